@@ -1,0 +1,1 @@
+"""Pure rules: no files, no database, no pixels, no clock (today is an argument)."""

@@ -1,0 +1,1 @@
+"""The record folder: schema, migrations, store, pictures, backup."""
