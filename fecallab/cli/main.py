@@ -1,0 +1,133 @@
+"""The program ``fecallab``: joins the nouns and turns every problem into one line and an exit code."""
+
+from __future__ import annotations
+
+import errno
+import sys
+from collections.abc import Sequence
+
+import typer
+
+from fecallab.cli.output import emit_error, prepare_streams, say
+from fecallab.domain.errors import BadInput, CouldNot, FecallabError
+
+_UsageError = typer.BadParameter.__mro__[1]
+_ClickException = typer.BadParameter.__mro__[2]
+
+HELP = """Fecal exams of reptiles: from a sample to a case that is clear by the rule.
+
+A screening aid and a record, no diagnosis: your vet and your local law decide."""
+
+
+def build_app() -> typer.Typer:
+    """Join one thin module per noun into one program."""
+    from fecallab.cli import (
+        animal,
+        calc,
+        care,
+        case,
+        demo,
+        dose,
+        due,
+        exam,
+        plan,
+        records,
+        reference,
+        report,
+        sample,
+    )
+
+    app = typer.Typer(
+        name="fecallab",
+        help=HELP,
+        no_args_is_help=True,
+        rich_markup_mode=None,
+        pretty_exceptions_enable=False,
+        context_settings={"help_option_names": ["-h", "--help"]},
+    )
+
+    @app.callback()
+    def root(
+        version: bool = typer.Option(False, "--version", help="Print the version and stop.", is_eager=True),
+    ) -> None:
+        if version:
+            from fecallab import __version__
+
+            print(f"fecallab {__version__}")
+            raise typer.Exit
+
+    app.add_typer(records.app, name="records", help="Make, check, back up and restore a record folder.")
+    app.add_typer(animal.app, name="animal", help="Animals and their weights.")
+    app.add_typer(sample.app, name="sample", help="Stools and other material: whose, when, how kept.")
+    app.add_typer(exam.app, name="exam", help="Preparations, pictures, readings and what they say.")
+    app.add_typer(case.app, name="case", help="One animal and one target, from the first positive on.")
+    app.add_typer(plan.app, name="plan", help="What the vet wrote: treatment and follow-up.")
+    app.add_typer(dose.app, name="dose", help="Work out a dose by the plan; log what was given.")
+    app.add_typer(care.app, name="care", help="Fluids, feeding, warmth and cleaning that were given.")
+    app.add_typer(report.app, name="report", help="One self-contained page for an exam or a case.")
+    app.add_typer(calc.app, name="calc", help="Calculators that need no records.")
+    app.add_typer(reference.app, name="reference", help="Organisms, methods and rules, with sources.")
+    due.register(app)
+    demo.register(app)
+    return app
+
+
+def run(argv: Sequence[str] | None = None) -> int:
+    """Run the program and return its exit code.
+
+    Parameters
+    ----------
+    argv : sequence of str, optional
+        The words after ``fecallab``; those of the process when omitted.
+
+    Returns
+    -------
+    int
+        0 done, 1 a refused act or dose, 2 bad input, 3 could not, 130 stopped by the person.
+    """
+    words = list(sys.argv[1:] if argv is None else argv)
+    as_json = "--json" in words
+    prepare_streams()
+    command = typer.main.get_command(build_app())
+    try:
+        result = command.main(args=words, prog_name="fecallab", standalone_mode=False)
+    except FecallabError as error:
+        emit_error(error, as_json)
+        return error.exit_code
+    except typer.Exit as stop:
+        return int(stop.exit_code)
+    except (typer.Abort, KeyboardInterrupt):
+        say("Stopped. Nothing was recorded by the step that was stopped.")
+        return 130
+    except _ClickException as error:
+        if type(error).__name__ == "NoArgsIsHelpError":
+            print(error.format_message())  # type: ignore[attr-defined]
+            return 0
+        context = getattr(error, "ctx", None)
+        path = context.command_path if context is not None else "fecallab"
+        said = error.format_message()  # type: ignore[attr-defined]
+        emit_error(BadInput(said, next=f"Type: {path} --help", code="usage"), as_json)
+        return 2
+    except OSError as error:
+        emit_error(could_not_from(error), as_json)
+        return 3
+    return result if isinstance(result, int) else 0
+
+
+def could_not_from(error: OSError) -> CouldNot:
+    """Say in one line what the disk or the system refused."""
+    what = f"{error.strerror or error}" + (f": {error.filename}" if error.filename else "")
+    if error.errno == errno.ENOSPC:
+        return CouldNot(f"The disk is full ({what}); nothing was changed.", next="Free some space and repeat.")
+    if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
+        return CouldNot(f"Not allowed ({what}); nothing was changed.", next="Check the folder's permissions.")
+    return CouldNot(f"The system said: {what}; nothing was changed.", next="Repeat, or name another folder.")
+
+
+def main() -> None:
+    """Entry point of the console script."""
+    raise SystemExit(run())
+
+
+if __name__ == "__main__":
+    main()
