@@ -1,0 +1,59 @@
+"""One stool (or other material): whose, when it was passed, how it was kept."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+ORIGINS = ("stool", "cloacal wash", "urine", "water dish", "urate only")
+FORMS = ("formed", "soft", "liquid")
+KEPT = ("room", "fridge", "frozen", "fixed")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sample:
+    """One sample.
+
+    Attributes
+    ----------
+    animal : str
+        Code of its owner: an animal, a tub or a pen.
+    passed_from, passed_to : datetime or None
+        The stool was passed between these two times; None when unknown. The older end counts.
+    collected_at : datetime
+        When it was picked up.
+    kept : str or None
+        One of `KEPT`, None when unknown.
+    mass_g : float or None
+        Mass of the whole sample.
+    whole_stool_used : bool
+        The whole stool went into the preparation (small animals).
+    same_stool_as : str
+        Code of an earlier sample of the same defecation, empty otherwise.
+    """
+
+    code: str = ""
+    animal: str
+    origin: str = "stool"
+    passed_from: datetime | None = None
+    passed_to: datetime | None = None
+    collected_at: datetime
+    form: str | None = None
+    kept: str | None = None
+    mass_g: float | None = None
+    whole_stool_used: bool = False
+    same_stool_as: str = ""
+    remark: str = ""
+
+    @property
+    def taken_on(self) -> date:
+        """The day that counts for waits and spacing: the older end of the passing, else the collecting."""
+        return (self.passed_from or self.collected_at).date()
+
+    def passed_minutes_ago(self, read_at: datetime) -> tuple[float, float] | None:
+        """Return (younger, older) age in minutes at the reading, or None when the passing is unknown."""
+        older = self.passed_from
+        younger = self.passed_to or self.passed_from
+        if older is None or younger is None:
+            return None
+        return (read_at - younger).total_seconds() / 60, (read_at - older).total_seconds() / 60
