@@ -58,13 +58,20 @@ def whole_counts(values: Sequence[object], name: str) -> list[int]:
     return [whole_count(value, f"{name}, entry {place}") for place, value in enumerate(values, start=1)]
 
 
-def positive_number(value: object, name: str, *, most: float, unit: str = "") -> float:
-    """Return a number above 0 and at most ``most``, or say in one line why it is none."""
+def positive_number(value: object, name: str, *, most: float, least: float = 0.0, unit: str = "") -> float:
+    """Return a number above 0, from ``least`` to ``most``, or say in one line why it is none.
+
+    Examples
+    --------
+    >>> positive_number(4, "the sample", least=0.0001, most=1000, unit="g")
+    4.0
+    """
     number = float(value) if isinstance(value, Real) and not isinstance(value, bool) else math.nan
-    if not 0 < number <= most:
-        shown = f"{most:,.10g} {unit}".strip()
+    if not (0 < number <= most and number >= least):
+        bottom = f"at least {least:,.10g}" if least > 0 else "above 0"
+        top = "finite" if math.isinf(most) else f"at most {most:,.10g}"
         raise BadInput(
-            f"{name} is {value!r}; it must be above 0 and at most {shown}.",
+            f"{name} is {value!r}; it must be {bottom} and {f'{top} {unit}'.strip()}.",
             next="Check the number and its unit.",
             code="number-out-of-range",
         )

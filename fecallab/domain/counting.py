@@ -65,7 +65,7 @@ def exact_interval(count: int, exposure: float = 1.0, *, level: float = 0.95) ->
     [3.1718, 4.9783]
     """
     n = whole_count(count, "the count")
-    seen = positive_number(exposure, "what was looked at", most=1e12)
+    seen = positive_number(exposure, "what was looked at", least=1e-9, most=1e12)
     tail = (1 - confidence(level)) / 2
     return _lower_limit(n, tail) / seen, _upper_limit(n, tail) / seen
 
@@ -79,7 +79,7 @@ def upper_bound(count: int, exposure: float = 1.0, *, level: float = 0.95) -> fl
     2.996
     """
     n = whole_count(count, "the count")
-    seen = positive_number(exposure, "what was looked at", most=1e12)
+    seen = positive_number(exposure, "what was looked at", least=1e-9, most=1e12)
     return _upper_limit(n, 1 - confidence(level)) / seen
 
 
@@ -92,7 +92,7 @@ def lower_bound(count: int, exposure: float = 1.0, *, level: float = 0.95) -> fl
     (0.0, 0.8177)
     """
     n = whole_count(count, "the count")
-    seen = positive_number(exposure, "what was looked at", most=1e12)
+    seen = positive_number(exposure, "what was looked at", least=1e-9, most=1e12)
     return _lower_limit(n, 1 - confidence(level)) / seen
 
 
@@ -239,9 +239,9 @@ def clumped_mean_interval(mean: float, k: float, fields: int, *, level: float = 
     """
     from scipy.special import ndtri
 
-    m = positive_number(mean, "the mean", most=MOST_COUNTED)
+    m = positive_number(mean, "the mean", least=1e-9, most=MOST_COUNTED)
     n = _looks(fields)
-    clumping = positive_number(k, "k", most=math.inf)
+    clumping = positive_number(k, "k", least=1e-9, most=math.inf)
     spread = float(ndtri(0.5 + confidence(level) / 2)) * math.sqrt((1 / m + 1 / clumping) / n)
     if spread > 700:
         raise BadInput("the mean rests on too little to give an interval.", next="Read more fields.")
