@@ -1,0 +1,409 @@
+"""Could this exam have shown the target? Positive, negative or inconclusive, with every reason.
+
+All thresholds are rows of a table (`Route`, `Condition`); this module only knows how to ask one question.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from fecallab.domain.errors import Reason
+
+MINUS_LOG_5_PERCENT = 2.995732273553991
+"""-ln 0.05: none seen leaves at most this many expected, one-sided 95 % (exact Poisson, computed)."""
+
+
+@dataclass(frozen=True)
+class Condition:
+    """One checkable condition of a route and the yes/no question that it asks."""
+
+    route: str
+    code: str
+    quantity: str
+    at_least: float | None
+    at_most: float | None
+    one_of: tuple[str, ...]
+    unless: str
+    when: tuple[str, tuple[str, ...]] | None
+    blocks_when_unknown: bool
+    question: str
+    next: str
+    source: str
+    source_kind: str
+
+
+@dataclass(frozen=True)
+class Route:
+    """One way in which a preparation can show a stage of some target groups."""
+
+    code: str
+    targets: tuple[str, ...]
+    stages: tuple[str, ...]
+    methods: tuple[str, ...]
+    bound: str
+    says: str
+    conditions: tuple[Condition, ...]
+
+
+@dataclass(frozen=True)
+class Blind:
+    """Why a method can never give a negative for a stage."""
+
+    methods: tuple[str, ...]
+    stages: tuple[str, ...]
+    targets: tuple[str, ...]
+    reason: Reason
+
+
+@dataclass(frozen=True)
+class Recovery:
+    """Share of eggs that a method finds, from a trial in mammals."""
+
+    share: float
+    poorest: float
+    best: float
+    source: str
+
+
+@dataclass(frozen=True)
+class AdequacyFacts:
+    """The tables that adequacy rests on.
+
+    ``group_of`` maps every organism key and group name to the group that the eye can tell;
+    ``not_clearable`` are groups that no stool exam clears.
+    """
+
+    routes: tuple[Route, ...]
+    blind: tuple[Blind, ...]
+    recoveries: Mapping[str, Recovery]
+    group_of: Mapping[str, str]
+    not_clearable: frozenset[str]
+
+
+@dataclass(frozen=True)
+class PreparationEvidence:
+    """What is known of one preparation at one objective; None is unknown. Names follow `exam.Preparation`."""
+
+    method: str
+    objective: float | None = None
+    cover_share: float | None = None
+    fields: int | None = None
+    room_c: float | None = None
+    slide_warmed: bool | None = None
+    solution: str = ""
+    specific_gravity: float | None = None
+    gravity_checked: bool | None = None
+    standing_minutes: float | None = None
+    sample_g: float | None = None
+    suspension_ml: float | None = None
+    counted_ml: float | None = None
+    passed_minutes_ago: tuple[float, float] | None = None
+    stated_result: str = ""
+    stated_adequate: bool | None = None
+    stated_by: str = ""
+
+
+@dataclass(frozen=True)
+class ExamEvidence:
+    """Everything that one exam can say about one stage of one target.
+
+    ``passed_minutes_ago`` is (younger end, older end) of the passing window at the time of reading, unless a
+    preparation carries its own. ``counts`` are sure ones by organism key or group, ``unsure`` the names of
+    unsure marks.
+    """
+
+    target: str
+    stage: str
+    origin: str | None = None
+    owner: str | None = None
+    asked_of: str = "animal"
+    form: str | None = None
+    kept: str | None = None
+    mass_g: float | None = None
+    whole_stool_used: bool | None = None
+    passed_minutes_ago: tuple[float, float] | None = None
+    preparations: tuple[PreparationEvidence, ...] = ()
+    counts: Mapping[str, int] = field(default_factory=dict)
+    unsure: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Bound:
+    """What none found still allows: one-sided upper 95 % limit.
+
+    ``unit`` is ``per_field`` or ``per_g``; ``value_all_found`` is the per-gram limit if the method missed
+    nothing, ``recovery`` the share that it is divided by (mammal figures), None where none is published.
+    """
+
+    value: float
+    unit: str
+    recovery: float | None = None
+    value_all_found: float | None = None
+    says: str = ""
+    level: float = 0.95
+    sided: str = "one"
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return plain keys for ``--json``."""
+        return {
+            "value": self.value,
+            "unit": self.unit,
+            "level": self.level,
+            "sided": self.sided,
+            "recovery": self.recovery,
+            "value_all_found": self.value_all_found,
+            "says": self.says,
+        }
+
+
+@dataclass(frozen=True)
+class ExamAnswer:
+    """The answer of one exam for one stage of one target.
+
+    ``result`` is positive, negative or inconclusive; ``unsure`` tells that an unsure mark of the group waits
+    for the vet. ``adequate`` tells whether a preparation could have shown the target, whatever was seen.
+    """
+
+    result: str
+    reasons: tuple[Reason, ...]
+    bound: Bound | None = None
+    unsure: bool = False
+    adequate: bool = False
+    sites: tuple[str, ...] = ()
+
+    @property
+    def for_case(self) -> str:
+        """The result as the follow-up rule wants it: an unsure exam is its own kind."""
+        return "unsure" if self.unsure and self.result != "positive" else self.result
+
+
+def judge(evidence: ExamEvidence, facts: AdequacyFacts) -> ExamAnswer:
+    """Judge one exam for one stage of one target.
+
+    Parameters
+    ----------
+    evidence : ExamEvidence
+        What was seen, and how.
+    facts : AdequacyFacts
+        The tables.
+
+    Returns
+    -------
+    ExamAnswer
+        ``positive`` for any sure mark or count of the target's group; ``negative`` only when a preparation
+        could have shown the target and nothing of its group, sure or unsure, is there.
+    """
+    target = facts.group_of.get(evidence.target, evidence.target)
+    seen = {name: n for name, n in evidence.counts.items() if n > 0 and facts.group_of.get(name, name) == target}
+    unsure = [name for name in evidence.unsure if facts.group_of.get(name, name) == target]
+    way = _adequate_way(target, evidence, facts)
+    adequate = isinstance(way, tuple) and isinstance(way[0], Route)
+    sites = (evidence.origin,) if evidence.origin else ()
+    stated_positive = [p for p in evidence.preparations if p.stated_result == "positive"]
+    if seen or stated_positive:
+        said = ", ".join(f"{n} {name}" for name, n in seen.items())
+        who = f"{stated_positive[0].stated_by or 'elsewhere'} reports it" if stated_positive else ""
+        text = f"Seen and sure: {said or who}. A sure finding of the group needs no adequacy."
+        reasons = [Reason("seen", text, "The case is the vet's: send the pictures.")]
+        if evidence.owner not in (None, "animal"):
+            reasons.append(_owner_reason(evidence))
+        return ExamAnswer("positive", tuple(reasons), adequate=adequate, sites=sites)
+    if unsure:
+        text = f"An unsure mark of the group ({', '.join(sorted(set(unsure)))}) blocks a negative."
+        reason = Reason("unsure-mark", text, "Send the picture to the vet; it opens nothing before that.")
+        return ExamAnswer("inconclusive", (reason,), unsure=True, adequate=adequate, sites=sites)
+    if target in facts.not_clearable and not any(p.stated_result for p in evidence.preparations):
+        text = f"No exam of stool at home can show that {target} is absent: it can only be positive."
+        reason = Reason("not-clearable", text, "Ask the vet for laboratory tests.")
+        return ExamAnswer("inconclusive", (reason,), sites=sites)
+    if not adequate:
+        return ExamAnswer("inconclusive", _why_not(target, evidence, facts, way), sites=sites)
+    route, preparation = way  # type: ignore[misc]
+    text = f"None found, and it could have been: {route.says} ({preparation.method.replace('_', ' ')})."
+    return ExamAnswer(
+        "negative",
+        (Reason("none-found", text),),
+        bound=_bound(route, preparation, evidence, facts),
+        adequate=True,
+        sites=sites,
+    )
+
+
+def _owner_reason(evidence: ExamEvidence) -> Reason:
+    text = f"The sample is of a {evidence.owner}: it does not say which animal."
+    return Reason("owner-unknown", text, "Take a stool of each animal by itself.")
+
+
+_STATED = Route("from elsewhere", (), (), ("from_elsewhere",), "none", "as the laboratory or vet states", ())
+
+_Ways = list[tuple[Route, PreparationEvidence, list[Reason]]]
+
+
+def _adequate_way(
+    target: str, evidence: ExamEvidence, facts: AdequacyFacts
+) -> tuple[Route, PreparationEvidence] | _Ways:
+    """Return the first route that holds, or every route that was tried with what it lacks."""
+    tried: _Ways = []
+    for preparation in evidence.preparations:
+        if preparation.method == "from_elsewhere":
+            if preparation.stated_adequate and preparation.stated_result == "negative":
+                lacks = _owner_lacks(evidence)
+                if not lacks:
+                    return _STATED, preparation
+                tried.append((_STATED, preparation, lacks))
+            continue
+        for route in facts.routes:
+            if (
+                target in route.targets
+                and evidence.stage in route.stages
+                and preparation.method in route.methods
+            ):
+                lacks = _owner_lacks(evidence) + [
+                    reason
+                    for condition in route.conditions
+                    if (reason := _lack(condition, preparation, evidence)) is not None
+                ]
+                if not lacks:
+                    return route, preparation
+                tried.append((route, preparation, lacks))
+    return tried
+
+
+def _owner_lacks(evidence: ExamEvidence) -> list[Reason]:
+    if evidence.asked_of == "group":
+        return []
+    if evidence.owner is None:
+        text = "It is not known whose stool it is."
+        return [Reason("owner-unknown", text, "Note the animal, or take a stool of each animal by itself.")]
+    if evidence.owner != "animal":
+        text = f"The sample is of a {evidence.owner}: none found there never confirms one animal."
+        return [Reason("owner-unknown", text, "Take a stool of each animal by itself.")]
+    return []
+
+
+def _value(quantity: str, preparation: PreparationEvidence, evidence: ExamEvidence) -> Any:
+    """Return the value of a quantity, the older end of the passing window for ages, or None."""
+    if quantity == "older_minutes":
+        window = preparation.passed_minutes_ago or evidence.passed_minutes_ago
+        return None if window is None else max(window)
+    if quantity == "mass_g" and preparation.sample_g is not None:
+        return preparation.sample_g
+    value = getattr(preparation, quantity, None)
+    return getattr(evidence, quantity, None) if value is None else value
+
+
+def _lack(condition: Condition, preparation: PreparationEvidence, evidence: ExamEvidence) -> Reason | None:
+    """Return why a condition does not hold, or None when it holds or is not asked."""
+    guard_unknown = False
+    if condition.when is not None:
+        name, values = condition.when
+        guard = _value(name, preparation, evidence)
+        if guard is not None and guard not in values:
+            return None
+        guard_unknown = guard is None
+    if condition.unless and _value(condition.unless, preparation, evidence) is True:
+        return None
+    value = _value(condition.quantity, preparation, evidence)
+    unknown = value is None or value == ""
+    if unknown and not condition.blocks_when_unknown:
+        return None
+    if not unknown and _holds(condition, value):
+        return None
+    if unknown or guard_unknown:
+        what = condition.when[0] if guard_unknown and condition.when else condition.quantity
+        text = f"Not known: {what.replace('_', ' ')}. {condition.question}"
+    else:
+        text = f"{condition.question} No: {condition.quantity.replace('_', ' ')} is {_said(value)}."
+    code = "motility-not-assessable" if condition.code.startswith(("fresh", "kept-warm")) else condition.code
+    if code == "motility-not-assessable":
+        text = f"Motility not assessable. {text}"
+    return Reason(code, text, condition.next)
+
+
+def _holds(condition: Condition, value: Any) -> bool:
+    if condition.one_of:
+        said = {True: "yes", False: "no"}.get(value, value) if isinstance(value, bool) else value
+        return str(said).lower() in condition.one_of
+    number = float(value)
+    if condition.at_least is not None and not number >= condition.at_least:
+        return False
+    return condition.at_most is None or number <= condition.at_most
+
+
+def _said(value: Any) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return f"{value:g}" if isinstance(value, (int, float)) else str(value)
+
+
+def _why_not(
+    target: str,
+    evidence: ExamEvidence,
+    facts: AdequacyFacts,
+    tried: tuple[Route, PreparationEvidence] | _Ways,
+) -> tuple[Reason, ...]:
+    """Return the reasons of the route that came nearest, and why other preparations were blind."""
+    reasons: list[Reason] = []
+    if isinstance(tried, list) and tried:
+        reasons += min(tried, key=lambda way: len(way[2]))[2]
+    for preparation in evidence.preparations:
+        if preparation.stated_result and not (preparation.stated_adequate and reasons):
+            text = f"{preparation.stated_by or 'The result from elsewhere'} does not say that it was adequate."
+            reasons.append(Reason("adequacy-not-stated", text, "Ask whether it could have shown the target."))
+    if not reasons:
+        reasons += _blind_reasons(target, evidence, facts)
+    if not reasons:
+        text = f"No preparation of this exam could have shown {target} ({evidence.stage})."
+        reasons = [Reason("no-preparation", text, _way_in(target, evidence.stage, facts))]
+    return tuple(dict.fromkeys(reasons))
+
+
+def _blind_reasons(target: str, evidence: ExamEvidence, facts: AdequacyFacts) -> list[Reason]:
+    return [
+        blind.reason
+        for preparation in evidence.preparations
+        for blind in facts.blind
+        if preparation.method in blind.methods
+        and ("any" in blind.stages or evidence.stage in blind.stages)
+        and ("any" in blind.targets or target in blind.targets)
+    ]
+
+
+def _way_in(target: str, stage: str, facts: AdequacyFacts) -> str:
+    methods: Iterable[str] = (
+        method
+        for route in facts.routes
+        if target in route.targets and stage in route.stages
+        for method in route.methods
+    )
+    named = " or ".join(dict.fromkeys(method.replace("_", " ") for method in methods))
+    return f"Add: {named}." if named else "Ask the vet for a laboratory test."
+
+
+def _bound(
+    route: Route, preparation: PreparationEvidence, evidence: ExamEvidence, facts: AdequacyFacts
+) -> Bound | None:
+    """Return what none found still allows; None for a sweep alone."""
+    grams: float | None = None
+    if route.bound == "chamber":
+        grams = preparation.sample_g * preparation.counted_ml / preparation.suspension_ml  # type: ignore[operator]
+    elif route.bound in ("float", "deposit"):
+        grams = _value("mass_g", preparation, evidence)
+    if grams:
+        all_found = MINUS_LOG_5_PERCENT / grams
+        recovery = facts.recoveries.get(preparation.method)
+        if recovery is None:
+            says = f"under {all_found:.3g} per gram if the method missed nothing (no recovery published)"
+            return Bound(all_found, "per_g", None, all_found, says)
+        value = all_found / recovery.share
+        says = (
+            f"under {value:.3g} per gram at {recovery.share:.0%} recovery, a mammal figure "
+            f"({all_found:.3g} if all were found, {all_found / recovery.poorest:.3g} at the poorest published)"
+        )
+        return Bound(value, "per_g", recovery.share, all_found, says)
+    if preparation.fields:
+        value = MINUS_LOG_5_PERCENT / preparation.fields
+        return Bound(value, "per_field", says=f"mean under {value:.3g} per field ({preparation.fields} fields)")
+    return None
