@@ -14,15 +14,17 @@ MOST_FIELDS = 100_000
 """Largest number of fields in one list (common sense, no source)."""
 
 
-def whole_count(value: object, name: str) -> int:
+def whole_count(value: object, name: str, *, most: int = MOST_COUNTED) -> int:
     """Return ``value`` as a count, or say in one line why it is none.
 
     Parameters
     ----------
     value : object
-        What was given; whole numbers from 0 to `MOST_COUNTED` pass.
+        What was given; whole numbers from 0 to ``most`` pass.
     name : str
         What the count is of, for the message.
+    most : int
+        Largest number that is believed.
 
     Raises
     ------
@@ -32,9 +34,9 @@ def whole_count(value: object, name: str) -> int:
     whole = (isinstance(value, Integral) and not isinstance(value, bool)) or (
         isinstance(value, float) and value.is_integer()
     )
-    if not whole or not 0 <= int(value) <= MOST_COUNTED:  # type: ignore[call-overload]
+    if not whole or not 0 <= int(value) <= most:  # type: ignore[call-overload]
         raise BadInput(
-            f"{name} is {value!r}; a count is a whole number from 0 to {MOST_COUNTED:,}.",
+            f"{name} is {value!r}; a count is a whole number from 0 to {most:,}.",
             next="Give what was seen, as a whole number.",
             code="not-a-count",
         )
