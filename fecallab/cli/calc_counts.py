@@ -165,7 +165,8 @@ def residual(
         f"After {k} adequate negative exam{'' if k == 1 else 's'}, each finding it with chance {finds:g}:\n"
         f"  if exams are independent: {say_percent(found.independent)}\n"
         f"  cautious, light shedders stay light (correlation {rho:g}): {say_percent(found.cautious)}\n"
-        f"{found.note} Published repeat-stool data speak against independence: take both as the ends of a bracket.\n"
+        f"{found.note} Published repeat-stool data speak against independence: take both as the ends of a "
+        "bracket.\n"
         f"What lowers it: more negatives of separate, spaced defecations (5 % or less: {_exams(needed)} if "
         f"independent, {_exams(needed_cautious)} cautious), a method that finds more, a laboratory's test.\n"
         "It does not say: clear or not (that is the plan's rule), nor anything on what stools cannot show."
@@ -234,7 +235,8 @@ def _reduction_lines(found: Reduction) -> list[str]:
     lines.append(
         "One animal: exact counting interval; how shedding changes from day to day comes on top."
         if found.animals_before == found.animals_after == 1
-        else f"Groups of {found.animals_before} before and {found.animals_after} after: {_METHODS[found.method]}."
+        else f"Groups of {found.animals_before} before and {found.animals_after} after: "
+        f"{_METHODS[found.method]}."
     )
     lines += found.warnings
     lines.append(
