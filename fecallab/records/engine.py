@@ -1,0 +1,114 @@
+"""Connections: SQLite in the record folder, or PostgreSQL, with the same promises.
+
+One writer at a time, a whole command in one transaction, and a commit that is on the disk when it returns.
+"""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy import event
+from sqlalchemy.engine import Connection, Engine
+from sqlalchemy.pool import QueuePool
+
+BUSY_SECONDS = 5.0
+"""How long a command waits for another one that is writing."""
+
+WRITER_LOCK = 0x66656361
+"""Key of the advisory lock that lets one writer in at a time on PostgreSQL (the letters ``feca``)."""
+
+
+def sqlite_engine(
+    path: Path,
+    *,
+    busy_seconds: float = BUSY_SECONDS,
+    foreign_keys: bool = True,
+    frozen: bool = False,
+    create: bool = False,
+) -> Engine:
+    """Return an engine for a SQLite file that exists, or is to be made.
+
+    Parameters
+    ----------
+    path : Path
+        The database file.
+    busy_seconds : float
+        How long to wait for another writer.
+    foreign_keys : bool
+        False only while tables are rebuilt by a migration.
+    frozen : bool
+        True for a file on a medium that cannot be written: nothing beside it is touched.
+    create : bool
+        True to make the file when it is not there.
+    """
+
+    def connect() -> sqlite3.Connection:
+        mode = "?mode=ro&immutable=1" if frozen else "?mode=rwc" if create else "?mode=rw"
+        connection = sqlite3.connect(
+            f"{path.absolute().as_uri()}{mode}",
+            uri=True,
+            timeout=busy_seconds,
+            isolation_level=None,
+            check_same_thread=False,
+        )
+        try:
+            connection.execute(f"PRAGMA foreign_keys = {'ON' if foreign_keys else 'OFF'}")
+            connection.execute("PRAGMA synchronous = FULL")
+            if not frozen:
+                connection.execute("PRAGMA journal_mode = WAL")
+        except BaseException:
+            connection.close()
+            raise
+        return connection
+
+    engine = sa.create_engine("sqlite://", creator=connect, poolclass=QueuePool)
+
+    @event.listens_for(engine, "begin")
+    def begin(connection: Connection) -> None:
+        writes = connection.get_execution_options().get("fecallab_writes")
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+    return engine
+
+
+def postgresql_engine(url: str | sa.URL, *, busy_seconds: float = BUSY_SECONDS) -> Engine:
+    """Return an engine for a PostgreSQL database; `url` uses the driver psycopg."""
+    engine = sa.create_engine(url)
+
+    @event.listens_for(engine, "begin")
+    def begin(connection: Connection) -> None:
+        if connection.get_execution_options().get("fecallab_writes"):
+            wait_ms = max(1, round(busy_seconds * 1000))
+            connection.exec_driver_sql(f"SET LOCAL lock_timeout = {wait_ms}")
+            connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({WRITER_LOCK})")
+
+    return engine
+
+
+@contextmanager
+def reading(engine: Engine) -> Iterator[Connection]:
+    """Open a transaction that sees the records as they are now, unchanged until it ends."""
+    with engine.connect() as connection:
+        options: dict[str, Any] = {}
+        if engine.dialect.name == "postgresql":
+            options["isolation_level"] = "REPEATABLE READ"
+        with connection.execution_options(**options).begin():
+            yield connection
+
+
+@contextmanager
+def writing(engine: Engine) -> Iterator[Connection]:
+    """Open the transaction of one command; all of it is kept, or nothing."""
+    with engine.connect() as connection, connection.execution_options(fecallab_writes=True).begin():
+        yield connection
+
+
+def cannot_be_written(database: Path) -> bool:
+    """Say whether a database lies on a medium or in a folder that this person may only read."""
+    return not (os.access(database, os.W_OK) and os.access(database.parent, os.W_OK))

@@ -1,0 +1,179 @@
+"""Layout of a record folder: ``fecallab.json``, ``records.sqlite``, ``pictures/ab/<sha256>.<ext>``."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from fecallab.domain.errors import BadInput, CouldNot
+
+MARKER = "fecallab.json"
+DATABASE = "records.sqlite"
+PICTURES = "pictures"
+ENVIRONMENT = "FECALLAB_RECORDS"
+RECORD_FOLDER = "fecallab record folder"
+BACKUP = "fecallab backup"
+LAYOUT_VERSION = 1
+
+_EXTENSIONS = {
+    "JPEG": "jpg",
+    "MPO": "jpg",
+    "PNG": "png",
+    "TIFF": "tif",
+    "OME-TIFF": "ome.tif",
+    "HEIC": "heic",
+}
+_MAKE = "Type: fecallab records make FOLDER"
+
+
+@dataclass(frozen=True)
+class Marker:
+    """What ``fecallab.json`` says: the kind of folder, its layout, and which collection it holds."""
+
+    format: str
+    version: int
+    collection: str
+
+
+def find_folder(explicit: str | None = None, environment: Mapping[str, str] | None = None) -> Path:
+    """Return the record folder that a command works on.
+
+    Parameters
+    ----------
+    explicit : str or None
+        What ``--records`` gave.
+    environment : mapping, optional
+        Environment variables; those of the process when omitted.
+
+    Returns
+    -------
+    Path
+        ``--records`` first, then ``FECALLAB_RECORDS``, then the current folder if it is a record folder.
+
+    Raises
+    ------
+    BadInput
+        When none of them is a record folder; it says what to type.
+    CouldNot
+        When its marker is damaged or from a newer fecallab.
+    """
+    named = explicit or (os.environ if environment is None else environment).get(ENVIRONMENT)
+    if named:
+        folder = Path(named).expanduser()
+        read_marker(folder)
+        return folder
+    here = Path.cwd()
+    if (here / MARKER).exists():
+        read_marker(here)
+        return here
+    raise BadInput(
+        "No record folder was named, and this folder is none.",
+        next=f"{_MAKE}  or name one: --records FOLDER",
+        code="no-record-folder",
+    )
+
+
+def read_marker(folder: Path, format: str = RECORD_FOLDER) -> Marker:
+    """Read and check the marker of a record folder, or of a backup.
+
+    Raises
+    ------
+    BadInput
+        When the folder is missing or is no such folder.
+    CouldNot
+        When the marker is damaged or was written by a newer fecallab.
+    """
+    if not folder.exists():
+        raise BadInput(f"There is no folder {folder}.", next=_MAKE, code="no-record-folder")
+    try:
+        content = (folder / MARKER).read_bytes()
+    except (FileNotFoundError, NotADirectoryError):
+        raise BadInput(
+            f"{folder} is no {format.removeprefix('fecallab ')}: it has no {MARKER}.",
+            next=f"{_MAKE}  or name another folder.",
+            code="no-record-folder",
+        ) from None
+    except OSError as error:
+        raise CouldNot(
+            f"{folder / MARKER} cannot be read: {error.strerror}.",
+            next="Check the permissions of the folder.",
+            code="not-readable",
+        ) from error
+    try:
+        found = json.loads(content.decode("utf-8"))
+        marker = Marker(str(found["format"]), int(found["version"]), str(found["collection"]))
+    except (ValueError, KeyError, TypeError):
+        raise CouldNot(
+            f"The marker {folder / MARKER} is damaged; the records beside it may be whole.",
+            next=f"Type: fecallab records make {folder}  (it writes only the marker anew)",
+            code="marker-damaged",
+        ) from None
+    if marker.version > LAYOUT_VERSION:
+        raise CouldNot(
+            f"{folder} was written by a newer fecallab "
+            f"(layout {marker.version}; this one knows {LAYOUT_VERSION}).",
+            next="Install the newer fecallab and repeat.",
+            code="newer-records",
+        )
+    if marker.format != format:
+        what = "a backup" if marker.format == BACKUP else f"“{marker.format}”"
+        raise BadInput(
+            f"{folder} is {what}, no {format.removeprefix('fecallab ')}.",
+            next="Name another folder."
+            if marker.format != BACKUP
+            else f"Type: fecallab records restore {folder} NEW_FOLDER",
+            code="no-record-folder",
+        )
+    return marker
+
+
+def write_marker(folder: Path, marker: Marker) -> None:
+    """Write the marker so that it is there whole, or not at all."""
+    said = {"format": marker.format, "version": marker.version, "collection": marker.collection}
+    write_whole(folder / MARKER, (json.dumps(said, indent=2) + "\n").encode("utf-8"))
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Write a file under a temporary name, have it on the disk, then give it its name."""
+    temporary = path.with_name(f".{path.name}.{os.getpid()}.new")
+    try:
+        with temporary.open("wb") as handle:
+            handle.write(content)
+            handle.flush()
+            os.fsync(handle.fileno())
+        temporary.replace(path)
+    except BaseException:
+        temporary.unlink(missing_ok=True)
+        raise
+    sync_folder(path.parent)
+
+
+def sync_folder(folder: Path) -> None:
+    """Have the names in a folder on the disk, where the system can do that."""
+    if os.name != "posix":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def picture_name(sha256: str, format: str, file_name: str = "") -> str:
+    """Return where a picture lies inside the record folder, by its hash and format.
+
+    Examples
+    --------
+    >>> picture_name("ab12", "JPEG")
+    'pictures/ab/ab12.jpg'
+    >>> picture_name("ab12", "clip", "drop 1.MP4")
+    'pictures/ab/ab12.mp4'
+    """
+    extension = _EXTENSIONS.get(format.upper(), "")
+    if not extension:
+        tail = file_name.rpartition(".")[2].lower()
+        extension = tail if tail.isascii() and tail.isalnum() and len(tail) <= 5 else "bin"
+    return f"{PICTURES}/{sha256[:2]}/{sha256}.{extension}"

@@ -1,0 +1,274 @@
+"""Reading back what was recorded: the facts that stand today, and the story of one of them."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterator
+from contextlib import AbstractContextManager, contextmanager
+from pathlib import Path
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.engine import Connection
+
+from fecallab.domain.animal import Animal, AnimalEvent, CareEntry, Weighing
+from fecallab.domain.case import Case, Closing
+from fecallab.domain.errors import BadInput
+from fecallab.domain.exam import Exam, Picture
+from fecallab.domain.plan import DoseGiven, Plan
+from fecallab.domain.sample import Sample
+from fecallab.records import casefile, history, rows, schema, trees
+from fecallab.records.casefile import CaseFile, in_time
+from fecallab.records.clean import name_key
+from fecallab.records.folder import picture_name
+from fecallab.records.history import Entry
+from fecallab.records.rows import Kind
+
+
+class Reader:
+    """Everything that can be asked of the records; `Records` and `Writer` both answer it."""
+
+    folder: Path
+
+    def _connection(self) -> AbstractContextManager[Connection]:
+        raise NotImplementedError
+
+    def animals(self) -> list[Animal]:
+        """Return all animals, tubs and pens."""
+        with self._connection() as connection:
+            return trees.facts(connection, rows.ANIMAL)
+
+    def animal(self, name_or_code: str) -> Animal:
+        """Return one animal by its code (``A1``) or by its name in any case.
+
+        Raises
+        ------
+        BadInput
+            When there is none; the nearest names are given.
+        """
+        with self._connection() as connection:
+            return find_animal(connection, name_or_code)
+
+    def weighings(self, animal: str) -> list[Weighing]:
+        """Return the weighings of an animal, oldest first."""
+        return self._of_animal(rows.WEIGHING, animal)
+
+    def latest_weighing(self, animal: str) -> Weighing | None:
+        """Return the last weighing of an animal, or None."""
+        found = self.weighings(animal)
+        return found[-1] if found else None
+
+    def events(self, animal: str) -> list[AnimalEvent]:
+        """Return brumations and other events of an animal, oldest first."""
+        return self._of_animal(rows.EVENT, animal)
+
+    def care(self, animal: str) -> list[CareEntry]:
+        """Return the care of an animal and of the enclosure that it lives in, oldest first."""
+        table = schema.care_entries
+        with self._connection() as connection:
+            owner = find_animal(connection, animal)
+            mine = sa.or_(table.c.animal == owner.code, table.c.enclosure == owner.enclosure)
+            found = trees.facts(connection, rows.CARE, mine)
+        return in_time(entry for entry in found if casefile.concerns(entry, owner))
+
+    def samples(self, animal: str | None = None) -> list[Sample]:
+        """Return the samples of one animal, or of all, oldest first."""
+        return self._of_animal(rows.SAMPLE, animal)
+
+    def sample(self, code: str) -> Sample:
+        """Return one sample by its code."""
+        found: Sample = self._one(rows.SAMPLE, code)
+        return found
+
+    def exams(self, animal: str | None = None) -> list[Exam]:
+        """Return the exams of one animal, or of all, with all their parts, oldest first."""
+        with self._connection() as connection:
+            if animal is None:
+                return in_time(trees.load_exams(connection))
+            owner = find_animal(connection, animal)
+            mine = sa.select(schema.samples.c.code).where(schema.samples.c.animal == owner.code)
+            which = sa.select(schema.exams.c.code).where(schema.exams.c.sample.in_(mine))
+            samples = trees.facts(connection, rows.SAMPLE, schema.samples.c.animal == owner.code)
+            codes = {sample.code for sample in samples}
+            return in_time(exam for exam in trees.load_exams(connection, which) if exam.sample in codes)
+
+    def exam(self, code: str) -> Exam:
+        """Return one exam with all its parts."""
+        with self._connection() as connection:
+            row = one_row(connection, rows.EXAM, code)
+            found = trees.load_exams(connection, trees.one_code(row["code"]))
+            return found[0]
+
+    def pictures(self) -> list[Picture]:
+        """Return all pictures, in the order in which they were added."""
+        with self._connection() as connection:
+            query = sa.select(schema.pictures).order_by(schema.pictures.c.id)
+            return [rows.picture_of(row) for row in connection.execute(query).mappings()]
+
+    def picture(self, sha256: str) -> Picture:
+        """Return one picture by its hash, or by the beginning of it when that fits one only."""
+        table = schema.pictures
+        with self._connection() as connection:
+            asked = sha256.strip().lower()
+            query = sa.select(table).where(sa.func.substr(table.c.sha256, 1, len(asked)) == asked).limit(2)
+            found = connection.execute(query).mappings().all() if asked else []
+        if len(found) != 1:
+            raise BadInput(
+                f"{'No' if not found else 'More than one'} picture has the hash {sha256!r}.",
+                next="Give the whole hash, as exam show names it.",
+                code="unknown-picture",
+            )
+        return rows.picture_of(found[0])
+
+    def picture_path(self, sha256: str) -> Path:
+        """Return where the untouched bytes of a picture lie in the record folder."""
+        picture = self.picture(sha256)
+        return self.folder / picture_name(picture.sha256, picture.format, picture.file_name)
+
+    def cases(self, animal: str | None = None, open_only: bool = False) -> list[Case]:
+        """Return the cases of one animal, or of all, in the order in which they were opened."""
+        table = schema.cases
+        with self._connection() as connection:
+            where: list[trees.Where] = []
+            if animal is not None:
+                where.append(table.c.animal == find_animal(connection, animal).code)
+            if open_only:
+                where.append(table.c.code.in_(casefile.open_case_codes()))
+            return in_time(trees.load_cases(connection, *where))
+
+    def case(self, code: str) -> Case:
+        """Return one case by its code."""
+        with self._connection() as connection:
+            row = one_row(connection, rows.CASE, code)
+            return trees.load_cases(connection, schema.cases.c.code == row["code"])[0]
+
+    def plans(self, case: str) -> list[Plan]:
+        """Return the plans of a case in the order in which they were written; the last one is in force."""
+        with self._connection() as connection:
+            code = one_row(connection, rows.CASE, case)["code"]
+            return in_time(trees.facts(connection, rows.PLAN, schema.plans.c.case == code))
+
+    def plan(self, code: str) -> Plan:
+        """Return one plan by its code."""
+        found: Plan = self._one(rows.PLAN, code)
+        return found
+
+    def current_plan(self, case: str) -> Plan | None:
+        """Return the plan of a case that is in force: the last one written."""
+        found = self.plans(case)
+        return found[-1] if found else None
+
+    def doses(self, plan_or_case: str) -> list[DoseGiven]:
+        """Return what was given under one plan (``P1``) or in a whole case (``C1``), oldest first."""
+        table = schema.doses_given
+        with self._connection() as connection:
+            if rows.kind_of_code(plan_or_case.strip().upper()) is rows.CASE:
+                code = one_row(connection, rows.CASE, plan_or_case)["code"]
+                of_case = trees.current(rows.PLAN).where(schema.plans.c.case == code)
+                which = table.c.plan.in_(of_case.with_only_columns(schema.plans.c.code))
+            else:
+                which = table.c.plan == one_row(connection, rows.PLAN, plan_or_case)["code"]
+            return in_time(trees.facts(connection, rows.DOSE, which))
+
+    def closing(self, case: str) -> Closing | None:
+        """Return the act that closed a case, or None while it is open."""
+        with self._connection() as connection:
+            code = one_row(connection, rows.CASE, case)["code"]
+            found = in_time(trees.facts(connection, rows.CLOSING, schema.closings.c.case == code))
+            return found[-1] if found else None
+
+    def case_file(self, code: str) -> CaseFile:
+        """Return a case with everything that its standing is worked out from."""
+        with self._connection() as connection:
+            row = one_row(connection, rows.CASE, code)
+            return casefile.load_case_files(connection, trees.one_code(row["code"]))[0]
+
+    def open_case_files(self) -> list[CaseFile]:
+        """Return the files of all open cases; the number of queries does not grow with them."""
+        with self._connection() as connection:
+            return casefile.load_case_files(connection, casefile.open_case_codes())
+
+    def history(self, code: str) -> list[Entry]:
+        """Return every row that was ever recorded of a fact and its parts, oldest first."""
+        with self._connection() as connection:
+            return history.load_history(connection, code.strip().upper())
+
+    @contextmanager
+    def at_one_moment(self) -> Iterator[Reader]:
+        """Answer several questions from the same moment, whatever others write meanwhile."""
+        with self._connection() as connection:
+            yield Snapshot(self.folder, connection)
+
+    def _one(self, kind: Kind, code: str) -> Any:
+        with self._connection() as connection:
+            return rows.fact_of(kind, one_row(connection, kind, code))
+
+    def _of_animal(self, kind: Kind, animal: str | None) -> list[Any]:
+        with self._connection() as connection:
+            where = []
+            if animal is not None:
+                where.append(kind.table.c.animal == find_animal(connection, animal).code)
+            return in_time(trees.facts(connection, kind, *where))
+
+
+class Snapshot(Reader):
+    """The records as they were at one moment."""
+
+    def __init__(self, folder: Path, connection: Connection) -> None:
+        self.folder = folder
+        self._open = connection
+
+    @contextmanager
+    def _connection(self) -> Iterator[Connection]:
+        yield self._open
+
+
+def find_animal(connection: Connection, name_or_code: str) -> Animal:
+    """Return one animal by its code or name, or say which names are near."""
+    table = schema.animals
+    asked = name_or_code.strip()
+    if rows.kind_of_code(asked.upper()) is rows.ANIMAL:
+        found = trees.facts(connection, rows.ANIMAL, table.c.code == asked.upper())
+    else:
+        found = trees.facts(connection, rows.ANIMAL, table.c.name_key == name_key(asked))
+    if found:
+        animal: Animal = found[0]
+        return animal
+    names = {name_key(animal.name): animal.name for animal in trees.facts(connection, rows.ANIMAL)}
+    near = [names[key] for key in difflib.get_close_matches(name_key(asked), names, n=3, cutoff=0.5)]
+    if not names:
+        following = "Type: fecallab animal add NAME"
+    elif near:
+        following = f"Did you mean {' or '.join(near)}? Type: fecallab animal list"
+    else:
+        following = "Type: fecallab animal list  to see the names."
+    raise BadInput(f"No animal is called {asked!r} here.", next=following, code="unknown-animal")
+
+
+def one_row(connection: Connection, kind: Kind, code: str) -> sa.RowMapping:
+    """Return the current row of a code, or say why there is none."""
+    asked = code.strip().upper()
+    row = connection.execute(trees.tips(kind).where(kind.table.c.code == asked)).mappings().first()
+    if row is not None and not row["withdrawn"]:
+        return row
+    if row is not None:
+        raise BadInput(
+            f"The {kind.name} {asked} was withdrawn on {row['recorded_at']:%Y-%m-%d}:"
+            f" {row['correction_reason']}",
+            next="Name another one.",
+            code=f"withdrawn-{kind.name.replace(' ', '-')}",
+        )
+    last = connection.execute(
+        sa.select(sa.func.max(schema.codes.c.number)).where(schema.codes.c.kind == kind.name)
+    ).scalar()
+    if not last:
+        following = f"There is no {kind.name} in these records yet."
+    elif kind.parent:
+        following = "Give the code as exam show prints it."
+    else:
+        following = f"The codes run from {kind.prefix}1 to {kind.prefix}{last}."
+    raise BadInput(
+        f"There is no {kind.name} {code.strip()!r} here.",
+        next=following,
+        code=f"unknown-{kind.name.replace(' ', '-')}",
+    )

@@ -1,0 +1,237 @@
+"""The record folder as a whole: make one, open one, write in one transaction."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+import sqlalchemy as sa
+from sqlalchemy.engine import Connection, Engine
+
+from fecallab.domain.errors import BadInput, CouldNot
+from fecallab.records import migrate, schema
+from fecallab.records.engine import BUSY_SECONDS, cannot_be_written, reading, sqlite_engine, writing
+from fecallab.records.folder import (
+    DATABASE,
+    LAYOUT_VERSION,
+    MARKER,
+    PICTURES,
+    RECORD_FOLDER,
+    Marker,
+    read_marker,
+    sync_folder,
+    write_marker,
+)
+from fecallab.records.reader import Reader
+from fecallab.records.trouble import could_not, in_one_line
+from fecallab.records.writer import Writer
+
+
+class Records(Reader):
+    """An open record folder.
+
+    Parameters
+    ----------
+    folder : Path
+        Where the pictures lie.
+    engine : Engine
+        The database, at the newest schema.
+    """
+
+    def __init__(self, folder: Path, engine: Engine) -> None:
+        self.folder = folder
+        self.engine = engine
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the database."""
+        self.engine.dispose()
+
+    @contextmanager
+    def _connection(self) -> Iterator[Connection]:
+        with in_one_line(), reading(self.engine) as connection:
+            yield connection
+
+    @contextmanager
+    def write(self, by: str, now: datetime) -> Iterator[Writer]:
+        """Open the transaction of one command.
+
+        Parameters
+        ----------
+        by : str
+            Who records.
+        now : datetime
+            The moment, with its zone; one without is taken for the clock of this computer.
+
+        Yields
+        ------
+        Writer
+            What it records is on the disk when the block has ended, or nothing of it is kept.
+
+        Raises
+        ------
+        CouldNot
+            When another command went on writing for too long, or the disk is full or read-only.
+        """
+        with in_one_line(disk=False), writing(self.engine) as connection:
+            writer = Writer(self.folder, connection, by, now)
+            try:
+                yield writer
+            except BaseException:
+                writer.forget_pictures()
+                raise
+
+
+def create_records(folder: Path, now: datetime | None = None) -> bool:
+    """Make a record folder; the folder may exist if it is empty.
+
+    A folder that lost only its marker gets a new one; its records are left as they are.
+
+    Returns
+    -------
+    bool
+        True when records were made, False when only the marker was written anew.
+
+    Raises
+    ------
+    BadInput
+        When the folder is a record folder already or holds other files.
+    CouldNot
+        When the disk is full or may not be written.
+    """
+    database = folder / DATABASE
+    with in_one_line():
+        if folder.exists() and not folder.is_dir():
+            raise BadInput(
+                f"{folder} is a file, no folder.", next="Name another folder.", code="not-a-folder"
+            )
+        if database.exists():
+            _refuse_if_marked(folder)
+            _write_marker_of(folder)
+            return False
+        folder.mkdir(parents=True, exist_ok=True)
+        mine = {database.name + ending for ending in (".new", ".new-wal", ".new-shm", ".new-journal")}
+        strange = [path.name for path in folder.iterdir() if path.name not in mine | {MARKER, PICTURES}]
+        strange = [name for name in strange if not name.startswith(".")]
+        if strange or any((folder / PICTURES).glob("??/*")):
+            raise BadInput(
+                f"{folder} holds other files already ({(strange or [PICTURES])[0]}, …).",
+                next="Name a folder that is new or empty.",
+                code="folder-not-empty",
+            )
+        for name in mine:
+            (folder / name).unlink(missing_ok=True)
+        (folder / PICTURES).mkdir(exist_ok=True)
+        fresh = folder / (DATABASE + ".new")
+        _make_database(fresh, now or datetime.now(UTC))
+        fresh.rename(database)
+        sync_folder(folder)
+        _write_marker_of(folder)
+    return True
+
+
+def open_records(folder: Path | str, *, busy_seconds: float = BUSY_SECONDS) -> Records:
+    """Open a record folder; use it in a ``with`` block.
+
+    Records of an older fecallab are brought to the newest schema first, in one transaction.
+
+    Parameters
+    ----------
+    folder : Path
+        The record folder.
+    busy_seconds : float
+        How long to wait for another command that is writing.
+
+    Raises
+    ------
+    BadInput
+        When it is no record folder.
+    CouldNot
+        When it is damaged, from a newer fecallab, or cannot be read.
+    """
+    folder = Path(folder)
+    read_marker(folder)
+    database = folder / DATABASE
+    if not database.exists():
+        raise CouldNot(
+            f"{folder} has no {DATABASE}: the records are missing.",
+            next="Bring the file back, or type: fecallab records restore BACKUP NEW_FOLDER",
+            code="records-missing",
+        )
+    frozen = cannot_be_written(database)
+    if frozen and _has_unwritten(database):
+        raise could_not("not-writable", "another program left changes that must be written first")
+    engine = sqlite_engine(database, busy_seconds=busy_seconds, frozen=frozen)
+    try:
+        with in_one_line():
+            if migrate.needs_upgrade(engine):
+                if frozen:
+                    raise could_not("not-writable", "they are of an older fecallab and must be renewed")
+                engine.dispose()
+                migrate.upgrade_file(database, busy_seconds=busy_seconds)
+    except BaseException:
+        engine.dispose()
+        raise
+    return Records(folder, engine)
+
+
+def _has_unwritten(database: Path) -> bool:
+    log = database.with_name(database.name + "-wal")
+    return log.exists() and log.stat().st_size > 0
+
+
+def _refuse_if_marked(folder: Path) -> None:
+    try:
+        read_marker(folder)
+    except CouldNot as trouble:
+        if trouble.reason.code != "marker-damaged":
+            raise
+    except BadInput:
+        if (folder / MARKER).exists():
+            raise
+    else:
+        raise BadInput(
+            f"{folder} is a record folder already.",
+            next=f"Use it as it is: --records {folder}",
+            code="exists-already",
+        )
+
+
+def _make_database(path: Path, now: datetime) -> None:
+    migrate.upgrade_file(path, create=True)
+    engine = sqlite_engine(path)
+    try:
+        found_collection(engine, now)
+    finally:
+        engine.dispose()
+
+
+def found_collection(engine: Engine, now: datetime) -> str:
+    """Give a new database its identity, by which backups know it."""
+    identity = str(uuid.uuid4())
+    with writing(engine) as connection:
+        connection.execute(sa.insert(schema.collection), {"id": 1, "identity": identity, "made_at": now})
+    return identity
+
+
+def _write_marker_of(folder: Path) -> None:
+    engine = sqlite_engine(folder / DATABASE)
+    try:
+        migrate.needs_upgrade(engine)
+        with reading(engine) as connection:
+            identity = connection.execute(sa.select(schema.collection.c.identity)).scalar()
+    finally:
+        engine.dispose()
+    write_marker(folder, Marker(RECORD_FOLDER, LAYOUT_VERSION, str(identity)))
