@@ -1,0 +1,227 @@
+"""The shapes of the facts that dosing stands on: drug rows, hard stops, syringes and the rule table."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from fecallab.domain.errors import Reason
+from fecallab.domain.syringe import Syringe
+from fecallab.domain.taxon import Taxon, narrowness
+
+ROUTES = {
+    "PO": ("po", "oral", "orally", "by mouth", "mouth", "per os"),
+    "SC": ("sc", "sq", "under the skin", "subcutaneous"),
+    "IM": ("im", "into muscle", "intramuscular"),
+    "TOP": ("top", "topical", "on the skin", "spot-on"),
+    "ICe": ("ice", "into the body cavity", "intracoelomic"),
+    "IV": ("iv", "into a vein", "intravenous"),
+    "IO": ("io", "into bone", "intraosseous"),
+}
+"""Routes by their usual letters, with the words that mean the same."""
+
+
+def read_route(text: str) -> str | None:
+    """Return the usual letters of a route, an empty text for none, or None when it is not known.
+
+    Examples
+    --------
+    >>> read_route("by mouth"), read_route(""), read_route("sideways")
+    ('PO', '', None)
+    """
+    said = " ".join(text.split()).casefold()
+    if not said:
+        return ""
+    return next((route for route, words in ROUTES.items() if said in words), None)
+
+
+@dataclass(frozen=True)
+class Strength:
+    """A strength in which a drug is sold or made up."""
+
+    value: Decimal
+    unit: str
+    source_kind: str
+
+
+@dataclass(frozen=True)
+class DrugRow:
+    """One published dose of one drug: for whom, how much, how often, and by which source."""
+
+    key: str
+    drug: str
+    taxa: tuple[str, ...]
+    studied_in: str
+    use: str
+    sets_range: bool
+    dose_min_mg_per_kg: Decimal | None
+    dose_max_mg_per_kg: Decimal | None
+    routes: tuple[str, ...]
+    interval_min_hours: Decimal | None
+    interval_max_hours: Decimal | None
+    course: str
+    ceiling_mg_per_kg: Decimal | None
+    ceiling_basis: str
+    narrow_margin: bool
+    hydration_first: bool
+    component: str
+    known_concentrations: tuple[Strength, ...]
+    caution: str
+    source: str
+    source_kind: str
+    confidence: str
+    targets: tuple[str, ...] = ()
+    concentration_note: str = ""
+
+    def speaks_of(self, taxon: Taxon) -> bool:
+        """Say whether the row is about this animal."""
+        return any(taxon.is_a(entry) for entry in self.taxa)
+
+    def narrowness_for(self, taxon: Taxon) -> int:
+        """Return how closely the row names this animal; 0 when it does not."""
+        return max((narrowness(entry) for entry in self.taxa if taxon.is_a(entry)), default=0)
+
+
+@dataclass(frozen=True)
+class DrugName:
+    """A drug by its generic name, other generic names, and the classes that stops are written for."""
+
+    drug: str
+    other_names: tuple[str, ...]
+    classes: tuple[str, ...]
+    components: tuple[str, ...] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class HardStop:
+    """A rule about a drug in an animal that no range can soften; every filled condition must hold."""
+
+    key: str
+    code: str
+    taxa: tuple[str, ...]
+    within: tuple[str, ...]
+    drugs: tuple[str, ...]
+    classes: tuple[str, ...]
+    action: str
+    overridden_by: str
+    text: str
+    next: str
+    source: str
+    source_kind: str
+    above_mg_per_kg: Decimal | None = None
+    concentration_from_mg_per_ml: Decimal | None = None
+    concentration_to_mg_per_ml: Decimal | None = None
+    routes: tuple[str, ...] = ()
+    findings: tuple[str, ...] = ()
+    with_drugs: tuple[str, ...] = ()
+    with_classes: tuple[str, ...] = ()
+    within_days: Decimal | None = None
+    doses_at_least: int | None = None
+    interval_at_most_hours: Decimal | None = None
+
+    @property
+    def refuses(self) -> bool:
+        """Whether it refuses, with or without a specialist's word."""
+        return self.action.startswith("refuse")
+
+
+@dataclass(frozen=True)
+class DoseRule:
+    """One row of the rule table: the thresholds live here and nowhere else."""
+
+    code: str
+    scope: str
+    action: str
+    when: str
+    low: Decimal | None
+    high: Decimal | None
+    unit: str
+    needs: str
+    overridden_by: str
+    ask: str
+    next: str
+    source: str
+    source_kind: str
+    note: str = ""
+
+    def at_low(self) -> Decimal:
+        """Return the lower threshold; a row without one is an error of the table."""
+        if self.low is None:
+            raise ValueError(f"the dosing rule {self.code} has no lower threshold")
+        return self.low
+
+    def at_high(self) -> Decimal:
+        """Return the upper threshold; a row without one is an error of the table."""
+        if self.high is None:
+            raise ValueError(f"the dosing rule {self.code} has no upper threshold")
+        return self.high
+
+
+@dataclass(frozen=True)
+class DoseFacts:
+    """Everything that dosing needs to know, handed in as one argument."""
+
+    drug_rows: tuple[DrugRow, ...]
+    drug_names: tuple[DrugName, ...]
+    hard_stops: tuple[HardStop, ...]
+    syringes: tuple[Syringe, ...]
+    rules: tuple[DoseRule, ...]
+    edition: str = ""
+    _by_code: dict[tuple[str, str], DoseRule] = field(
+        init=False, repr=False, compare=False, default_factory=dict
+    )
+
+    def __post_init__(self) -> None:
+        self._by_code.update({(rule.code, rule.scope): rule for rule in self.rules})
+
+    def rule(self, code: str, scope: str = "") -> DoseRule:
+        """Return one rule; a code that is in no row is an error of the table (KeyError)."""
+        return self._by_code[code, scope]
+
+    def rules_with(self, code: str) -> dict[str, DoseRule]:
+        """Return all rows of one code by their scope."""
+        return {rule.scope: rule for rule in self.rules if rule.code == code}
+
+    def find_drug(self, text: str) -> DrugName | None:
+        """Find a drug by any of its generic names, or None."""
+        said = " ".join(text.split()).casefold()
+        for name in self.drug_names:
+            if said and said in (name.drug.casefold(), *(other.casefold() for other in name.other_names)):
+                return name
+        return None
+
+    def rows_of(self, drug: str) -> tuple[DrugRow, ...]:
+        """Return the rows of one drug by its first generic name."""
+        return tuple(row for row in self.drug_rows if row.drug == drug)
+
+
+class Found:
+    """What the rules found so far: refusals, warnings, and what the vet has to confirm."""
+
+    def __init__(self, facts: DoseFacts) -> None:
+        self.facts = facts
+        self.reasons: list[Reason] = []
+        self.warnings: list[Reason] = []
+        self.to_confirm: list[str] = []
+        self.not_checked: list[Reason] = []
+
+    @property
+    def refused(self) -> bool:
+        """Whether any rule refused."""
+        return bool(self.reasons)
+
+    def say(self, code: str, text: str, scope: str = "", *, next: str = "") -> None:
+        """Add what one rule found; refuse, warn and way forward come from its row."""
+        rule = self.facts.rule(code, scope)
+        self.add(rule.action, code, text, f"{rule.next} {next}".strip())
+
+    def add(self, action: str, code: str, text: str, next: str) -> None:
+        """Add a refusal or a warning; a refusal also says what may be done now."""
+        if action.startswith("refuse"):
+            until_then = self.facts.rule("until-then").next
+            self.reasons.append(Reason(code, text, f"{next} {until_then}".strip()))
+            return
+        self.warnings.append(Reason(code, text, next))
+        if action == "warn-hard":
+            self.to_confirm.append(code)

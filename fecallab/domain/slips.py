@@ -1,0 +1,83 @@
+"""Slips of the decimal point and of units, named in words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from fecallab.domain.figures import figure_text
+
+POUNDS_PER_KG = 1 / Decimal("0.45359237")
+"""Exact by definition of the pound."""
+GRAMS_PER_OUNCE = Decimal("28.349523125")
+"""Exact by definition of the ounce."""
+
+_WORDS = (
+    (Decimal(10), "the decimal point by one place", "ten times"),
+    (Decimal(100), "the decimal point by two places", "a hundred times"),
+    (Decimal(1000), "a unit: grams, milligrams and micrograms, or kg and g", "a thousand times"),
+    (POUNDS_PER_KG, "pounds and kg", "2.2 times"),
+    (GRAMS_PER_OUNCE, "ounces and grams", "28 times"),
+)
+
+
+@dataclass(frozen=True)
+class Slip:
+    """A usual slip that would explain a figure.
+
+    Attributes
+    ----------
+    factor : Decimal
+        10, 100, 1000, 2.2046 or 28.35.
+    too_large : bool
+        Whether the figure typed is the larger one.
+    corrected : Decimal
+        The figure without the slip.
+    words : str
+        The slip in plain words.
+    """
+
+    factor: Decimal
+    too_large: bool
+    corrected: Decimal
+    words: str
+
+
+def find_slips(typed: Decimal, low: Decimal, high: Decimal, tolerance: Decimal) -> tuple[Slip, ...]:
+    """Name the usual slips that would bring a figure into a range.
+
+    Parameters
+    ----------
+    typed : Decimal
+        The figure as typed.
+    low, high : Decimal
+        The range it should lie in, both ends inclusive.
+    tolerance : Decimal
+        Share by which the corrected figure may miss the range (units are rounded in the head).
+
+    Returns
+    -------
+    tuple of Slip
+        Empty when the figure lies in the range or no slip explains it.
+
+    Examples
+    --------
+    >>> [slip.words for slip in find_slips(Decimal(200), Decimal(20), Decimal(50), Decimal("0.02"))]
+    ['200 is ten times 20, which would fit: was it the decimal point by one place?']
+    """
+    if low <= typed <= high:
+        return ()
+    slips = []
+    for factor, what, times in _WORDS:
+        for too_large in (True, False):
+            corrected = typed / factor if too_large else typed * factor
+            if low * (1 - tolerance) <= corrected <= high * (1 + tolerance):
+                larger, smaller = (typed, corrected) if too_large else (corrected, typed)
+                words = (
+                    f"{figure_text(larger)} is {times} {figure_text(smaller)}, which would fit: was it {what}?"
+                    if too_large
+                    else f"{figure_text(smaller)} is {times} less than {figure_text(larger)}, which would fit: "
+                    f"was it {what}?"
+                )
+                slips.append(Slip(factor, too_large, corrected, words))
+    return tuple(slips)
