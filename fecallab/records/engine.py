@@ -10,7 +10,7 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import sqlalchemy as sa
 from sqlalchemy import event
@@ -19,6 +19,8 @@ from sqlalchemy.pool import QueuePool
 
 BUSY_SECONDS = 5.0
 """How long a command waits for another one that is writing."""
+
+Access = Literal["write", "create", "read"]
 
 WRITER_LOCK = 0x66656361
 """Key of the advisory lock that lets one writer in at a time on PostgreSQL (the letters ``feca``)."""
@@ -29,8 +31,7 @@ def sqlite_engine(
     *,
     busy_seconds: float = BUSY_SECONDS,
     foreign_keys: bool = True,
-    frozen: bool = False,
-    create: bool = False,
+    access: Access = "write",
 ) -> Engine:
     """Return an engine for a SQLite file that exists, or is to be made.
 
@@ -42,14 +43,15 @@ def sqlite_engine(
         How long to wait for another writer.
     foreign_keys : bool
         False only while tables are rebuilt by a migration.
-    frozen : bool
-        True for a file on a medium that cannot be written: nothing beside it is touched.
-    create : bool
-        True to make the file when it is not there.
+    access : str
+        ``write`` for a file that exists, ``create`` to make it when it is not there, ``read`` for a medium
+        that cannot be written: nothing beside the file is touched then.
     """
 
     def connect() -> sqlite3.Connection:
-        mode = "?mode=ro&immutable=1" if frozen else "?mode=rwc" if create else "?mode=rw"
+        mode = {"write": "?mode=rw", "create": "?mode=rwc", "read": "?mode=ro"}[access]
+        if access == "read" and not _has_log(path):
+            mode += "&immutable=1"
         connection = sqlite3.connect(
             f"{path.absolute().as_uri()}{mode}",
             uri=True,
@@ -60,7 +62,7 @@ def sqlite_engine(
         try:
             connection.execute(f"PRAGMA foreign_keys = {'ON' if foreign_keys else 'OFF'}")
             connection.execute("PRAGMA synchronous = FULL")
-            if not frozen:
+            if access != "read":
                 connection.execute("PRAGMA journal_mode = WAL")
         except BaseException:
             connection.close()
@@ -109,6 +111,13 @@ def writing(engine: Engine) -> Iterator[Connection]:
         yield connection
 
 
-def cannot_be_written(database: Path) -> bool:
-    """Say whether a database lies on a medium or in a folder that this person may only read."""
-    return not (os.access(database, os.W_OK) and os.access(database.parent, os.W_OK))
+def access_to(database: Path) -> Access:
+    """Return how a database may be opened: ``read`` on a medium or in a folder that may only be read."""
+    writable = os.access(database, os.W_OK) and os.access(database.parent, os.W_OK)
+    return "write" if writable else "read"
+
+
+def _has_log(database: Path) -> bool:
+    """Say whether changes beside the database file belong to it; it must not be read without them."""
+    log = database.with_name(database.name + "-wal")
+    return log.exists() and log.stat().st_size > 0

@@ -60,14 +60,18 @@ def find_folder(explicit: str | None = None, environment: Mapping[str, str] | No
     CouldNot
         When its marker is damaged or from a newer fecallab.
     """
+    folder = named_folder(explicit, environment)
+    read_marker(folder)
+    return folder
+
+
+def named_folder(explicit: str | None = None, environment: Mapping[str, str] | None = None) -> Path:
+    """Return the folder that a command means, without a look at what it holds."""
     named = explicit or (os.environ if environment is None else environment).get(ENVIRONMENT)
     if named:
-        folder = Path(named).expanduser()
-        read_marker(folder)
-        return folder
+        return Path(named).expanduser()
     here = Path.cwd()
     if (here / MARKER).exists():
-        read_marker(here)
         return here
     raise BadInput(
         "No record folder was named, and this folder is none.",
@@ -76,8 +80,8 @@ def find_folder(explicit: str | None = None, environment: Mapping[str, str] | No
     )
 
 
-def read_marker(folder: Path, format: str = RECORD_FOLDER) -> Marker:
-    """Read and check the marker of a record folder, or of a backup.
+def read_marker(folder: Path, format: str | None = RECORD_FOLDER) -> Marker:
+    """Read and check the marker of a record folder, or of a backup; ``format=None`` takes either.
 
     Raises
     ------
@@ -92,7 +96,7 @@ def read_marker(folder: Path, format: str = RECORD_FOLDER) -> Marker:
         content = (folder / MARKER).read_bytes()
     except (FileNotFoundError, NotADirectoryError):
         raise BadInput(
-            f"{folder} is no {format.removeprefix('fecallab ')}: it has no {MARKER}.",
+            f"{folder} is no {_noun(format)}: it has no {MARKER}.",
             next=f"{_MAKE}  or name another folder.",
             code="no-record-folder",
         ) from None
@@ -108,7 +112,7 @@ def read_marker(folder: Path, format: str = RECORD_FOLDER) -> Marker:
     except (ValueError, KeyError, TypeError):
         raise CouldNot(
             f"The marker {folder / MARKER} is damaged; the records beside it may be whole.",
-            next=f"Type: fecallab records make {folder}  (it writes only the marker anew)",
+            next=f"Type: fecallab records make {shown(folder)}  (it writes only the marker anew)",
             code="marker-damaged",
         ) from None
     if marker.version > LAYOUT_VERSION:
@@ -118,16 +122,31 @@ def read_marker(folder: Path, format: str = RECORD_FOLDER) -> Marker:
             next="Install the newer fecallab and repeat.",
             code="newer-records",
         )
-    if marker.format != format:
-        what = "a backup" if marker.format == BACKUP else f"“{marker.format}”"
+    if marker.format != format and (format or marker.format not in (RECORD_FOLDER, BACKUP)):
+        what = f"a {_noun(marker.format)}"
         raise BadInput(
-            f"{folder} is {what}, no {format.removeprefix('fecallab ')}.",
+            f"{folder} is {what}, no {_noun(format)}.",
             next="Name another folder."
             if marker.format != BACKUP
-            else f"Type: fecallab records restore {folder} NEW_FOLDER",
+            else f"Type: fecallab records restore {shown(folder)} NEW_FOLDER",
             code="no-record-folder",
         )
     return marker
+
+
+def _noun(format: str | None) -> str:
+    return (format or RECORD_FOLDER).removeprefix("fecallab ")
+
+
+def shown(path: Path) -> str:
+    """Return a path as it is typed: in quotes where it holds a space.
+
+    Examples
+    --------
+    >>> shown(Path("my records"))
+    '"my records"'
+    """
+    return f'"{path}"' if any(character.isspace() for character in str(path)) else str(path)
 
 
 def write_marker(folder: Path, marker: Marker) -> None:

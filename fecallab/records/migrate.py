@@ -78,7 +78,9 @@ def upgrade(engine: Engine) -> None:
 
 def upgrade_file(path: Path, *, create: bool = False, busy_seconds: float = BUSY_SECONDS) -> None:
     """Bring a SQLite file to the newest schema."""
-    engine = sqlite_engine(path, busy_seconds=busy_seconds, foreign_keys=False, create=create)
+    engine = sqlite_engine(
+        path, busy_seconds=busy_seconds, foreign_keys=False, access="create" if create else "write"
+    )
     try:
         upgrade(engine)
     finally:

@@ -15,7 +15,7 @@ from sqlalchemy.engine import Connection, Engine
 
 from fecallab.domain.errors import BadInput, CouldNot
 from fecallab.records import migrate, schema
-from fecallab.records.engine import BUSY_SECONDS, cannot_be_written, reading, sqlite_engine, writing
+from fecallab.records.engine import BUSY_SECONDS, access_to, reading, sqlite_engine, writing
 from fecallab.records.folder import (
     DATABASE,
     LAYOUT_VERSION,
@@ -24,6 +24,7 @@ from fecallab.records.folder import (
     RECORD_FOLDER,
     Marker,
     read_marker,
+    shown,
     sync_folder,
     write_marker,
 )
@@ -170,14 +171,12 @@ def open_records(folder: Path | str, *, busy_seconds: float = BUSY_SECONDS) -> R
             next="Bring the file back, or type: fecallab records restore BACKUP NEW_FOLDER",
             code="records-missing",
         )
-    frozen = cannot_be_written(database)
-    if frozen and _has_unwritten(database):
-        raise could_not("not-writable", "another program left changes that must be written first")
-    engine = sqlite_engine(database, busy_seconds=busy_seconds, frozen=frozen)
+    access = access_to(database)
+    engine = sqlite_engine(database, busy_seconds=busy_seconds, access=access)
     try:
         with in_one_line():
             if migrate.needs_upgrade(engine):
-                if frozen:
+                if access == "read":
                     raise could_not("not-writable", "they are of an older fecallab and must be renewed")
                 engine.dispose()
                 migrate.upgrade_file(database, busy_seconds=busy_seconds)
@@ -185,11 +184,6 @@ def open_records(folder: Path | str, *, busy_seconds: float = BUSY_SECONDS) -> R
         engine.dispose()
         raise
     return Records(folder, engine)
-
-
-def _has_unwritten(database: Path) -> bool:
-    log = database.with_name(database.name + "-wal")
-    return log.exists() and log.stat().st_size > 0
 
 
 def _refuse_if_marked(folder: Path) -> None:
@@ -204,7 +198,7 @@ def _refuse_if_marked(folder: Path) -> None:
     else:
         raise BadInput(
             f"{folder} is a record folder already.",
-            next=f"Use it as it is: --records {folder}",
+            next=f"Use it as it is: --records {shown(folder)}",
             code="exists-already",
         )
 

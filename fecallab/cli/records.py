@@ -1,0 +1,102 @@
+"""``fecallab records``: make, check, back up and restore a record folder."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import typer
+
+from fecallab.cli.common import JSON, RECORDS
+from fecallab.cli.output import emit, say
+from fecallab.domain.errors import Reason
+
+if TYPE_CHECKING:
+    from fecallab.records.backup import CopyResult
+
+app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
+
+
+@app.command("make")
+def make(
+    folder: Path = typer.Argument(..., help="A folder that is new or empty."),
+    as_json: bool = JSON,
+) -> None:
+    """Make a record folder: one database, and a place for the pictures."""
+    from fecallab.records.folder import shown
+    from fecallab.records.store import create_records
+
+    made = create_records(folder)
+    if made:
+        text = f"Made the record folder {folder}.\nNext: fecallab animal add NAME --records {shown(folder)}"
+    else:
+        text = f"Wrote the marker of {folder} anew; the records are as they were."
+    emit({"folder": str(folder), "made": made}, text, as_json)
+
+
+@app.command("check")
+def check_records(records: str | None = RECORDS, as_json: bool = JSON) -> None:
+    """Check that everything recorded is there: database, references, and every picture by its hash."""
+    from fecallab.records.check import check
+    from fecallab.records.folder import named_folder
+
+    found = check(named_folder(records))
+    lines = [
+        f"{found.folder}: {found.facts} rows of facts, {found.pictures} pictures, schema {found.revision}."
+    ]
+    lines += [f"Damaged: {problem}" for problem in found.problems]
+    if found.orphans:
+        lines.append(f"Files that no record names, harmless: {', '.join(found.orphans)}")
+    if found.ok:
+        lines.append("Everything is there.")
+    _answer(found.as_dict(), lines, found.problems, as_json)
+
+
+@app.command("backup")
+def backup_records(
+    target: Path = typer.Argument(..., help="A new folder, or an earlier backup of the same records."),
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Back the records up while they may be in use; every picture is read back and compared."""
+    from fecallab.records.backup import backup
+    from fecallab.records.folder import find_folder
+
+    _tell(backup(find_folder(records), target, _progress), "Backed up", as_json)
+
+
+@app.command("restore")
+def restore_records(
+    backup_folder: Path = typer.Argument(..., metavar="BACKUP", help="The backup."),
+    folder: Path = typer.Argument(..., help="A folder that is new or empty."),
+    as_json: bool = JSON,
+) -> None:
+    """Make a record folder from a backup; nothing is ever written over."""
+    from fecallab.records.backup import restore
+
+    _tell(restore(backup_folder, folder, _progress), "Restored", as_json)
+
+
+def _progress(done: int, total: int) -> None:
+    if done % 100 == 0:
+        say(f"{done} of {total} pictures")
+
+
+def _tell(result: CopyResult, what: str, as_json: bool) -> None:
+    lines = [
+        f"{what} {result.source} to {result.target}: {result.facts} rows of facts, {result.pictures} pictures"
+        f" ({result.copied} copied now), each read back and compared."
+    ]
+    lines += [f"Not copied: {problem}" for problem in result.problems]
+    _answer(result.as_dict(), lines, result.problems, as_json)
+
+
+def _answer(
+    payload: dict[str, object], lines: list[str], problems: tuple[Reason, ...], as_json: bool
+) -> None:
+    """Print the answer; damage that was found is exit code 3, with the first problem as the error."""
+    if problems:
+        payload = {**payload, "error": problems[0].as_dict()}
+    emit(payload, "\n".join(lines), as_json)
+    if problems:
+        raise typer.Exit(3)

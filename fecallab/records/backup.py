@@ -1,0 +1,268 @@
+"""Backups: a copy of the database at one moment, and every picture once, read back and compared."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sqlite3
+from collections.abc import Callable
+from contextlib import closing, suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from fecallab.domain.errors import BadInput, CouldNot, Reason
+from fecallab.domain.exam import Picture
+from fecallab.records.check import check, known_pictures, picture_problems
+from fecallab.records.engine import access_to, reading, sqlite_engine
+from fecallab.records.folder import (
+    BACKUP,
+    DATABASE,
+    LAYOUT_VERSION,
+    MARKER,
+    PICTURES,
+    RECORD_FOLDER,
+    Marker,
+    picture_name,
+    read_marker,
+    shown,
+    sync_folder,
+    write_marker,
+)
+from fecallab.records.pictures import hash_of, place_picture
+from fecallab.records.trouble import in_one_line
+
+Progress = Callable[[int, int], None]
+"""Told how many pictures are done, and of how many."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class CopyResult:
+    """What a backup or a restore has done.
+
+    Attributes
+    ----------
+    pictures : int
+        Pictures that are in the target now, each read back and compared with its hash.
+    copied : int
+        How many of them had to be copied this time.
+    problems : tuple of Reason
+        Pictures that could not be copied because they are missing or damaged; all else was copied.
+    """
+
+    source: Path
+    target: Path
+    facts: int
+    pictures: int
+    copied: int
+    problems: tuple[Reason, ...] = ()
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the result as plain keys for ``--json``."""
+        return {
+            "source": str(self.source),
+            "target": str(self.target),
+            "facts": self.facts,
+            "pictures": self.pictures,
+            "pictures_copied": self.copied,
+            "problems": [problem.as_dict() for problem in self.problems],
+        }
+
+
+def backup(folder: Path, target: Path, progress: Progress | None = None) -> CopyResult:
+    """Back a record folder up while it may be in use.
+
+    Parameters
+    ----------
+    folder : Path
+        The record folder.
+    target : Path
+        A new or empty folder, or an earlier backup of the same records: then only new pictures are copied.
+    progress : callable, optional
+        Called after every picture.
+
+    Raises
+    ------
+    BadInput
+        When the target holds other things, other records, or lies inside the record folder.
+    CouldNot
+        When the disk is full or the copy of the database is not whole; an earlier backup stays as it was.
+    """
+    marker = read_marker(folder)
+    with in_one_line():
+        here, there = folder.resolve(), target.resolve()
+        if there == here or here in there.parents:
+            raise BadInput(
+                f"The backup would lie inside the records that it is to save ({target}).",
+                next="Name a folder elsewhere, best on another disk.",
+                code="backup-inside",
+            )
+        _refuse_other_target(target, marker)
+        new = not (target / MARKER).exists()
+        target.mkdir(parents=True, exist_ok=True)
+        fresh = target / f".{DATABASE}.new"
+        try:
+            _copy_database(folder / DATABASE, fresh)
+            known = _known_in(fresh)
+            copied, problems = _copy_pictures(folder, target, known, progress)
+            fresh.replace(target / DATABASE)
+        except BaseException:
+            _remove_database(fresh)
+            raise
+        sync_folder(target)
+        if new:
+            write_marker(target, Marker(BACKUP, LAYOUT_VERSION, marker.collection))
+    found = check(target)
+    _refuse_damaged(found.problems, f"The backup in {target}")
+    return CopyResult(
+        source=folder,
+        target=target,
+        facts=found.facts,
+        pictures=found.pictures,
+        copied=copied,
+        problems=tuple(problems),
+    )
+
+
+def restore(source: Path, folder: Path, progress: Progress | None = None) -> CopyResult:
+    """Make a record folder from a backup; nothing is ever written over.
+
+    Parameters
+    ----------
+    source : Path
+        The backup.
+    folder : Path
+        A folder that is new or empty.
+
+    Raises
+    ------
+    BadInput
+        When `source` is no backup, or `folder` holds anything.
+    CouldNot
+        When the database of the backup is damaged, or the disk is full; the folder is left empty then.
+    """
+    marker = read_marker(source, BACKUP)
+    with in_one_line():
+        if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+            raise BadInput(
+                f"{folder} is not empty; a backup is never written over anything.",
+                next=f"Type: fecallab records restore {shown(source)} NEW_FOLDER",
+                code="folder-not-empty",
+            )
+        made = not folder.exists()
+        folder.mkdir(parents=True, exist_ok=True)
+        try:
+            _copy_database(source / DATABASE, folder / DATABASE)
+            copied, problems = _copy_pictures(source, folder, _known_in(folder / DATABASE), progress)
+            (folder / PICTURES).mkdir(exist_ok=True)
+            write_marker(folder, Marker(RECORD_FOLDER, LAYOUT_VERSION, marker.collection))
+            found = check(folder)
+            _refuse_damaged(found.problems, f"The backup in {source}")
+        except BaseException:
+            with suppress(OSError):
+                for name in (MARKER, DATABASE, f"{DATABASE}-wal", f"{DATABASE}-shm"):
+                    (folder / name).unlink(missing_ok=True)
+                shutil.rmtree(folder / PICTURES, ignore_errors=True)
+                if made:
+                    folder.rmdir()
+            raise
+    return CopyResult(
+        source=source,
+        target=folder,
+        facts=found.facts,
+        pictures=found.pictures,
+        copied=copied,
+        problems=tuple(problems),
+    )
+
+
+def _refuse_other_target(target: Path, marker: Marker) -> None:
+    if not target.exists():
+        return
+    if not target.is_dir():
+        raise BadInput(f"{target} is a file, no folder.", next="Name a folder.", code="not-a-folder")
+    if not (target / MARKER).exists():
+        strange = [path.name for path in target.iterdir() if path.name not in (PICTURES, f".{DATABASE}.new")]
+        if strange:
+            raise BadInput(
+                f"{target} holds other files already ({strange[0]}, …).",
+                next="Name a folder that is new or empty, or an earlier backup.",
+                code="folder-not-empty",
+            )
+        return
+    if read_marker(target, BACKUP).collection != marker.collection:
+        raise BadInput(
+            f"{target} is a backup of other records.",
+            next="Name another folder for this backup.",
+            code="other-collection",
+        )
+
+
+def _copy_database(source: Path, target: Path) -> None:
+    """Copy a database as it is at one moment, into one file that is on the disk."""
+    _remove_database(target)
+    engine = sqlite_engine(source, access=access_to(source))
+    try:
+        with engine.connect() as connection, closing(sqlite3.connect(target)) as copy:
+            connection.connection.driver_connection.backup(copy)  # type: ignore[union-attr]
+            copy.execute("PRAGMA journal_mode = DELETE")
+            said = copy.execute("PRAGMA integrity_check(1)").fetchone()[0]
+    finally:
+        engine.dispose()
+    if said != "ok":
+        raise CouldNot(
+            f"The database {source} is damaged: {said.splitlines()[0]}",
+            next="Type: fecallab records check  and restore the last backup into a new folder.",
+            code="records-damaged",
+        )
+    handle = os.open(target, os.O_RDWR)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _remove_database(path: Path) -> None:
+    for ending in ("", "-wal", "-shm", "-journal"):
+        path.with_name(path.name + ending).unlink(missing_ok=True)
+
+
+def _known_in(database: Path) -> list[Picture]:
+    engine = sqlite_engine(database, access="read")
+    try:
+        with reading(engine) as connection:
+            return known_pictures(connection)
+    finally:
+        engine.dispose()
+
+
+def _copy_pictures(
+    source: Path, target: Path, known: list[Picture], progress: Progress | None
+) -> tuple[int, list[Reason]]:
+    copied, problems = 0, []
+    for done, picture in enumerate(known, start=1):
+        name = picture_name(picture.sha256, picture.format, picture.file_name)
+        if not _is_there(target / name, picture.sha256):
+            damage = list(picture_problems(source, picture))
+            if damage:
+                problems += damage
+            else:
+                place_picture(source / name, target, picture)
+                copied += 1
+        if progress is not None:
+            progress(done, len(known))
+    return copied, problems
+
+
+def _is_there(path: Path, sha256: str) -> bool:
+    try:
+        return hash_of(path) == sha256
+    except OSError:
+        return False
+
+
+def _refuse_damaged(problems: tuple[Reason, ...], what: str) -> None:
+    """Stop for damage of the database; a lost picture is named in the result instead."""
+    for problem in problems:
+        if not problem.code.startswith("picture-"):
+            raise CouldNot(f"{what} is not whole: {problem.text}", next=problem.next, code=problem.code)
