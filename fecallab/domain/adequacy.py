@@ -214,7 +214,8 @@ def judge(evidence: ExamEvidence, facts: AdequacyFacts) -> ExamAnswer:
         text = f"An unsure mark of the group ({', '.join(sorted(set(unsure)))}) blocks a negative."
         reason = Reason("unsure-mark", text, "Send the picture to the vet; it opens nothing before that.")
         return ExamAnswer("inconclusive", (reason,), unsure=True, adequate=adequate, sites=sites)
-    if target in facts.not_clearable and not any(p.stated_result for p in evidence.preparations):
+    beyond = facts.not_clearable & {target, evidence.target}
+    if beyond and not any(p.stated_result for p in evidence.preparations):
         text = f"No exam of stool at home can show that {target} is absent: it can only be positive."
         reason = Reason("not-clearable", text, "Ask the vet for laboratory tests.")
         return ExamAnswer("inconclusive", (reason,), sites=sites)

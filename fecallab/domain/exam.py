@@ -22,8 +22,6 @@ METHODS = (
     "from_elsewhere",
 )
 READING_KINDS = ("field", "sweep", "chamber")
-COVER_GLASSES_MM2 = {"18x18": 324.0, "20x20": 400.0, "22x22": 484.0, "22x50": 1100.0}
-"""Area under a cover glass, from its nominal sides (computed)."""
 
 
 @dataclass(frozen=True, kw_only=True)

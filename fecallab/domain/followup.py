@@ -45,8 +45,11 @@ STANDINGS = (
 LATE_DOSE_SHARE = 1.25
 """A dose later than this share of its interval breaks the course (proposal, no source)."""
 
-GRADE_ORDER = ("none seen", "one seen", "rare", "few", "moderate", "many")
-"""Grade words of one scale, lightest first; grades of different scales are never compared."""
+GRADE_ORDERS = (
+    ("none seen", "one seen", "rare", "few", "moderate", "many"),
+    ("none seen", "1+", "2+", "3+", "4+"),
+)
+"""Grade words of each kind of scale, lightest first; words of different scales are never compared."""
 
 
 @dataclass(frozen=True)
@@ -219,13 +222,15 @@ def _over(plan: FollowUpPlan, exam: ExamFact) -> bool:
         return False
     if plan.goal != "low burden":
         return True
-    return exam.grade in GRADE_ORDER and not _at_most(plan, exam)
+    return _at_most(plan, exam) is False
 
 
-def _at_most(plan: FollowUpPlan, exam: ExamFact) -> bool:
-    if exam.grade not in GRADE_ORDER or plan.grade_at_most not in GRADE_ORDER:
-        return False
-    return GRADE_ORDER.index(exam.grade) <= GRADE_ORDER.index(plan.grade_at_most)
+def _at_most(plan: FollowUpPlan, exam: ExamFact) -> bool | None:
+    """Return whether an exam is at or under the grade to reach; None when the words cannot be compared."""
+    for order in GRADE_ORDERS:
+        if exam.grade in order and plan.grade_at_most in order:
+            return order.index(exam.grade) <= order.index(plan.grade_at_most)
+    return None
 
 
 def _came_back(
@@ -382,7 +387,7 @@ def _count(
         if exam.taken_on < start or exam in failing:
             continue
         good = exam.result == "negative" or (
-            plan.goal == "low burden" and exam.result == "positive" and exam.adequate and _at_most(plan, exam)
+            plan.goal == "low burden" and exam.result == "positive" and exam.adequate and _at_most(plan, exam) is True
         )
         when = say_date(exam.taken_on)
         if not good:

@@ -74,10 +74,16 @@ def adequacy_facts() -> AdequacyFacts:
         blind=blind,
         recoveries=_recoveries(),
         group_of=_group_of(),
-        not_clearable=frozenset(
-            row["eye_group"] for row in read_rows("organisms") if row["not_clearable_by_stool"] == "yes"
-        ),
+        not_clearable=_not_clearable(),
     )
+
+
+def _not_clearable() -> frozenset[str]:
+    """Return the organisms that no stool exam clears, and the groups in which that holds for every one."""
+    rows = read_rows("organisms")
+    clearable = {row["eye_group"] for row in rows if row["not_clearable_by_stool"] != "yes"}
+    keys = {row["key"] for row in rows if row["not_clearable_by_stool"] == "yes"}
+    return frozenset(keys | ({row["eye_group"] for row in rows} - clearable))
 
 
 def _recoveries() -> dict[str, Recovery]:

@@ -1,0 +1,233 @@
+"""Animals, tubs and pens; their weights; what happens to them."""
+
+from __future__ import annotations
+
+import typer
+
+from fecallab.cli.common import (
+    BY,
+    JSON,
+    ON,
+    RECORDS,
+    REMARK,
+    fact_dict,
+    now,
+    number_or_none,
+    one_of,
+    open_folder,
+    read_day,
+    read_time,
+    who,
+)
+from fecallab.cli.output import emit
+
+app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
+
+HOST_GROUPS = ("tortoise", "turtle", "snake", "lizard", "gecko", "chameleon", "crocodilian", "other")
+
+
+@app.command()
+def add(
+    name: str = typer.Argument(help="Its name; unique in this record folder."),
+    species: str = typer.Option("", help="Species or common name; it tells host group and diet."),
+    kind: str = typer.Option("animal", help="animal, tub or pen."),
+    number: int = typer.Option(1, help="How many animals live in the tub or pen."),
+    host_group: str | None = typer.Option(None, help="Host group, when the species is not known here."),
+    plant_eater: bool | None = typer.Option(None, "--plant-eater/--no-plant-eater", help="Mainly eats plants."),
+    adult: bool | None = typer.Option(None, "--adult/--young", help="Grown up or not."),
+    enclosure: str = typer.Option("", help="Where it lives."),
+    arrived: str | None = typer.Option(None, help="Day of arrival, 2026-03-04."),
+    weight_g: str | None = typer.Option(None, help="Today's weight in g."),
+    remark: str = REMARK,
+    by: str | None = BY,
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Add an animal, or a tub or pen that is sampled as one."""
+    from fecallab.domain.animal import KINDS, Animal, Weighing
+    from fecallab.domain.errors import BadInput
+    from fecallab.reference.taxa import resolve_taxon
+
+    kind = one_of(kind, KINDS, "--kind")
+    if kind == "animal" and number != 1:
+        text = f"--number is {number}, but an animal is one."
+        raise BadInput(text, next="Type: --kind tub  for a tub with several animals.", code="number-of-animals")
+    taxon = resolve_taxon(species) if species else None
+    group = one_of(host_group, HOST_GROUPS, "--host-group") if host_group else None
+    animal = Animal(
+        name=name,
+        kind=kind,
+        number_of_animals=number,
+        species=species,
+        host_group=group or (taxon.host_group if taxon else "other"),
+        plant_eater=plant_eater if plant_eater is not None else bool(taxon and taxon.plant_eater),
+        adult=adult,
+        enclosure=enclosure,
+        arrived_on=read_day(arrived, "--arrived") if arrived else None,
+        remark=remark,
+    )
+    mass_g = number_or_none(weight_g, "--weight-g", low=0.05, high=1_000_000)
+    with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
+        animal = writer.add(animal)
+        if mass_g is not None:
+            writer.add(Weighing(animal=animal.code, weighed_at=now(), mass_g=mass_g))
+    text = f"{animal.code} {animal.name}: {animal.kind}, {animal.species or 'species not given'}"
+    text += f" ({animal.host_group}{', plant eater' if animal.plant_eater else ''}). Recorded."
+    if species and taxon is None:
+        text += f"\n  {species!r} is not in the table of species: set --host-group and --plant-eater yourself."
+    emit({"animal": fact_dict(animal)}, text, as_json)
+
+
+@app.command()
+def weigh(
+    animal: str = typer.Argument(help="Name or code."),
+    mass_g: str = typer.Argument(help="Weight in g; 0,5 is read as 0.5."),
+    at: str | None = typer.Option(None, help='When, "2026-03-04 08:30" (now when left out).'),
+    state: str = typer.Option("", help="What makes it odd: gravid, urine passed, just fed, after a soak …"),
+    scale_step_g: str | None = typer.Option(None, help="The step of the scale in g."),
+    remark: str = REMARK,
+    by: str | None = BY,
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Record a weight."""
+    from fecallab.domain.animal import Weighing
+
+    mass = number_or_none(mass_g, "the weight", low=0.05, high=1_000_000)
+    assert mass is not None
+    with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
+        known = writer.animal(animal)
+        before = writer.latest_weighing(known.code)
+        weighing = writer.add(
+            Weighing(
+                animal=known.code,
+                weighed_at=read_time(at, "--at"),
+                mass_g=mass,
+                scale_step_g=number_or_none(scale_step_g, "--scale-step-g", low=0.001, high=1000),
+                state=state,
+                remark=remark,
+            )
+        )
+    text = f"{known.name}: {mass:g} g. Recorded."
+    change = None
+    if before is not None and before.weighed_at <= weighing.weighed_at:
+        change = mass / before.mass_g - 1
+        days = (weighing.weighed_at - before.weighed_at).days
+        text += f" Before: {before.mass_g:g} g, {days} days earlier ({change:+.1%})."
+        if not 0.2 <= mass / before.mass_g <= 5:
+            text += " More than five times different: check the unit (g, not kg) and the animal."
+    emit({"weighing": fact_dict(weighing), "change": change}, text, as_json)
+
+
+@app.command(name="list")
+def list_animals(records: str | None = RECORDS, as_json: bool = JSON) -> None:
+    """List the animals with their last weight."""
+    from fecallab.cli.words import table
+
+    with open_folder(records) as store:
+        animals = store.animals()
+        weights = {animal.code: store.latest_weighing(animal.code) for animal in animals}
+    rows = [
+        [a.code, a.name, a.kind, a.species, a.enclosure, f"{w.mass_g:g} g" if (w := weights[a.code]) else "-"]
+        for a in animals
+    ]
+    text = table(["code", "name", "kind", "species", "enclosure", "last weight"], rows)
+    emit(
+        {"animals": [{**fact_dict(a), "last_weight_g": w.mass_g if (w := weights[a.code]) else None} for a in animals]},
+        text if animals else "No animals yet. Type: fecallab animal add NAME",
+        as_json,
+    )
+
+
+@app.command()
+def show(
+    animal: str = typer.Argument(help="Name or code."),
+    on: str | None = ON,
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Show one animal: weights, samples, exams, cases and where they stand."""
+    from fecallab.cli.gather import case_standing
+    from fecallab.cli.words import standing_headline, table
+    from fecallab.domain.followup import say_date
+
+    today = read_day(on, "--on")
+    with open_folder(records) as store:
+        known = store.animal(animal)
+        weighings = store.weighings(known.code)
+        exams = store.exams(known.code)
+        samples = store.samples(known.code)
+        files = [store.case_file(case.code) for case in store.cases(known.code)]
+        care = store.care(known.code)
+    stood = [(file, *case_standing(file, today)) for file in files]
+    lines = [f"{known.code} {known.name}, {known.species or 'species not given'} ({known.host_group})"]
+    if known.kind != "animal":
+        lines.append(f"  a {known.kind} with {known.number_of_animals} animals")
+    lines.append(f"Weights: {', '.join(f'{w.mass_g:g} g ({w.weighed_at:%Y-%m-%d})' for w in weighings) or 'none'}")
+    lines.append(f"Samples: {', '.join(sample.code for sample in samples) or 'none'}")
+    lines.append(f"Exams: {', '.join(exam.code for exam in exams) or 'none'}")
+    for file, _, standing, state in stood:
+        lines.append(f"Case {file.case.code}, {file.case.target}: {state or standing_headline(standing)}")
+    if care:
+        rows = [[f"{c.at:%Y-%m-%d %H:%M}", c.kind, f"{c.amount:g} {c.unit}" if c.amount else "", c.remark] for c in care]
+        lines += ["Care:", table(["when", "what", "amount", "remark"], rows[-10:])]
+    lines.append(f"As on {say_date(today)}.")
+    payload = {
+        "animal": fact_dict(known),
+        "weighings": [fact_dict(w) for w in weighings],
+        "samples": [s.code for s in samples],
+        "exams": [e.code for e in exams],
+        "cases": [{"case": f.case.code, "target": f.case.target, "standing": s.standing} for f, _, s, _ in stood],
+        "care": [fact_dict(c) for c in care],
+    }
+    emit(payload, "\n".join(lines), as_json)
+
+
+@app.command()
+def event(
+    animal: str = typer.Argument(help="Name or code."),
+    kind: str = typer.Argument(help="brumation, died, left, or: vet accepts course"),
+    start: str | None = typer.Option(None, "--from", help="First day (today when left out)."),
+    end: str | None = typer.Option(None, "--to", help="Last day, for a brumation that is over."),
+    case: str = typer.Option("", help="The case that the vet's word is about."),
+    vet: str = typer.Option("", help="The vet, for: vet accepts course"),
+    remark: str = REMARK,
+    by: str | None = BY,
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Record brumation, death, leaving, or the vet's word that a broken course counts."""
+    from dataclasses import replace
+
+    from fecallab.domain.animal import EVENT_KINDS, AnimalEvent
+    from fecallab.domain.errors import BadInput
+
+    kind = one_of(kind, EVENT_KINDS, "the event")
+    first = read_day(start, "--from")
+    last = read_day(end, "--to") if end else None
+    if last is not None and last < first:
+        raise BadInput(f"--to {last} is before --from {first}.", next="Swap them.", code="end-before-start")
+    if kind == "vet accepts course" and not (vet and case):
+        text = "That a broken course counts is a named vet's word about one case."
+        raise BadInput(text, next='Type: --vet "NAME" --case C1', code="vet-missing")
+    with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
+        known = writer.animal(animal)
+        open_sleep = next(
+            (e for e in writer.events(known.code) if e.kind == "brumation" and e.end is None), None
+        )
+        if kind == "brumation" and last is not None and open_sleep is not None:
+            ended = replace(open_sleep, end=last)
+            recorded = writer.correct(open_sleep.code, ended, reason="brumation ended")
+        else:
+            recorded = writer.add(
+                AnimalEvent(
+                    animal=known.code,
+                    kind=kind,
+                    start=first,
+                    end=last,
+                    case=writer.case(case).code if case else "",
+                    by=vet,
+                    remark=remark,
+                )
+            )
+    emit({"event": fact_dict(recorded)}, f"{known.name}: {kind} from {first}. Recorded.", as_json)

@@ -1,0 +1,156 @@
+"""Cases: where they stand, why, and how they end."""
+
+from __future__ import annotations
+
+import typer
+
+from fecallab.cli.common import BY, JSON, ON, RECORDS, fact_dict, now, one_of, open_folder, read_day, who
+from fecallab.cli.output import emit
+
+app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
+
+
+@app.command(name="open")
+def open_case(
+    animal: str = typer.Argument(help="Name or code."),
+    target: str = typer.Argument(help="A group that the eye can tell: oxyurid, flagellate …"),
+    vet: str = typer.Option(..., help="The vet who decides that this is a case."),
+    species: str = typer.Option("", help="Species, as a note."),
+    on: str | None = ON,
+    by: str | None = BY,
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Open a case by a vet's decision (a sure positive that is no normal inhabitant opens one by itself)."""
+    from fecallab.cli.exam import _group
+    from fecallab.cli.exam_input import organism_name
+    from fecallab.cli.gather import stages_of
+    from fecallab.domain.case import Case
+    from fecallab.domain.errors import BadInput
+    from fecallab.domain.organism import is_target_group
+
+    group = _group(organism_name(target))
+    if not is_target_group(group):
+        text = f"{target!r} is a {group}: it opens no case."
+        raise BadInput(text, next="Name a group of parasites.", code="no-target")
+    with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
+        owner = writer.animal(animal)
+        same = [c.code for c in writer.cases(owner.code, open_only=True) if c.target == group]
+        if same:
+            text = f"{owner.name} has an open case for {group} already: {same[0]}."
+            raise BadInput(text, next=f"Type: fecallab case show {same[0]}", code="case-open-already")
+        case = writer.add(
+            Case(
+                animal=owner.code,
+                target=group,
+                stages=stages_of(group, owner),
+                species=species,
+                opened_on=read_day(on, "--on"),
+                remark=f"opened by the decision of {vet}",
+            )
+        )
+    text = f"{case.code}: {group} in {owner.name}, opened by the decision of {vet}. Recorded."
+    emit({"case": fact_dict(case)}, text, as_json)
+
+
+@app.command(name="list")
+def list_cases(
+    animal: str | None = typer.Argument(None, help="Name or code; all when left out."),
+    on: str | None = ON,
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """List cases and where they stand."""
+    from fecallab.cli.gather import case_standing
+    from fecallab.cli.words import standing_headline, standing_payload, table
+
+    today = read_day(on, "--on")
+    with open_folder(records) as store:
+        files = [store.case_file(case.code) for case in store.cases(animal)]
+    stood = [(file, *case_standing(file, today)[1:]) for file in files]
+    rows = [
+        [f.case.code, f.animal.name, f.case.target, f"{f.case.opened_on}", state or standing_headline(standing)]
+        for f, standing, state in stood
+    ]
+    payload = {
+        "cases": [
+            {**fact_dict(f.case), "animal_name": f.animal.name, "closed": state, **standing_payload(standing)}
+            for f, standing, state in stood
+        ]
+    }
+    text = table(["case", "animal", "target", "opened", "standing"], rows) if rows else "No cases."
+    emit(payload, text, as_json)
+
+
+@app.command()
+def show(
+    case: str = typer.Argument(help="Code of the case."),
+    on: str | None = ON,
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Show one case: standing, reasons, exams, doses, plan, and the chance that it is still there."""
+    from fecallab.cli.case_words import case_lines, case_payload
+    from fecallab.cli.gather import case_standing
+
+    today = read_day(on, "--on")
+    with open_folder(records) as store:
+        file = store.case_file(case)
+    judged, standing, state = case_standing(file, today)
+    emit(
+        case_payload(file, judged, standing, state, today),
+        "\n".join(case_lines(file, judged, standing, state, today)),
+        as_json,
+    )
+
+
+@app.command()
+def close(
+    case: str = typer.Argument(help="Code of the case."),
+    ending: str = typer.Option("goal reached", help="How it ends (a wrong word lists them)."),
+    vet: str = typer.Option("", help="The vet who orders it, where a vet must."),
+    reason: str = typer.Option("", help="Why."),
+    on: str | None = ON,
+    by: str | None = BY,
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Close a case: a person's act. It is refused while the goal is not reached."""
+    from fecallab.cli.gather import case_standing
+    from fecallab.domain.case import ENDINGS, Closing
+    from fecallab.domain.casework import may_close_as
+    from fecallab.domain.errors import BadInput, Reason, Refused
+    from fecallab.domain.safety import cautions_for
+    from fecallab.reference.tables import EDITION
+
+    today = read_day(on, "--on")
+    ending = one_of(ending, ENDINGS, "--ending")
+    with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
+        file = writer.case_file(case)
+        if file.closing is not None:
+            text = f"{file.case.code} was closed on {file.closing.closed_on} ({file.closing.ending})."
+            raise BadInput(text, next="A new positive opens a new case.", code="closed-already")
+        if today < file.case.opened_on:
+            text = f"{file.case.code} was opened on {file.case.opened_on}, after {today}."
+            raise BadInput(text, next="Check the day.", code="closed-before-opened")
+        judged, standing, _ = case_standing(file, today)
+        may_close_as(ending, standing, judged, vet=vet, reason=reason)
+        gone = {"animal died": "died", "animal left": "left"}.get(ending)
+        if gone and not any(event.kind == gone for event in file.events):
+            step = f"Type: fecallab animal event {file.animal.name} {gone}"
+            raise Refused([Reason("event-missing", f"It is not recorded that {file.animal.name} {gone}.", step)])
+        closing = writer.add(
+            Closing(
+                case=file.case.code,
+                closed_on=today,
+                by=who(by),
+                ending=ending,
+                vet=vet,
+                reason=reason,
+                standing_then=standing.standing,
+                edition=EDITION,
+            )
+        )
+    lines = [f"{file.case.code} closed: {ending}. Recorded."]
+    lines += [f"  {caution.text}" for caution in cautions_for("closing a case")]
+    emit({"closing": fact_dict(closing), "standing": standing.standing}, "\n".join(lines), as_json)

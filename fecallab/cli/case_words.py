@@ -1,0 +1,127 @@
+"""A case in words: where it stands and why, what was found, what was given, what chance is left."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+from fecallab.cli.common import fact_dict
+from fecallab.cli.typed import say_percent
+from fecallab.cli.words import standing_headline, standing_payload, table
+from fecallab.domain.casework import JudgedExam
+from fecallab.domain.followup import Standing, say_date
+from fecallab.domain.residual import ResidualChance, residual_chance
+
+if TYPE_CHECKING:
+    from fecallab.records.casefile import CaseFile
+
+PRIOR = 0.5
+PRIOR_SAYS = "an even chance before the first repeat exam (no published figure for this; common practice)"
+SENSITIVITY = 0.5
+SENSITIVITY_SAYS = "one exam finds one of two infections (fit to repeat stools of people, Cartwright 1999)"
+WHAT_LOWERS = "more adequate negatives from stools of other days; a laboratory test by the vet's choice"
+
+
+def residual_of(standing: Standing) -> ResidualChance | None:
+    """Return the chance that infection is left after the exams that counted; None where none counted."""
+    if not standing.k or standing.n is None:
+        return None
+    return residual_chance(PRIOR, SENSITIVITY, standing.k)
+
+
+def case_lines(
+    file: CaseFile, judged: Sequence[JudgedExam], standing: Standing, state: str, today: date
+) -> list[str]:
+    """Return everything about a case, a line each."""
+    case = file.case
+    lines = [
+        f"{case.code}: {case.target} in {file.animal.name}"
+        f"{f' ({case.species})' if case.species else ''}, opened {say_date(case.opened_on)}"
+    ]
+    if state:
+        lines.append(f"  {state}")
+    lines.append(f"On {say_date(today)}: {standing_headline(standing)}")
+    lines += [f"  - {reason}" for reason in standing.reasons]
+    lines += plan_lines(file)
+    if judged:
+        rows = [
+            [
+                one.exam.code,
+                f"{one.sample.taken_on}",
+                one.result,
+                one.grade.word if one.grade else "-",
+                one.reasons[0].text if one.reasons else "",
+            ]
+            for one in judged
+        ]
+        lines += ["Exams:", table(["exam", "stool of", "result", "grade", "why"], rows)]
+    if file.doses:
+        rows = [[f"{d.given_at:%Y-%m-%d %H:%M}", d.outcome, f"{d.volume_ml or '-'} ml", d.by] for d in file.doses]
+        lines += ["Doses:", table(["when", "what happened", "volume", "by"], rows)]
+    chance = residual_of(standing)
+    if chance is not None:
+        lines.append(
+            f"Chance that it is still there: {say_percent(PRIOR)} before, after {standing.k} negatives"
+            f" {say_percent(chance.independent)} if exams are independent, {say_percent(chance.cautious)} cautious."
+        )
+        lines.append(f"  Prior: {PRIOR_SAYS}. Sensitivity: {SENSITIVITY_SAYS}.")
+        lines.append(f"  {chance.note} What would lower it: {WHAT_LOWERS}.")
+    return lines
+
+
+def plan_lines(file: CaseFile) -> list[str]:
+    """Return the plan in force in two lines."""
+    plan = file.plan
+    if plan is None:
+        return ["Plan: none yet."]
+    line = f"Plan {plan.code} of {say_date(plan.written_on)} by {plan.vet}: goal {plan.goal}"
+    if plan.drug:
+        line += (
+            f"; {plan.drug} {plan.dose_mg_per_kg} mg/kg {plan.route}, {plan.concentration_mg_per_ml} mg/ml,"
+            f" {plan.doses_planned} doses every {plan.interval_days:g} days"
+        )
+    follow = (
+        f"  Follow-up: {plan.negatives_needed} negatives, {plan.spacing_days} days apart, from"
+        f" {plan.wait_after_last_dose_days} days after the last dose ({plan.follow_up_source})"
+    )
+    return [line, follow] if plan.negatives_needed is not None else [line]
+
+
+def case_payload(
+    file: CaseFile, judged: Sequence[JudgedExam], standing: Standing, state: str, today: date
+) -> dict[str, Any]:
+    """Return everything about a case for ``--json``."""
+    chance = residual_of(standing)
+    return {
+        "case": fact_dict(file.case),
+        "animal": fact_dict(file.animal),
+        "today": today,
+        "closed": state,
+        **standing_payload(standing),
+        "plan": fact_dict(file.plan) if file.plan else None,
+        "exams": [
+            {
+                "exam": one.exam.code,
+                "sample": one.sample.code,
+                "taken_on": one.sample.taken_on,
+                "result": one.result,
+                "grade": one.grade.word if one.grade else None,
+                "grade_scale": one.grade.scale_name if one.grade else None,
+                "reasons": [reason.as_dict() for reason in one.reasons],
+            }
+            for one in judged
+        ],
+        "doses": [fact_dict(dose) for dose in file.doses],
+        "chance_left": None
+        if chance is None
+        else {
+            "prior": PRIOR,
+            "prior_source": PRIOR_SAYS,
+            "sensitivity": SENSITIVITY,
+            "sensitivity_source": SENSITIVITY_SAYS,
+            "independent": chance.independent,
+            "cautious": chance.cautious,
+            "lowered_by": WHAT_LOWERS,
+        },
+    }

@@ -1,0 +1,289 @@
+"""Exams: preparations, pictures, readings, results from elsewhere, and what they say."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from fecallab.cli.common import (
+    BY,
+    JSON,
+    RECORDS,
+    REMARK,
+    now,
+    one_of,
+    open_folder,
+    read_day,
+    who,
+)
+from fecallab.cli.options import PREPARATION, READING, with_options
+from fecallab.cli.output import emit
+
+if TYPE_CHECKING:
+    from fecallab.domain.animal import Animal
+    from fecallab.domain.case import Case
+    from fecallab.domain.exam import Exam, Preparation
+    from fecallab.domain.sample import Sample
+    from fecallab.records.writer import Writer
+
+app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
+
+
+@app.command()
+@with_options(PREPARATION, READING)
+def add(
+    sample: str = typer.Argument(help="Code of the sample."),
+    question: str = typer.Option("", help="What you want the vet to answer."),
+    remark: str = REMARK,
+    by: str | None = BY,
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+    **options: Any,
+) -> None:
+    """Record an exam with its first preparation and what was seen in it."""
+    from fecallab.cli.exam_input import preparation_from, readings_from
+    from fecallab.domain.exam import Exam
+
+    with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
+        known = writer.sample(sample)
+        preparation = preparation_from(options)
+        _check_time(known, preparation)
+        preparation = replace(preparation, readings=readings_from(options, preparation.method, writer))
+        exam = writer.add(
+            Exam(
+                sample=known.code,
+                examined_at=preparation.read_at or now(),
+                by=who(by),
+                preparations=(preparation,),
+                question=question,
+                remark=remark,
+            )
+        )
+        animal = writer.animal(known.animal)
+        opened, notes = _open_cases(writer, exam, known, animal)
+    _say_recorded(exam, known, animal, opened, notes, as_json)
+
+
+@app.command()
+@with_options(PREPARATION, READING)
+def prepare(
+    exam: str = typer.Argument(help="Code of the exam."),
+    remark: str = REMARK,
+    by: str | None = BY,
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+    **options: Any,
+) -> None:
+    """Add one more preparation of the same sample to an exam."""
+    from fecallab.cli.exam_input import preparation_from, readings_from
+
+    with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
+        known = writer.sample(writer.exam(exam).sample)
+        preparation = replace(preparation_from(options), remark=remark)
+        _check_time(known, preparation)
+        preparation = replace(preparation, readings=readings_from(options, preparation.method, writer))
+        code = writer.exam(exam).code
+        writer.add_preparation(code, preparation)
+        whole = writer.exam(code)
+        animal = writer.animal(known.animal)
+        opened, notes = _open_cases(writer, whole, known, animal)
+    _say_recorded(whole, known, animal, opened, notes, as_json)
+
+
+@app.command()
+@with_options(READING)
+def read(
+    preparation: str = typer.Argument(help="Code of the preparation, E1-1."),
+    by: str | None = BY,
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+    **options: Any,
+) -> None:
+    """Add more readings (fields, sweeps, pictures with marks) to a preparation."""
+    from fecallab.cli.exam_input import readings_from
+    from fecallab.domain.errors import BadInput
+
+    with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
+        code = preparation.strip().upper()
+        exam = writer.exam(code.partition("-")[0])
+        found = next((p for p in exam.preparations if p.code == code), None)
+        if found is None:
+            codes = ", ".join(p.code for p in exam.preparations) or "none"
+            text = f"There is no preparation {preparation!r}; exam {exam.code} has: {codes}."
+            raise BadInput(text, next="Type one of these.", code="unknown-preparation")
+        readings = readings_from(options, found.method, writer)
+        if not readings:
+            text = "Nothing was given that was read."
+            raise BadInput(text, next="Type: --objective 10 --counts 0,2,1 --of oxyurid", code="nothing-read")
+        writer.add_readings(code, readings)
+        whole = writer.exam(exam.code)
+        known = writer.sample(exam.sample)
+        animal = writer.animal(known.animal)
+        opened, notes = _open_cases(writer, whole, known, animal)
+    _say_recorded(whole, known, animal, opened, notes, as_json)
+
+
+@app.command()
+def elsewhere(
+    animal: str = typer.Argument(help="Name or code."),
+    target: str = typer.Option(..., help="What was looked for: a group such as oxyurid."),
+    result: str = typer.Option(..., help="positive, negative or inconclusive."),
+    who_reports: str = typer.Option(..., "--from", help="The laboratory or vet that reports."),
+    method: str = typer.Option(..., help="Their method, in their words."),
+    collected: str = typer.Option(..., help="Day on which the sample was collected, 2026-03-04."),
+    reported: str | None = typer.Option(None, help="Day of the report (today when left out)."),
+    stage: str = typer.Option("", help="Stage that they looked for, if they say so."),
+    adequate: bool | None = typer.Option(
+        None, "--adequate/--not-adequate", help="Do they state that it could have shown the target?"
+    ),
+    grade: str = typer.Option("", help="Their grade, in their words."),
+    file: Path | None = typer.Option(None, help="A picture or scan of the report."),
+    remark: str = REMARK,
+    by: str | None = BY,
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Record a result from a laboratory or a vet, with adequacy as they state it."""
+    from datetime import datetime, time
+
+    from fecallab.cli.exam_input import organism_name, take_in
+    from fecallab.domain.exam import ElsewhereResult, Exam
+    from fecallab.domain.sample import Sample
+
+    day = read_day(collected, "--collected")
+    told = read_day(reported, "--reported")
+    with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
+        owner = writer.animal(animal)
+        noon = min(datetime.combine(day, time(12)), now())
+        sample = writer.add(Sample(animal=owner.code, collected_at=noon, remark="sent elsewhere"))
+        stated = ElsewhereResult(
+            target=_group(organism_name(target)),
+            stage=stage,
+            who=who_reports,
+            method=method,
+            reported_on=told,
+            result=one_of(result, ("positive", "negative", "inconclusive"), "--result"),
+            stated_adequate=adequate,
+            grade=grade,
+            picture=take_in(file, writer).sha256 if file else "",
+            remark=remark,
+        )
+        told_at = max(min(datetime.combine(told, time(12)), now()), noon)
+        exam = writer.add(Exam(sample=sample.code, examined_at=told_at, by=who_reports, elsewhere=(stated,)))
+        opened, notes = _open_cases(writer, exam, sample, owner)
+    _say_recorded(exam, sample, owner, opened, notes, as_json)
+
+
+@app.command()
+def show(
+    exam: str = typer.Argument(help="Code of the exam."),
+    target: list[str] = typer.Option([], help="Judge it for this group too."),
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Show an exam: what was done, what was seen, and what it says for each target."""
+    from fecallab.cli.exam_input import organism_name
+    from fecallab.cli.exam_words import exam_payload, judged_lines, judged_payload, preparation_line
+    from fecallab.cli.gather import judge_alone
+
+    with open_folder(records) as store:
+        whole = store.exam(exam)
+        sample = store.sample(whole.sample)
+        animal = store.animal(sample.animal)
+        cases = store.cases(animal.code)
+    targets = dict.fromkeys([case.target for case in cases])
+    targets |= dict.fromkeys(_group(organism_name(name)) for name in target)
+    targets |= dict.fromkeys(_targets_seen(whole))
+    judged = [judge_alone(whole, sample, animal, name) for name in targets]
+    lines = [f"{whole.code}: {sample.origin} {sample.code} of {animal.name}, examined {whole.examined_at:%Y-%m-%d %H:%M}"]
+    age = sample.passed_minutes_ago(whole.examined_at)
+    lines.append(f"  Age at the exam: {age[0]:.0f} to {age[1]:.0f} minutes" if age else "  Age: not known")
+    lines += [f"  {preparation_line(p)}" for p in whole.preparations]
+    lines += [f"  from elsewhere: {r.who}, {r.method}: {r.result} for {r.target}" for r in whole.elsewhere]
+    for one in judged:
+        lines += judged_lines(one)
+    if not judged:
+        lines.append("Nothing sure was seen, and the animal has no case. Add --target oxyurid to judge it for one.")
+    payload = {"exam": exam_payload(whole), "judged": [judged_payload(one) for one in judged]}
+    emit(payload, "\n".join(lines), as_json)
+
+
+def _group(name: str) -> str:
+    from fecallab.reference.adequacy import adequacy_facts
+
+    return adequacy_facts().group_of[name]
+
+
+def _targets_seen(exam: Exam, *, unsure: bool = True) -> list[str]:
+    """Return the target groups of which anything was seen (sure; unsure ones too unless told not)."""
+    from fecallab.domain.casework import counts_of
+    from fecallab.domain.organism import is_target_group
+
+    names = [name for name, n in counts_of(exam).items() if n > 0]
+    if unsure:
+        names += [name for name, n in counts_of(exam, sure=False).items() if n > 0]
+    groups = [_group(name) for name in names]
+    groups += [r.target for r in exam.elsewhere if r.result == "positive"]
+    return [group for group in dict.fromkeys(groups) if is_target_group(group)]
+
+
+def _check_time(sample: Sample, preparation: Preparation) -> None:
+    from fecallab.domain.errors import BadInput
+
+    start = sample.passed_from or sample.collected_at
+    if preparation.read_at is not None and preparation.read_at < start:
+        text = (
+            f"The exam was read {preparation.read_at:%Y-%m-%d %H:%M}, before its sample was passed or collected"
+            f" ({start:%Y-%m-%d %H:%M})."
+        )
+        raise BadInput(text, next='Type: --read-at "2026-03-04 09:10"', code="exam-before-sample")
+
+
+def _open_cases(writer: Writer, exam: Exam, sample: Sample, animal: Animal) -> tuple[list[Case], list[str]]:
+    """Open a case for every sure target that is no normal inhabitant and has none open."""
+    from fecallab.cli.gather import normal_inhabitant_note, stages_of
+    from fecallab.domain.case import Case
+
+    opened: list[Case] = []
+    notes: list[str] = []
+    known = {case.target for case in writer.cases(animal.code, open_only=True)}
+    for target in _targets_seen(exam, unsure=False):
+        if target in known:
+            continue
+        note = normal_inhabitant_note(exam, target, animal)
+        if note:
+            notes.append(note)
+            continue
+        opened.append(
+            writer.add(
+                Case(
+                    animal=animal.code,
+                    target=target,
+                    stages=stages_of(target, animal),
+                    opened_on=sample.taken_on,
+                    opened_by_exam=exam.code,
+                )
+            )
+        )
+    return opened, notes
+
+
+def _say_recorded(
+    exam: Exam, sample: Sample, animal: Animal, opened: list[Case], notes: list[str], as_json: bool
+) -> None:
+    from fecallab.cli.exam_words import exam_payload, preparation_line
+    from fecallab.domain.casework import counts_of
+
+    seen = ", ".join(f"{n} {name}" for name, n in counts_of(exam).items() if n) or "nothing sure"
+    unsure = ", ".join(f"{n} {name}" for name, n in counts_of(exam, sure=False).items() if n)
+    lines = [f"{exam.code}: exam of {sample.code} ({animal.name}). Recorded."]
+    lines += [f"  {preparation_line(p)}" for p in exam.preparations]
+    lines.append(f"  Seen: {seen}" + (f"; not sure: {unsure} (the vet's word is needed)" if unsure else ""))
+    lines += [f"  Case {case.code} opened: {case.target}. Send the exam to the vet." for case in opened]
+    lines += [f"  Note: {note}" for note in notes]
+    lines.append(f"  What it says: fecallab exam show {exam.code}")
+    payload = {"exam": exam_payload(exam), "cases_opened": [case.code for case in opened], "notes": notes}
+    emit(payload, "\n".join(lines), as_json)

@@ -1,0 +1,191 @@
+"""Turns what was typed for an exam into preparations and readings."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from fecallab.cli.common import number_or_none, one_of, read_time
+from fecallab.cli.typed import read_counts
+from fecallab.domain.errors import BadInput
+from fecallab.domain.exam import METHODS, Mark, Picture, Preparation, Reading
+
+if TYPE_CHECKING:
+    from fecallab.records.writer import Writer
+
+CHAMBER_METHODS = ("mcmaster", "stoll_dilution")
+
+
+def organism_name(text: str) -> str:
+    """Return the organism key or group for what was typed, or say what is near."""
+    from fecallab.reference.adequacy import adequacy_facts
+
+    groups = adequacy_facts().group_of
+    word = text.strip().lower()
+    if word in groups:
+        keys = {name for name, group in groups.items() if name == group}
+        return word if "_" in word or word in keys else groups[word]
+    near = difflib.get_close_matches(word, groups, n=3, cutoff=0.6)
+    raise BadInput(
+        f"{text[:40]!r} is no organism or group that is known here.",
+        next=f"Did you mean {' or '.join(near)}?" if near else "Type: fecallab reference list",
+        code="unknown-organism",
+    )
+
+
+def preparation_from(options: Mapping[str, Any]) -> Preparation:
+    """Return the preparation that the options describe, without readings."""
+    from fecallab.domain.field import COVER_GLASS_SIDES_MM
+
+    method = one_of(options["method"].replace(" ", "_").replace("-", "_"), METHODS, "--method")
+    sample_g = number_or_none(options["sample_g"], "--sample-g", low=0.001, high=1000)
+    suspension = number_or_none(options["suspension_ml"], "--suspension-ml", low=0.01, high=10_000)
+    counted = number_or_none(options["counted_ml"], "--counted-ml", low=0.001, high=10_000)
+    if suspension and counted and counted > suspension:
+        text = f"--counted-ml {counted:g} is more than --suspension-ml {suspension:g}."
+        raise BadInput(text, next="Swap or correct them.", code="volumes")
+    return Preparation(
+        method=method,
+        read_at=read_time(options["read_at"], "--read-at"),
+        cover_glass=one_of(options["cover_glass"], tuple(COVER_GLASS_SIDES_MM), "--cover-glass"),
+        room_c=number_or_none(options["room_c"], "--room-c", low=-20, high=60),
+        slide_warmed=options["slide_warmed"],
+        solution=options["solution"],
+        specific_gravity=number_or_none(options["specific_gravity"], "--gravity", low=0.9, high=2),
+        gravity_checked=options["gravity_checked"],
+        standing_minutes=number_or_none(options["standing_minutes"], "--standing-minutes", high=100_000),
+        sample_g=sample_g,
+        suspension_ml=suspension,
+        counted_ml=counted,
+    )
+
+
+def readings_from(options: Mapping[str, Any], method: str, writer: Writer) -> tuple[Reading, ...]:
+    """Return the readings that the options describe; pictures are copied in by the writer."""
+    common = Reading(
+        kind="chamber" if method in CHAMBER_METHODS else "field",
+        objective=number_or_none(options["objective"], "--objective", low=0.25, high=250),
+        field_number=number_or_none(options["field_number"], "--field-number", low=4, high=40),
+        um_per_px=number_or_none(options["um_per_px"], "--um-per-px", low=0.001, high=1000),
+    )
+    share = number_or_none(options["share"], "--share", low=0, high=1)
+    if common.objective is None and (options["counts"] or share is not None or options["picture"]):
+        text = "A reading needs its objective: what a 10× cannot show is no negative."
+        raise BadInput(text, next="Type: --objective 40", code="objective-missing")
+    fields = _fields(common, options["counts"], options["of"], options["unsure"])
+    fields = _with_pictures(common, fields, options, writer)
+    whole: list[Reading] = []
+    if share is not None:
+        seen, unsure = _named(options["seen"], "--seen"), _named(options["unsure_seen"], "--unsure-seen")
+        whole.append(replace(common, kind="sweep", cover_share=share, counts=seen, unsure=unsure))
+    elif options["seen"] or options["unsure_seen"]:
+        if method not in CHAMBER_METHODS:
+            text = "--seen says what a sweep or a chamber showed, but not how much of the glass was read."
+            raise BadInput(text, next="Type: --share 0.4  (the share of the cover glass)", code="share-missing")
+        seen, unsure = _named(options["seen"], "--seen"), _named(options["unsure_seen"], "--unsure-seen")
+        whole.append(replace(common, kind="chamber", counts=seen, unsure=unsure))
+    return (*fields, *whole)
+
+
+def _named(pieces: Sequence[str], option: str) -> dict[str, int]:
+    """Read ``oxyurid=2`` (repeated, or with commas between)."""
+    found: dict[str, int] = {}
+    for piece in (part for text in pieces for part in text.split(",") if part.strip()):
+        name, sign, number = piece.partition("=")
+        if not sign:
+            raise BadInput(f"{option} is {piece[:40]!r}.", next=f"Type: {option} oxyurid=2", code="not-a-count")
+        key = organism_name(name)
+        found[key] = found.get(key, 0) + read_counts(number, option)[0]
+    return found
+
+
+def _columns(pieces: Sequence[str], of: str, option: str) -> dict[str, list[int]]:
+    """Read ``0,2,1`` (with --of) or ``oxyurid:0,2,1`` into counts per name."""
+    columns: dict[str, list[int]] = {}
+    for piece in pieces:
+        name, sign, numbers = piece.rpartition(":")
+        if not sign and not of:
+            text = f"{option} {piece[:40]} does not say what was counted."
+            raise BadInput(text, next=f"Type: {option} {piece[:40]} --of oxyurid", code="organism-missing")
+        columns[organism_name(name or of)] = read_counts(numbers, option)
+    return columns
+
+
+def _fields(common: Reading, counts: Sequence[str], of: str, unsure: Sequence[str]) -> list[Reading]:
+    sure, open_ones = _columns(counts, of, "--counts"), _columns(unsure, of, "--unsure")
+    lengths = {len(column) for column in (*sure.values(), *open_ones.values())}
+    if len(lengths) > 1:
+        text = f"The counts have different numbers of fields: {', '.join(map(str, sorted(lengths)))}."
+        raise BadInput(text, next="Give one number per field for every organism, zeros too.", code="field-numbers")
+    number = lengths.pop() if lengths else 0
+    return [
+        replace(
+            common,
+            counts={name: column[i] for name, column in sure.items()},
+            unsure={name: column[i] for name, column in open_ones.items() if column[i]},
+        )
+        for i in range(number)
+    ]
+
+
+def _with_pictures(
+    common: Reading, fields: list[Reading], options: Mapping[str, Any], writer: Writer
+) -> list[Reading]:
+    """Attach pictures to fields in order, and marks to pictures by file name."""
+    paths: list[Path] = options["picture"]
+    marks_path: Path | None = options["marks"]
+    if not paths:
+        if marks_path is not None:
+            raise BadInput("--marks without a picture.", next="Add: --picture FILE", code="picture-missing")
+        return fields
+    if fields and len(fields) != len(paths):
+        text = f"{len(paths)} pictures for {len(fields)} counted fields."
+        raise BadInput(text, next="Give one picture per field, in the same order.", code="field-numbers")
+    marks = marks_by_picture(marks_path, {path.name for path in paths}) if marks_path else {}
+    fields = fields or [common for _ in paths]
+    joined = []
+    for reading, path in zip(fields, paths, strict=True):
+        on_it = marks.get(path.name, ())
+        if on_it and (reading.counts or reading.unsure):
+            text = f"{path.name} has marks and typed counts; one of them counts."
+            raise BadInput(text, next="Leave out --counts: the marks are counted.", code="counted-twice")
+        joined.append(replace(reading, picture=take_in(path, writer).sha256, marks=tuple(on_it)))
+    return joined
+
+
+def take_in(path: Path, writer: Writer) -> Picture:
+    """Verify a picture and copy it into the record folder untouched."""
+    from fecallab.imaging.read import verify_picture
+
+    info = verify_picture(path)
+    return writer.add_picture(
+        path,
+        Picture(
+            sha256=info.sha256,
+            file_name=path.name,
+            format=info.format,
+            width_px=info.width_px,
+            height_px=info.height_px,
+            bytes=info.bytes,
+            taken_at=info.taken,
+        ),
+    )
+
+
+def marks_by_picture(path: Path, names: set[str]) -> dict[str, tuple[Mark, ...]]:
+    """Return the marks of a file by picture name; every name and organism must be known."""
+    from fecallab.imaging.marks_file import read_marks
+
+    found: dict[str, list[Mark]] = {}
+    for picture, mark in read_marks(path):
+        if picture and picture not in names:
+            continue
+        key = picture or next(iter(names)) if len(names) == 1 else picture
+        if not key:
+            text = f"{path.name} does not say which picture a mark is on."
+            raise BadInput(text, next="Add a column: picture", code="picture-missing")
+        found.setdefault(key, []).append(replace(mark, name=organism_name(mark.name)))
+    return {name: tuple(marks) for name, marks in found.items()}

@@ -1,0 +1,101 @@
+"""An exam in words: what was done, what was seen, what it says for a target, what is still missing."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fecallab.cli.common import fact_dict
+from fecallab.cli.typed import say_number
+from fecallab.domain.casework import Burden, JudgedExam, counts_of, reading_share
+from fecallab.domain.exam import Exam, Preparation
+
+
+def preparation_line(preparation: Preparation) -> str:
+    """Return one preparation in one line."""
+    method = preparation.method.replace("_", " ")
+    parts = [f"{preparation.code} {method}"]
+    if preparation.read_at:
+        parts.append(f"read {preparation.read_at:%Y-%m-%d %H:%M}")
+    if preparation.room_c is not None:
+        parts.append(f"room {preparation.room_c:g} °C")
+    if preparation.specific_gravity is not None:
+        checked = {True: "checked", False: "not checked", None: "check not known"}[preparation.gravity_checked]
+        parts.append(f"gravity {preparation.specific_gravity:g} ({checked})")
+    if preparation.standing_minutes is not None:
+        parts.append(f"stood {preparation.standing_minutes:g} min")
+    kinds = {kind: sum(r.kind == kind for r in preparation.readings) for kind in ("field", "sweep", "chamber")}
+    shares = [s for r in preparation.readings if (s := reading_share(r, preparation)) is not None]
+    said = ", ".join(f"{n} {kind}{'s' if n > 1 else ''}" for kind, n in kinds.items() if n) or "no reading yet"
+    if shares:
+        said += f", {min(1, sum(shares)):.2%} of the cover glass"
+    parts.append(said)
+    return "; ".join(parts)
+
+
+def burden_line(burden: Burden, target: str) -> str:
+    """Return how many of a target were seen, with interval, grade and covered share."""
+    where = f"{burden.method.replace('_', ' ')}" + (f" at {burden.objective:g}×" if burden.objective else "")
+    line = f"{target}, {where}: {burden.total} seen"
+    if burden.per_field is not None:
+        low, high = burden.per_field.ci95
+        line += (
+            f" in {burden.per_field.fields} fields, mean {say_number(burden.per_field.mean_per_field)} per field"
+            f" (95 % interval {say_number(low)} to {say_number(high)}, {burden.per_field.model})"
+        )
+        if burden.per_field.upper95_if_zero is not None:
+            line += f"; none found, limit {say_number(burden.per_field.upper95_if_zero)} per field (one-sided 95 %)"
+    if burden.per_gram is not None and burden.per_gram_ci95 is not None:
+        low, high = burden.per_gram_ci95
+        line += f"; {say_number(burden.per_gram)} per gram (95 % interval {say_number(low)} to {say_number(high)})"
+    if burden.cover_share is not None:
+        line += f"; {burden.cover_share:.2%} of the cover glass read"
+    if burden.grade is not None:
+        line += f"; grade: {burden.grade.word} (scale: {burden.grade.scale_name})"
+        line += "".join(f"; {caution}" for caution in (burden.grade.note, *burden.cautions) if caution)
+    return line
+
+
+def judged_lines(judged: JudgedExam) -> list[str]:
+    """Return what an exam says for a target, with reasons and bound."""
+    lines = [f"For {judged.target} ({', '.join(judged.answers)}): {judged.result}"]
+    lines += [f"  - {reason}" for reason in judged.reasons]
+    lines += [
+        f"  None found ({stage}), one-sided 95 % limit: {answer.bound.says}."
+        for stage, answer in judged.answers.items()
+        if judged.result == "negative" and answer.bound is not None
+    ]
+    lines += [f"  {burden_line(burden, judged.target)}" for burden in judged.burdens]
+    return lines
+
+
+def judged_payload(judged: JudgedExam) -> dict[str, Any]:
+    """Return the same for ``--json``."""
+    return {
+        "target": judged.target,
+        "stages": list(judged.answers),
+        "result": judged.result,
+        "reasons": [reason.as_dict() for reason in judged.reasons],
+        "bounds": {
+            stage: answer.bound.as_dict() if answer.bound else None for stage, answer in judged.answers.items()
+        },
+        "burdens": [
+            {
+                "preparation": b.preparation,
+                "objective": b.objective,
+                "total": b.total,
+                "mean_per_field": b.per_field.mean_per_field if b.per_field else None,
+                "ci95_per_field": b.per_field.ci95 if b.per_field else None,
+                "per_g": b.per_gram,
+                "ci95_per_g": b.per_gram_ci95,
+                "cover_share": b.cover_share,
+                "grade": b.grade.word if b.grade else None,
+                "grade_scale": b.grade.scale_name if b.grade else None,
+            }
+            for b in judged.burdens
+        ],
+    }
+
+
+def exam_payload(exam: Exam) -> dict[str, Any]:
+    """Return an exam with its parts and its counts in all."""
+    return {**fact_dict(exam), "counts": counts_of(exam), "unsure": counts_of(exam, sure=False)}

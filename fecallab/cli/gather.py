@@ -1,0 +1,134 @@
+"""From the record folder to conclusions: the glue between records, tables and the pure rules."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from typing import TYPE_CHECKING
+
+from fecallab.domain.casework import JudgedExam
+from fecallab.domain.followup import Standing
+
+if TYPE_CHECKING:
+    from fecallab.domain.animal import Animal
+    from fecallab.domain.exam import Exam
+    from fecallab.domain.grading import GradingScale
+    from fecallab.domain.plan import Plan
+    from fecallab.domain.sample import Sample
+    from fecallab.records.casefile import CaseFile
+
+
+def case_standing(file: CaseFile, today: date) -> tuple[list[JudgedExam], Standing, str]:
+    """Return the exams judged for a case, where it stands, and how it was closed (empty while open)."""
+    from fecallab.domain.casework import closing_state, history_of
+    from fecallab.domain.followup import assess
+    from fecallab.reference.adequacy import adequacy_facts
+
+    facts = adequacy_facts()
+    judged = judged_exams(file)
+    history = history_of(file.case, file.plans, judged, file.doses, file.events, facts)
+    standing = assess(history, today)
+    if file.closing is None:
+        return judged, standing, ""
+    on_that_day = assess(history, file.closing.closed_on)
+    return judged, standing, closing_state(file.closing, on_that_day, judged)
+
+
+def judged_exams(file: CaseFile) -> list[JudgedExam]:
+    """Return every exam of the case's animal, judged for the case's target."""
+    from fecallab.domain.casework import judge_exam
+    from fecallab.reference.adequacy import adequacy_facts
+
+    scale = scale_for(file.case.target, file.case.stages, file.plan.grade_scale if file.plan else "")
+    return [
+        judge_exam(exam, sample, file.animal, file.case.target, file.case.stages, adequacy_facts(), scale)
+        for exam, sample in file.exams_with_samples
+    ]
+
+
+def scale_for(target: str, stages: Sequence[str], chosen: str = "") -> GradingScale | None:
+    """Return the scale to grade a target on: the chosen one, else the default that fits, else None."""
+    from fecallab.reference.grading import default_scale, grading_scale
+
+    if chosen:
+        return grading_scale(chosen)
+    return default_scale(target, stages[0] if stages else "")
+
+
+def stages_of(target: str, animal: Animal) -> tuple[str, ...]:
+    """Return the stages that must be negative for a target in this animal."""
+    from fecallab.reference.followup import followup_default
+
+    default = followup_default(target, animal.host_group, plant_eater=animal.plant_eater, adult=animal.adult)
+    return default.stages
+
+
+def judge_alone(exam: Exam, sample: Sample, animal: Animal, target: str) -> JudgedExam:
+    """Return one exam judged for a target, without a case."""
+    from fecallab.domain.casework import judge_exam
+    from fecallab.reference.adequacy import adequacy_facts
+
+    stages = stages_of(target, animal)
+    return judge_exam(exam, sample, animal, target, stages, adequacy_facts(), scale_for(target, stages))
+
+
+def normal_inhabitant_note(exam: Exam, target: str, animal: Animal) -> str:
+    """Return the note when everything sure of a target is a normal inhabitant of this animal, else empty."""
+    from fecallab.domain.casework import counts_of
+    from fecallab.domain.organism import is_normal_inhabitant
+    from fecallab.reference.adequacy import adequacy_facts
+    from fecallab.reference.organisms import organisms_by_key
+
+    groups = adequacy_facts().group_of
+    names = [name for name, n in counts_of(exam).items() if n > 0 and groups[name] == target]
+    organisms = organisms_by_key()
+    normal = names and all(
+        is_normal_inhabitant(
+            name, organisms, [animal.host_group], plant_eater=animal.plant_eater, adult=animal.adult
+        )
+        for name in names
+    )
+    if not normal:
+        return ""
+    return (
+        f"{target} is a normal inhabitant of this animal: no case is opened. "
+        f"A vet may decide otherwise: fecallab case open {animal.code} {target} --vet NAME"
+    )
+
+
+def plan_with_defaults(plan: Plan, file: CaseFile) -> Plan:
+    """Fill what a plan leaves open about the follow-up, and say where each number comes from.
+
+    The numbers are copied into the plan, so that a new edition of the tables never moves an old conclusion.
+    """
+    from dataclasses import replace
+
+    from fecallab.reference.adequacy import adequacy_facts
+    from fecallab.reference.followup import followup_default
+    from fecallab.reference.tables import EDITION
+
+    animal, case = file.animal, file.case
+    facts = adequacy_facts()
+    default = followup_default(case.target, animal.host_group, plant_eater=animal.plant_eater, adult=animal.adult)
+    beyond = bool({case.target, case.species} & facts.not_clearable)
+    goal = default.goal if beyond or not plan.goal else plan.goal
+    scale = plan.grade_scale
+    if goal == "low burden" and not scale:
+        fitting = scale_for(case.target, case.stages)
+        scale = fitting.key if fitting else ""
+    by_vet = plan.negatives_needed is not None and plan.spacing_days is not None
+    by_vet = by_vet and plan.wait_after_last_dose_days is not None
+    source = f"by {plan.vet}" if by_vet else f"default, {default.source_kind}: {default.note or default.source}"
+    return replace(
+        plan,
+        goal=goal,
+        negatives_needed=plan.negatives_needed if plan.negatives_needed is not None else default.negatives_needed,
+        spacing_days=plan.spacing_days if plan.spacing_days is not None else default.spacing_days,
+        wait_after_last_dose_days=plan.wait_after_last_dose_days
+        if plan.wait_after_last_dose_days is not None
+        else default.wait_after_last_dose_days,
+        grade_at_most=plan.grade_at_most or ("few" if goal == "low burden" else ""),
+        grade_scale=scale,
+        follow_up_source=source,
+        edition=EDITION,
+    )

@@ -1,0 +1,160 @@
+"""Plans: what the vet wrote, never edited, only replaced."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import typer
+
+from fecallab.cli.common import (
+    BY,
+    JSON,
+    RECORDS,
+    REMARK,
+    fact_dict,
+    now,
+    number_or_none,
+    one_of,
+    open_folder,
+    read_day,
+    who,
+)
+from fecallab.cli.output import emit
+
+if TYPE_CHECKING:
+    from fecallab.domain.plan import Plan
+    from fecallab.records.casefile import CaseFile
+
+app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
+
+
+@app.command()
+def add(
+    case: str = typer.Argument(help="Code of the case."),
+    vet: str = typer.Option(..., help="The vet who wrote it."),
+    written: str | None = typer.Option(None, help="Day on which it was written (today when left out)."),
+    goal: str | None = typer.Option(None, help="clear, low burden, watch, no treatment, or not clearable …"),
+    drug: str = typer.Option("", help="Generic name; nothing when no drug is given."),
+    component: str = typer.Option("", help="What the mg are of: base or salt, one part or both."),
+    dose_mg_per_kg: str | None = typer.Option(None, help="mg per kg."),
+    concentration_mg_per_ml: str | None = typer.Option(None, help="mg per ml, as on the bottle."),
+    route: str = typer.Option("", help="by mouth, under the skin …"),
+    interval_days: str | None = typer.Option(None, help="Days between doses; 0.5 is twice a day."),
+    doses: int = typer.Option(0, help="Largest number of doses."),
+    weight_max_age_days: str | None = typer.Option(None, help="How old a weight may be for a dose."),
+    negatives: int | None = typer.Option(None, help="How many negatives are needed."),
+    spacing_days: int | None = typer.Option(None, help="Days between the stools that count."),
+    wait_days: int | None = typer.Option(None, help="Days from the last dose to the first stool that counts."),
+    grade_at_most: str = typer.Option("", help="For the goal low burden: the grade to reach."),
+    grade_scale: str = typer.Option("", help="The scale of that grade."),
+    fluids: str = typer.Option("", help="Fluids, in the vet's words."),
+    feeding: str = typer.Option("", help="Feeding, in the vet's words."),
+    warm_end_c: str | None = typer.Option(None, help="Warm end at least, °C."),
+    file: Path | None = typer.Option(None, help="A picture of the sheet."),
+    remark: str = REMARK,
+    by: str | None = BY,
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Record a vet's plan. What it does not say about the follow-up is filled from the named defaults."""
+    from fecallab.cli.exam_input import take_in
+    from fecallab.cli.gather import plan_with_defaults
+    from fecallab.cli.typed import say_number
+    from fecallab.domain.errors import BadInput
+    from fecallab.domain.plan import GOALS, Plan
+
+    day = read_day(written, "--written")
+    with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
+        known = writer.case_file(case)
+        if known.plan is not None and day < known.plan.written_on:
+            text = f"The plan is of {day}, older than the one in force ({known.plan.written_on})."
+            raise BadInput(text, next="Check --written.", code="plan-older")
+        dose = number_or_none(dose_mg_per_kg, "--dose-mg-per-kg", low=0.0001, high=10_000)
+        strength = number_or_none(concentration_mg_per_ml, "--concentration-mg-per-ml", low=0.0001, high=10_000)
+        interval = number_or_none(interval_days, "--interval-days", low=0.04, high=3650)
+        _check_treatment(drug, dose, strength, route, interval, doses)
+        plan = Plan(
+            case=known.case.code,
+            vet=vet,
+            written_on=day,
+            goal=one_of(goal, GOALS, "--goal") if goal else "",
+            drug=drug.strip().lower(),
+            component=component,
+            dose_mg_per_kg=f"{dose:g}" if dose else "",
+            concentration_mg_per_ml=f"{strength:g}" if strength else "",
+            route=route,
+            interval_days=interval,
+            doses_planned=doses,
+            weight_max_age_days=number_or_none(weight_max_age_days, "--weight-max-age-days", high=365),
+            negatives_needed=negatives,
+            spacing_days=spacing_days,
+            wait_after_last_dose_days=wait_days,
+            grade_at_most=grade_at_most,
+            grade_scale=grade_scale,
+            fluids=fluids,
+            feeding=feeding,
+            warm_end_at_least_c=number_or_none(warm_end_c, "--warm-end-c", low=5, high=60),
+            picture=take_in(file, writer).sha256 if file else "",
+            remark=remark,
+        )
+        plan = writer.add(plan_with_defaults(plan, known))
+    lines = [f"{plan.code} for {known.case.code} ({known.animal.name}) by {vet}: goal {plan.goal}. Recorded."]
+    if plan.drug:
+        lines.append(
+            f"  {plan.drug} {plan.dose_mg_per_kg} mg/kg {plan.route}, {plan.concentration_mg_per_ml} mg/ml,"
+            f" {plan.doses_planned} doses every {say_number(plan.interval_days or 0)} days"
+        )
+    if plan.negatives_needed is not None:
+        lines.append(
+            f"  Follow-up: {plan.negatives_needed} negatives, {plan.spacing_days} days apart, from"
+            f" {plan.wait_after_last_dose_days} days after the last dose ({plan.follow_up_source})"
+        )
+    lines += _next_lines(plan, known)
+    emit({"plan": fact_dict(plan)}, "\n".join(lines), as_json)
+
+
+def _check_treatment(
+    drug: str, dose: float | None, strength: float | None, route: str, interval: float | None, doses: int
+) -> None:
+    from fecallab.domain.errors import BadInput
+
+    parts = {
+        "--dose-mg-per-kg": dose,
+        "--concentration-mg-per-ml": strength,
+        "--route": route,
+        "--interval-days": interval,
+        "--doses": doses,
+    }
+    if doses < 0 or doses > 1000:
+        raise BadInput(f"--doses is {doses}.", next="Type the largest number of doses, 1 to 1000.", code="doses")
+    given = [name for name, value in parts.items() if value]
+    missing = [name for name, value in parts.items() if not value]
+    if drug and missing:
+        text = f"A plan with {drug} lacks {', '.join(missing)}; nothing is guessed."
+        raise BadInput(text, next="Ask the vet; 'until negative' needs a largest number of doses.", code="order-incomplete")
+    if given and not drug:
+        raise BadInput(f"{given[0]} without a drug.", next="Add: --drug NAME", code="drug-missing")
+
+
+def _next_lines(plan: Plan, file: CaseFile) -> list[str]:
+    if plan.doses_planned:
+        return [f"  Next: weigh {file.animal.name}, then: fecallab dose work-out {plan.case}"]
+    return [f"  Next: fecallab case show {plan.case}"]
+
+
+@app.command()
+def show(
+    case: str = typer.Argument(help="Code of the case."),
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Show every plan of a case; the last one holds."""
+    with open_folder(records) as store:
+        plans = store.plans(case)
+    lines = []
+    for plan in plans:
+        holds = " (holds)" if plan is plans[-1] else " (replaced)"
+        lines.append(f"{plan.code}{holds}")
+        lines += [f"  {key.replace('_', ' ')}: {value}" for key, value in fact_dict(plan).items() if value not in ("", None)]
+    emit({"plans": [fact_dict(plan) for plan in plans]}, "\n".join(lines) or "No plan yet.", as_json)

@@ -1,0 +1,119 @@
+"""Samples: whose, passed when, kept how."""
+
+from __future__ import annotations
+
+import typer
+
+from fecallab.cli.common import (
+    BY,
+    JSON,
+    RECORDS,
+    REMARK,
+    fact_dict,
+    now,
+    number_or_none,
+    one_of,
+    open_folder,
+    read_time,
+    who,
+)
+from fecallab.cli.output import emit
+
+app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
+
+
+@app.command()
+def add(
+    animal: str = typer.Argument(help="Name or code of the animal, tub or pen."),
+    passed_from: str | None = typer.Option(None, help='Passed not before, "2026-03-04 06:00" or 06:00.'),
+    passed_to: str | None = typer.Option(None, help="Passed not after; the time it was found."),
+    collected: str | None = typer.Option(None, help="Picked up (now when left out)."),
+    form: str | None = typer.Option(None, help="formed, soft or liquid."),
+    kept: str | None = typer.Option(None, help="room, fridge, frozen or fixed."),
+    mass_g: str | None = typer.Option(None, help="Mass of the sample in g."),
+    whole_stool: bool = typer.Option(False, "--whole-stool", help="The whole stool goes into the exam."),
+    origin: str = typer.Option("stool", help="stool, cloacal wash, urine, water dish or urate only."),
+    same_stool_as: str = typer.Option("", help="Code of an earlier sample of the same stool."),
+    remark: str = REMARK,
+    by: str | None = BY,
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Record a sample. What you do not know, leave out: it stays unknown and is asked later."""
+    from fecallab.domain.errors import BadInput
+    from fecallab.domain.sample import FORMS, KEPT, ORIGINS, Sample
+
+    first = read_time(passed_from, "--passed-from") if passed_from else None
+    last = read_time(passed_to, "--passed-to") if passed_to else first
+    picked = read_time(collected, "--collected") if collected else (last or now())
+    if first and last and last < first:
+        text = f"--passed-to {last:%Y-%m-%d %H:%M} is before --passed-from {first:%Y-%m-%d %H:%M}."
+        raise BadInput(text, next="Swap them.", code="end-before-start")
+    if last and first is None:
+        text = "--passed-to alone does not say how old the stool can be."
+        raise BadInput(text, next="Add --passed-from: when was the place last seen clean?", code="window-open")
+    if first and picked < first:
+        text = f"--collected {picked:%Y-%m-%d %H:%M} is before the stool was passed."
+        raise BadInput(text, next="Check the times.", code="collected-before-passed")
+    with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
+        owner = writer.animal(animal)
+        sample = writer.add(
+            Sample(
+                animal=owner.code,
+                origin=one_of(origin, ORIGINS, "--origin"),
+                passed_from=first,
+                passed_to=last,
+                collected_at=picked,
+                form=one_of(form, FORMS, "--form") if form else None,
+                kept=one_of(kept, KEPT, "--kept") if kept else None,
+                mass_g=number_or_none(mass_g, "--mass-g", low=0.001, high=10_000),
+                whole_stool_used=whole_stool,
+                same_stool_as=writer.sample(same_stool_as).code if same_stool_as else "",
+                remark=remark,
+            )
+        )
+    unknown = [
+        name
+        for name, value in (
+            ("when it was passed", first),
+            ("form", sample.form),
+            ("how it was kept", sample.kept),
+            ("mass", sample.mass_g or whole_stool or None),
+        )
+        if value is None
+    ]
+    text = f"{sample.code}: {sample.origin} of {owner.name}. Recorded."
+    if owner.kind != "animal":
+        text += f"\n  A sample of a {owner.kind} never confirms one animal."
+    if unknown:
+        text += f"\n  Not known: {', '.join(unknown)}. What is not known can keep an exam from being negative."
+    text += f"\n  Next: fecallab exam add {sample.code} --method ..."
+    emit({"sample": fact_dict(sample), "not_known": unknown}, text, as_json)
+
+
+@app.command(name="list")
+def list_samples(
+    animal: str | None = typer.Argument(None, help="Name or code; all when left out."),
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """List samples, oldest first."""
+    from fecallab.cli.words import table
+
+    with open_folder(records) as store:
+        samples = store.samples(animal)
+        names = {a.code: a.name for a in store.animals()}
+    rows = [
+        [
+            s.code,
+            names[s.animal],
+            s.origin,
+            f"{s.passed_from:%Y-%m-%d %H:%M}" if s.passed_from else "not known",
+            s.form or "-",
+            s.kept or "-",
+            f"{s.mass_g:g} g" if s.mass_g else "-",
+        ]
+        for s in samples
+    ]
+    text = table(["code", "of", "what", "passed from", "form", "kept", "mass"], rows)
+    emit({"samples": [fact_dict(s) for s in samples]}, text if rows else "No samples yet.", as_json)

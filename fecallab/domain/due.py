@@ -1,0 +1,68 @@
+"""What comes next for a case: the next act, its day, and why."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from fecallab.domain import followup
+from fecallab.domain.errors import Reason
+from fecallab.domain.followup import Standing, say_date
+from fecallab.domain.plan import DoseGiven, Plan
+
+
+@dataclass(frozen=True)
+class Due:
+    """One thing that comes next.
+
+    ``on_or_after`` is the first day on which it makes sense; None when it waits for a person (the vet).
+    """
+
+    animal: str
+    case: str
+    what: str
+    on_or_after: date | None
+    why: str
+    next: str
+
+    @property
+    def order(self) -> tuple[int, date, str]:
+        """What may be done first comes first; what waits for the vet stands with today's things."""
+        return (0 if self.on_or_after is None else 1, self.on_or_after or date.min, self.animal)
+
+
+def next_for_case(
+    animal: str,
+    case: str,
+    standing: Standing,
+    plan: Plan | None,
+    doses: Sequence[DoseGiven],
+) -> Due:
+    """Return the next act for one case.
+
+    Stools are never overdue: the clock is the animal's, so a stool is due *on or after* a day.
+    """
+    reason: Reason = standing.reasons[0]
+    word = standing.standing
+
+    def due(what: str, day: date | None = None, next_step: str = "") -> Due:
+        return Due(animal, case, what, day, reason.text, next_step or reason.next)
+
+    if word == followup.ON_TREATMENT and plan is not None:
+        given = [dose for dose in doses if dose.plan == plan.code and dose.outcome == "given"]
+        day = given[-1].given_at.date() + timedelta(days=plan.interval_days or 0)
+        number = len(given) + 1
+        return due(f"weigh, then dose {number} of {plan.doses_planned} ({plan.drug})", day)
+    if word == followup.NOT_TREATED and plan is not None:
+        return due(f"weigh, then dose 1 of {plan.doses_planned} ({plan.drug})", plan.written_on)
+    if word in (followup.NOT_TREATED, followup.VETS_WORD, followup.POSITIVE_AGAIN, followup.COURSE_INCOMPLETE):
+        return due(f"ask the vet ({word})")
+    if word in (followup.CLEAR, followup.LOW_BURDEN_MET):
+        return due("the case may be closed", None, f"fecallab case close {case}")
+    if standing.next_sample_on_or_after is not None:
+        day = standing.next_sample_on_or_after
+        return due("examine the next stool passed on or after " + say_date(day), day)
+    if word == followup.PAUSED:
+        return due("note the end of brumation")
+    return due(f"go on as the vet says ({word})")
