@@ -137,7 +137,7 @@ def test_the_exact_interval_covers_at_least_as_often_as_it_says():
 
 
 def test_the_paired_interval_covers_near_what_it_says():
-    """600 drawn trials of 20 animals, gamma burdens shared by both counts, fall 85 %: 95 % within 5 points."""
+    """600 drawn trials of 20 animals, gamma burdens behind both counts, fall 85 %: 95 % within 5 points."""
     import numpy as np
 
     rng = np.random.default_rng(11)
