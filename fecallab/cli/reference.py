@@ -72,21 +72,18 @@ def show(
 
 
 def _short_list(name: str, rows: Sequence[dict[str, str]]) -> str:
-    from fecallab.reference import catalogue
+    from fecallab.reference import catalogue, words
 
     columns = catalogue.summary_columns(name)
-    kind = ["kind"] if "source_kind" in rows[0] else []
-    head = [*map(catalogue.label, columns), *kind]
-    body = [
-        [*(catalogue.cell(row, column) for column in columns), *(row[f"source_{k}"] for k in kind)]
-        for row in rows
-    ]
+    with_kind = (*columns, "source_kind") if "source_kind" in rows[0] else columns
+    head = [words.label(column, with_unit=column in rows[0]) for column in columns]
+    body = [[words.cell(row, column) for column in with_kind] for row in rows]
     about = catalogue.table(name).about
     return "\n".join(
         [
             f"{name}: {about}" if about else name,
             "",
-            *_aligned(head, body),
+            *_aligned([*head, *["kind"] * (len(with_kind) - len(columns))], body),
             "",
             f"All of a row, with its sources: fecallab reference show {name} --key {rows[0][columns[0]]}",
             BEFORE_ALL,
@@ -95,32 +92,38 @@ def _short_list(name: str, rows: Sequence[dict[str, str]]) -> str:
 
 
 def _records(key_column: str, rows: Sequence[dict[str, str]]) -> str:
-    import textwrap
+    from fecallab.reference import catalogue, words
 
-    from fecallab.reference import catalogue
-
-    width = _page_width()
     lines: list[str] = []
     for row in rows:
         lines.append(row[key_column])
-        for label, text in catalogue.in_plain_words(row):
+        for label, text in words.in_plain_words(row):
             if text != row[key_column]:
-                lines += textwrap.wrap(
-                    f"{label}: {text}", width, initial_indent="  ", subsequent_indent="      "
-                )
+                lines += _indented(f"{label}: {text}")
         ids = ", ".join(catalogue.sources_of([row]))
         lines += [f"  sources: {ids}"] if ids else []
         lines.append("")
     lines.append("Sources")
     for source in catalogue.sources_of(rows).values():
-        read = "" if source.what_was_read in ("-", "memory") else f" Read: {source.what_was_read}."
+        read = "" if source.what_was_read in ("", "-", "memory") else f" Read: {source.what_was_read}."
         address = "" if source.address.startswith(("-", "(")) else f" {source.address}"
-        said = f"{source.id} ({source.kind}): {source.citation}.{address}{read}".replace("..", ".")
-        lines += textwrap.wrap(
-            said, width, initial_indent="  ", subsequent_indent="      ", break_long_words=False
-        )
-    lines += [f"  {said}" for said in catalogue.free_sources_of(rows)]
+        lines += _indented(f"{source.id} ({source.kind}): {source.citation.rstrip('.')}.{address}{read}")
+    for said in catalogue.free_sources_of(rows):
+        lines += _indented(said)
     return "\n".join([*lines, "", BEFORE_ALL])
+
+
+def _indented(text: str) -> list[str]:
+    import textwrap
+
+    return textwrap.wrap(
+        text,
+        _page_width(),
+        initial_indent="  ",
+        subsequent_indent="      ",
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
 
 
 def _page_width() -> int:
@@ -130,38 +133,42 @@ def _page_width() -> int:
 
 
 def _aligned(head: Sequence[str], body: Sequence[Sequence[str]]) -> list[str]:
-    """Lay cells out in columns; long cells wrap, nothing is cut off."""
+    """Lay cells out in columns; long cells wrap between words, nothing is cut off."""
+    columns = list(zip(*body, strict=True))
+    least = [
+        max(_longest_word(name), *(map(_longest_word, cells)))
+        for name, cells in zip(head, columns, strict=True)
+    ]
+    natural = [max(low, *(map(len, cells))) for low, cells in zip(least, columns, strict=True)]
+    least[0] = natural[0]  # a key is never broken
+    widths = _fitted(natural, least, _page_width() - 2 * (len(head) - 1))
+    rule = ["  ".join("-" * width for width in widths)]
+    return [*_wrapped(head, widths), *rule, *(line for row in body for line in _wrapped(row, widths))]
+
+
+def _longest_word(text: str) -> int:
+    return max(map(len, text.split()), default=0)
+
+
+def _wrapped(cells: Sequence[str], widths: Sequence[int]) -> list[str]:
     import textwrap
+    from itertools import zip_longest
 
-    room = _page_width() - 2 * (len(head) - 1)
-    widest = [max(len(cell) for cell in column) for column in zip(head, *body, strict=True)]
-    widths = _fitted(widest, room)
-    lines: list[str] = []
-    for row in (head, *body):
-        cells = [
-            textwrap.wrap(cell, width, break_on_hyphens=False) or [""]
-            for cell, width in zip(row, widths, strict=True)
-        ]
-        for index in range(max(map(len, cells))):
-            pieces = [
-                (cell[index] if index < len(cell) else "").ljust(width)
-                for cell, width in zip(cells, widths, strict=True)
-            ]
-            lines.append("  ".join(pieces).rstrip())
-    lines.insert(1, "  ".join("-" * width for width in widths))
-    return lines
+    pieces = [
+        textwrap.wrap(cell, width, break_on_hyphens=False) for cell, width in zip(cells, widths, strict=True)
+    ]
+    return [
+        "  ".join(piece.ljust(width) for piece, width in zip(line, widths, strict=True)).rstrip()
+        for line in zip_longest(*pieces, fillvalue="")
+    ]
 
 
-def _fitted(widest: Sequence[int], room: int) -> list[int]:
-    """Share the room: narrow columns keep their width, the wide ones split what is left."""
-    widths = list(widest)
+def _fitted(natural: Sequence[int], least: Sequence[int], room: int) -> list[int]:
+    """Narrow the widest columns until the row fits, none below its longest word."""
+    widths = list(natural)
     while sum(widths) > room:
-        largest = max(widths)
-        if largest <= 8:
+        wide = [index for index, width in enumerate(widths) if width > least[index]]
+        if not wide:
             break
-        second = max((width for width in widths if width < largest), default=8)
-        at = [index for index, width in enumerate(widths) if width == largest]
-        cut = min(largest - second, -(-(sum(widths) - room) // len(at)))
-        for index in at:
-            widths[index] = max(8, largest - max(1, cut))
+        widths[max(wide, key=lambda index: widths[index])] -= 1
     return widths
