@@ -147,7 +147,7 @@ def show(
     as_json: bool = JSON,
 ) -> None:
     """Show one animal: weights, samples, exams, cases and where they stand."""
-    from fecallab.cli.gather import case_standing
+    from fecallab.gather import case_standing
     from fecallab.cli.words import standing_headline, table
     from fecallab.domain.followup import say_date
 

@@ -22,14 +22,13 @@ def open_case(
     as_json: bool = JSON,
 ) -> None:
     """Open a case by a vet's decision (a sure positive that is no normal inhabitant opens one by itself)."""
-    from fecallab.cli.exam import _group
     from fecallab.cli.exam_input import organism_name
-    from fecallab.cli.gather import stages_of
+    from fecallab.gather import group_of, stages_of
     from fecallab.domain.case import Case
     from fecallab.domain.errors import BadInput
     from fecallab.domain.organism import is_target_group
 
-    group = _group(organism_name(target))
+    group = group_of(organism_name(target))
     if not is_target_group(group):
         text = f"{target!r} is a {group}: it opens no case."
         raise BadInput(text, next="Name a group of parasites.", code="no-target")
@@ -61,7 +60,7 @@ def list_cases(
     as_json: bool = JSON,
 ) -> None:
     """List cases and where they stand."""
-    from fecallab.cli.gather import case_standing
+    from fecallab.gather import case_standing
     from fecallab.cli.words import standing_headline, standing_payload, table
 
     today = read_day(on, "--on")
@@ -91,7 +90,7 @@ def show(
 ) -> None:
     """Show one case: standing, reasons, exams, doses, plan, and the chance that it is still there."""
     from fecallab.cli.case_words import case_lines, case_payload
-    from fecallab.cli.gather import case_standing
+    from fecallab.gather import case_standing
 
     today = read_day(on, "--on")
     with open_folder(records) as store:
@@ -116,7 +115,7 @@ def close(
     as_json: bool = JSON,
 ) -> None:
     """Close a case: a person's act. It is refused while the goal is not reached."""
-    from fecallab.cli.gather import case_standing
+    from fecallab.gather import case_standing
     from fecallab.domain.case import ENDINGS, Closing
     from fecallab.domain.casework import may_close_as
     from fecallab.domain.errors import BadInput, Reason, Refused

@@ -11,23 +11,10 @@ from fecallab.cli.typed import say_percent
 from fecallab.cli.words import standing_headline, standing_payload, table
 from fecallab.domain.casework import JudgedExam
 from fecallab.domain.followup import Standing, say_date
-from fecallab.domain.residual import ResidualChance, residual_chance
+from fecallab.gather import PRIOR, PRIOR_SAYS, SENSITIVITY, SENSITIVITY_SAYS, WHAT_LOWERS, chance_left
 
 if TYPE_CHECKING:
     from fecallab.records.casefile import CaseFile
-
-PRIOR = 0.5
-PRIOR_SAYS = "an even chance before the first repeat exam (no published figure for this; common practice)"
-SENSITIVITY = 0.5
-SENSITIVITY_SAYS = "one exam finds one of two infections (fit to repeat stools of people, Cartwright 1999)"
-WHAT_LOWERS = "more adequate negatives from stools of other days; a laboratory test by the vet's choice"
-
-
-def residual_of(standing: Standing) -> ResidualChance | None:
-    """Return the chance that infection is left after the exams that counted; None where none counted."""
-    if not standing.k or standing.n is None:
-        return None
-    return residual_chance(PRIOR, SENSITIVITY, standing.k)
 
 
 def case_lines(
@@ -59,7 +46,7 @@ def case_lines(
     if file.doses:
         rows = [[f"{d.given_at:%Y-%m-%d %H:%M}", d.outcome, f"{d.volume_ml or '-'} ml", d.by] for d in file.doses]
         lines += ["Doses:", table(["when", "what happened", "volume", "by"], rows)]
-    chance = residual_of(standing)
+    chance = chance_left(standing)
     if chance is not None:
         lines.append(
             f"Chance that it is still there: {say_percent(PRIOR)} before, after {standing.k} negatives"
@@ -92,7 +79,7 @@ def case_payload(
     file: CaseFile, judged: Sequence[JudgedExam], standing: Standing, state: str, today: date
 ) -> dict[str, Any]:
     """Return everything about a case for ``--json``."""
-    chance = residual_of(standing)
+    chance = chance_left(standing)
     return {
         "case": fact_dict(file.case),
         "animal": fact_dict(file.animal),

@@ -20,7 +20,7 @@ def due(
     as_json: bool = JSON,
 ) -> None:
     """What comes next: doses, weighings, the next stool that counts, words to ask of the vet."""
-    from fecallab.cli.gather import case_standing
+    from fecallab.gather import case_standing
     from fecallab.cli.words import table
     from fecallab.domain.due import next_for_case
     from fecallab.domain.followup import say_date

@@ -152,6 +152,7 @@ def elsewhere(
     from fecallab.cli.exam_input import organism_name, take_in
     from fecallab.domain.exam import ElsewhereResult, Exam
     from fecallab.domain.sample import Sample
+    from fecallab.gather import group_of
 
     day = read_day(collected, "--collected")
     told = read_day(reported, "--reported")
@@ -160,7 +161,7 @@ def elsewhere(
         noon = min(datetime.combine(day, time(12)), now())
         sample = writer.add(Sample(animal=owner.code, collected_at=noon, remark="sent elsewhere"))
         stated = ElsewhereResult(
-            target=_group(organism_name(target)),
+            target=group_of(organism_name(target)),
             stage=stage,
             who=who_reports,
             method=method,
@@ -187,16 +188,15 @@ def show(
     """Show an exam: what was done, what was seen, and what it says for each target."""
     from fecallab.cli.exam_input import organism_name
     from fecallab.cli.exam_words import exam_payload, judged_lines, judged_payload, preparation_line
-    from fecallab.cli.gather import judge_alone
+    from fecallab.gather import group_of, judge_alone, targets_of
 
     with open_folder(records) as store:
         whole = store.exam(exam)
         sample = store.sample(whole.sample)
         animal = store.animal(sample.animal)
         cases = store.cases(animal.code)
-    targets = dict.fromkeys([case.target for case in cases])
-    targets |= dict.fromkeys(_group(organism_name(name)) for name in target)
-    targets |= dict.fromkeys(_targets_seen(whole))
+    asked = [case.target for case in cases] + [group_of(organism_name(name)) for name in target]
+    targets = targets_of(whole, asked)
     judged = [judge_alone(whole, sample, animal, name) for name in targets]
     lines = [f"{whole.code}: {sample.origin} {sample.code} of {animal.name}, examined {whole.examined_at:%Y-%m-%d %H:%M}"]
     age = sample.passed_minutes_ago(whole.examined_at)
@@ -209,25 +209,6 @@ def show(
         lines.append("Nothing sure was seen, and the animal has no case. Add --target oxyurid to judge it for one.")
     payload = {"exam": exam_payload(whole), "judged": [judged_payload(one) for one in judged]}
     emit(payload, "\n".join(lines), as_json)
-
-
-def _group(name: str) -> str:
-    from fecallab.reference.adequacy import adequacy_facts
-
-    return adequacy_facts().group_of[name]
-
-
-def _targets_seen(exam: Exam, *, unsure: bool = True) -> list[str]:
-    """Return the target groups of which anything was seen (sure; unsure ones too unless told not)."""
-    from fecallab.domain.casework import counts_of
-    from fecallab.domain.organism import is_target_group
-
-    names = [name for name, n in counts_of(exam).items() if n > 0]
-    if unsure:
-        names += [name for name, n in counts_of(exam, sure=False).items() if n > 0]
-    groups = [_group(name) for name in names]
-    groups += [r.target for r in exam.elsewhere if r.result == "positive"]
-    return [group for group in dict.fromkeys(groups) if is_target_group(group)]
 
 
 def _check_time(sample: Sample, preparation: Preparation) -> None:
@@ -244,13 +225,13 @@ def _check_time(sample: Sample, preparation: Preparation) -> None:
 
 def _open_cases(writer: Writer, exam: Exam, sample: Sample, animal: Animal) -> tuple[list[Case], list[str]]:
     """Open a case for every sure target that is no normal inhabitant and has none open."""
-    from fecallab.cli.gather import normal_inhabitant_note, stages_of
+    from fecallab.gather import normal_inhabitant_note, stages_of, targets_seen
     from fecallab.domain.case import Case
 
     opened: list[Case] = []
     notes: list[str] = []
     known = {case.target for case in writer.cases(animal.code, open_only=True)}
-    for target in _targets_seen(exam, unsure=False):
+    for target in targets_seen(exam, unsure=False):
         if target in known:
             continue
         note = normal_inhabitant_note(exam, target, animal)

@@ -59,7 +59,7 @@ def add(
 ) -> None:
     """Record a vet's plan. What it does not say about the follow-up is filled from the named defaults."""
     from fecallab.cli.exam_input import take_in
-    from fecallab.cli.gather import plan_with_defaults
+    from fecallab.gather import plan_with_defaults
     from fecallab.cli.typed import say_number
     from fecallab.domain.errors import BadInput
     from fecallab.domain.plan import GOALS, Plan

@@ -41,9 +41,8 @@ def check_records(records: str | None = RECORDS, as_json: bool = JSON) -> None:
     from fecallab.records.folder import named_folder
 
     found = check(named_folder(records))
-    lines = [
-        f"{found.folder}: {found.facts} rows of facts, {found.pictures} pictures, schema {found.revision}."
-    ]
+    schema = found.revision or "unknown"
+    lines = [f"{found.folder}: {found.facts} rows of facts, {found.pictures} pictures, schema {schema}."]
     lines += [f"Damaged: {problem}" for problem in found.problems]
     if found.orphans:
         lines.append(f"Files that no record names, harmless: {', '.join(found.orphans)}")

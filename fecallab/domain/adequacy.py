@@ -295,32 +295,46 @@ def _value(quantity: str, preparation: PreparationEvidence, evidence: ExamEviden
     return getattr(evidence, quantity, None) if value is None else value
 
 
-def _lack(condition: Condition, preparation: PreparationEvidence, evidence: ExamEvidence) -> Reason | None:
-    """Return why a condition does not hold, or None when it holds or is not asked."""
+def ask(condition: Condition, preparation: PreparationEvidence, evidence: ExamEvidence) -> str:
+    """Ask one condition's question of one preparation.
+
+    Returns
+    -------
+    str
+        ``yes``, ``no``, ``not known``, or ``not asked`` (it does not apply, or is only looked at when stated).
+    """
     guard_unknown = False
     if condition.when is not None:
         name, values = condition.when
         guard = _value(name, preparation, evidence)
         if guard is not None and guard not in values:
-            return None
+            return "not asked"
         guard_unknown = guard is None
     if condition.unless and _value(condition.unless, preparation, evidence) is True:
+        return "yes"
+    value = _value(condition.quantity, preparation, evidence)
+    if value is None or value == "":
+        return "not known" if condition.blocks_when_unknown else "not asked"
+    if _holds(condition, value):
+        return "yes"
+    return "not known" if guard_unknown else "no"
+
+
+def _lack(condition: Condition, preparation: PreparationEvidence, evidence: ExamEvidence) -> Reason | None:
+    """Return why a condition does not hold, or None when it holds or is not asked."""
+    answer = ask(condition, preparation, evidence)
+    if answer in ("yes", "not asked"):
         return None
     value = _value(condition.quantity, preparation, evidence)
-    unknown = value is None or value == ""
-    if unknown and not condition.blocks_when_unknown:
-        return None
-    if not unknown and _holds(condition, value):
-        return None
-    if unknown or guard_unknown:
+    if answer == "not known":
+        guard_unknown = condition.when and _value(condition.when[0], preparation, evidence) is None
         what = condition.when[0] if guard_unknown and condition.when else condition.quantity
         text = f"Not known: {what.replace('_', ' ')}. {condition.question}"
     else:
         text = f"{condition.question} No: {condition.quantity.replace('_', ' ')} is {_said(value)}."
-    code = "motility-not-assessable" if condition.code.startswith(("fresh", "kept-warm")) else condition.code
-    if code == "motility-not-assessable":
-        text = f"Motility not assessable. {text}"
-    return Reason(code, text, condition.next)
+    if condition.code.startswith(("fresh", "kept-warm")):
+        return Reason("motility-not-assessable", f"Motility not assessable. {text}", condition.next)
+    return Reason(condition.code, text, condition.next)
 
 
 def _holds(condition: Condition, value: Any) -> bool:

@@ -1,0 +1,158 @@
+"""Doses: worked out by the vet's plan and today's weight; what was really given."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import typer
+
+from fecallab.cli.common import (
+    BY,
+    JSON,
+    RECORDS,
+    REMARK,
+    fact_dict,
+    now,
+    number_or_none,
+    one_of,
+    open_folder,
+    read_time,
+    who,
+)
+from fecallab.cli.output import emit
+
+if TYPE_CHECKING:
+    from fecallab.domain.dosing import DoseAnswer
+    from fecallab.records.casefile import CaseFile
+
+app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
+
+AT = typer.Option(None, help='When, "2026-03-04 08:30" (now when left out).')
+CONFIRMED = typer.Option([], help="Code of a warning that the vet has confirmed; may be repeated.")
+
+
+@app.command(name="work-out")
+def work_out(
+    case: str = typer.Argument(help="Code of the case."),
+    at: str | None = AT,
+    syringe_ml: str | None = typer.Option(None, help="Syringe at hand, ml."),
+    graduation_ml: str | None = typer.Option(None, help="Its smallest mark, ml."),
+    confirmed: list[str] = CONFIRMED,
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Work out the next dose from the plan and the last weight, or say what stands in its way."""
+    from fecallab.domain.errors import Refused
+    from fecallab.gather import dose_answer
+
+    with open_folder(records) as store:
+        file = store.case_file(case)
+    answer = dose_answer(
+        file,
+        read_time(at, "--at"),
+        syringe_ml=number_or_none(syringe_ml, "--syringe-ml", low=0.05, high=100),
+        graduation_ml=number_or_none(graduation_ml, "--graduation-ml", low=0.001, high=10),
+        confirmed=confirmed,
+    )
+    if answer.refused:
+        raise Refused(answer.reasons)
+    emit(answer.as_dict(), "\n".join(_answer_lines(file, answer)), as_json)
+
+
+def _answer_lines(file: CaseFile, answer: DoseAnswer) -> list[str]:
+    from fecallab.cli.words import volume_in_words
+    from fecallab.domain.safety import cautions_for
+
+    plan, weight = file.plan, file.weighings[-1]
+    assert plan is not None and answer.draw_ml is not None and answer.volume_ml is not None
+    lines = [
+        f"{file.animal.name}: {plan.drug}, {plan.dose_mg_per_kg} mg/kg {plan.route} by {plan.vet}'s plan {plan.code}",
+        f"  weight {weight.mass_g:g} g of {weight.weighed_at:%Y-%m-%d}, strength {plan.concentration_mg_per_ml} mg/ml",
+        f"  draw {answer.draw_ml.normalize():f} ml ({volume_in_words(answer.draw_ml)})",
+        f"  exactly {answer.volume_ml:.4f} ml; delivers {answer.delivered_mg_per_kg:.3g} mg/kg"
+        f" ({answer.error_percent:+.1f} %)",
+    ]
+    if answer.syringe_ml is not None:
+        lines.append(f"  syringe {answer.syringe_ml:f} ml, marks of {answer.graduation_ml:f} ml")
+    for warning in answer.warnings:
+        sign = "needs the vet's word" if warning.code in answer.to_confirm else "note"
+        lines.append(f"  {sign} ({warning.code}): {warning}")
+    lines += [f"  not checked: {reason}" for reason in answer.not_checked]
+    lines += [f"  {caution.text}" for caution in cautions_for("dose by mouth")]
+    lines.append(f"  Then: fecallab dose give {file.case.code}")
+    return lines
+
+
+@app.command()
+def give(
+    case: str = typer.Argument(help="Code of the case."),
+    outcome: str = typer.Option("given", help="given, partly given, missed, spat or vomited."),
+    at: str | None = AT,
+    volume_ml: str | None = typer.Option(None, help="What was given, ml (as worked out when left out)."),
+    lot: str = typer.Option("", help="Lot of the bottle."),
+    already: bool = typer.Option(False, "--already-given", help="It happened though it is refused: log it."),
+    confirmed: list[str] = CONFIRMED,
+    remark: str = REMARK,
+    by: str | None = BY,
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Log what happened with a dose."""
+    from fecallab.domain.errors import BadInput, Reason, Refused
+    from fecallab.domain.plan import OUTCOMES, DoseGiven
+    from fecallab.gather import dose_answer
+
+    word = one_of(outcome, OUTCOMES, "--outcome")
+    moment = read_time(at, "--at")
+    typed = number_or_none(volume_ml, "--volume-ml", low=0.0001, high=1000)
+    with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
+        file = writer.case_file(case)
+        if file.plan is None or not file.plan.drug:
+            text = f"{file.case.code} has no plan with a drug; a dose is logged under a vet's plan."
+            raise Refused([Reason("order-missing", text, f"Record it: fecallab plan add {file.case.code} --vet NAME")])
+        if moment.date() < file.plan.written_on:
+            text = f"The dose of {moment:%Y-%m-%d} is before the plan of {file.plan.written_on}."
+            raise BadInput(text, next="Check --at.", code="dose-before-plan")
+        volume = f"{typed:g}" if typed is not None else ""
+        note = remark
+        if word == "given":
+            answer = dose_answer(file, moment, confirmed=confirmed)
+            if answer.refused and not already:
+                extra = Reason("log-anyway", "Nothing was logged.", "If it was given already: --already-given")
+                raise Refused([*answer.reasons, extra])
+            if answer.refused:
+                codes = ", ".join(reason.code for reason in answer.reasons)
+                note = f"{remark} (logged though refused: {codes})".strip()
+            elif answer.to_confirm:
+                codes = " ".join(f"--confirmed {code}" for code in answer.to_confirm)
+                text = "A warning needs the vet's word first."
+                raise Refused([Reason("vets-word", text, f"Ask, then type: {codes}"), *answer.warnings])
+            elif not volume and answer.draw_ml is not None:
+                volume = f"{answer.draw_ml.normalize():f}"
+            if confirmed:
+                note = f"{note} (confirmed by the vet: {', '.join(confirmed)})".strip()
+        weighings = [w for w in file.weighings if w.weighed_at <= moment]
+        dose = writer.add(
+            DoseGiven(
+                plan=file.plan.code,
+                given_at=moment,
+                outcome=word,
+                volume_ml=volume,
+                weight_g=weighings[-1].mass_g if weighings else None,
+                by=who(by),
+                lot=lot,
+                remark=note,
+            )
+        )
+        after = writer.case_file(case)
+    from fecallab.cli.words import standing_lines
+    from fecallab.gather import case_standing
+
+    standing = case_standing(after, moment.date())[1]
+    lines = [f"{file.animal.name}: {file.plan.drug}, {word}{f', {volume} ml' if volume else ''}. Recorded."]
+    if word == "missed":
+        lines.append("  Never double the next dose; tell the vet.")
+    if word in ("vomited", "spat", "partly given"):
+        lines.append("  Do not repeat it; call the vet.")
+    lines += standing_lines(standing)
+    emit({"dose": fact_dict(dose), "standing": standing.standing}, "\n".join(lines), as_json)
