@@ -127,7 +127,9 @@ def plan_with_defaults(plan: Plan, file: CaseFile) -> Plan:
 
     animal, case = file.animal, file.case
     facts = adequacy_facts()
-    default = followup_default(case.target, animal.host_group, plant_eater=animal.plant_eater, adult=animal.adult)
+    default = followup_default(
+        case.target, animal.host_group, plant_eater=animal.plant_eater, adult=animal.adult
+    )
     beyond = bool({case.target, case.species} & facts.not_clearable)
     goal = default.goal if beyond or not plan.goal else plan.goal
     scale = plan.grade_scale
@@ -136,11 +138,15 @@ def plan_with_defaults(plan: Plan, file: CaseFile) -> Plan:
         scale = fitting.key if fitting else ""
     by_vet = plan.negatives_needed is not None and plan.spacing_days is not None
     by_vet = by_vet and plan.wait_after_last_dose_days is not None
-    source = f"by {plan.vet}" if by_vet else f"default, {default.source_kind}: {default.note or default.source}"
+    source = (
+        f"by {plan.vet}" if by_vet else f"default, {default.source_kind}: {default.note or default.source}"
+    )
     return replace(
         plan,
         goal=goal,
-        negatives_needed=plan.negatives_needed if plan.negatives_needed is not None else default.negatives_needed,
+        negatives_needed=plan.negatives_needed
+        if plan.negatives_needed is not None
+        else default.negatives_needed,
         spacing_days=plan.spacing_days if plan.spacing_days is not None else default.spacing_days,
         wait_after_last_dose_days=plan.wait_after_last_dose_days
         if plan.wait_after_last_dose_days is not None
@@ -215,7 +221,11 @@ def dose_answer(
         )
     answer = dose_by_plan(
         facts,
-        WeightFact(weight_g=weighings[-1].mass_g, weighed_on=weighings[-1].weighed_at.date(), state=weighings[-1].state)
+        WeightFact(
+            weight_g=weighings[-1].mass_g,
+            weighed_on=weighings[-1].weighed_at.date(),
+            state=weighings[-1].state,
+        )
         if weighings
         else None,
         now,
@@ -230,7 +240,8 @@ def dose_answer(
             taxon_text=animal.species,
             growing=animal.adult is False,
             brumating=any(
-                e.kind == "brumation" and e.start <= today and (e.end is None or today < e.end) for e in file.events
+                e.kind == "brumation" and e.start <= today and (e.end is None or today < e.end)
+                for e in file.events
             ),
         ),
         dose_facts(),

@@ -33,7 +33,9 @@ def add(
     kind: str = typer.Option("animal", help="animal, tub or pen."),
     number: int = typer.Option(1, help="How many animals live in the tub or pen."),
     host_group: str | None = typer.Option(None, help="Host group, when the species is not known here."),
-    plant_eater: bool | None = typer.Option(None, "--plant-eater/--no-plant-eater", help="Mainly eats plants."),
+    plant_eater: bool | None = typer.Option(
+        None, "--plant-eater/--no-plant-eater", help="Mainly eats plants."
+    ),
     adult: bool | None = typer.Option(None, "--adult/--young", help="Grown up or not."),
     enclosure: str = typer.Option("", help="Where it lives."),
     arrived: str | None = typer.Option(None, help="Day of arrival, 2026-03-04."),
@@ -51,7 +53,9 @@ def add(
     kind = one_of(kind, KINDS, "--kind")
     if kind == "animal" and number != 1:
         text = f"--number is {number}, but an animal is one."
-        raise BadInput(text, next="Type: --kind tub  for a tub with several animals.", code="number-of-animals")
+        raise BadInput(
+            text, next="Type: --kind tub  for a tub with several animals.", code="number-of-animals"
+        )
     taxon = resolve_taxon(species) if species else None
     group = one_of(host_group, HOST_GROUPS, "--host-group") if host_group else None
     animal = Animal(
@@ -74,7 +78,9 @@ def add(
     text = f"{animal.code} {animal.name}: {animal.kind}, {animal.species or 'species not given'}"
     text += f" ({animal.host_group}{', plant eater' if animal.plant_eater else ''}). Recorded."
     if species and taxon is None:
-        text += f"\n  {species!r} is not in the table of species: set --host-group and --plant-eater yourself."
+        text += (
+            f"\n  {species!r} is not in the table of species: set --host-group and --plant-eater yourself."
+        )
     emit({"animal": fact_dict(animal)}, text, as_json)
 
 
@@ -133,7 +139,12 @@ def list_animals(records: str | None = RECORDS, as_json: bool = JSON) -> None:
     ]
     text = table(["code", "name", "kind", "species", "enclosure", "last weight"], rows)
     emit(
-        {"animals": [{**fact_dict(a), "last_weight_g": w.mass_g if (w := weights[a.code]) else None} for a in animals]},
+        {
+            "animals": [
+                {**fact_dict(a), "last_weight_g": w.mass_g if (w := weights[a.code]) else None}
+                for a in animals
+            ]
+        },
         text if animals else "No animals yet. Type: fecallab animal add NAME",
         as_json,
     )
@@ -147,9 +158,9 @@ def show(
     as_json: bool = JSON,
 ) -> None:
     """Show one animal: weights, samples, exams, cases and where they stand."""
-    from fecallab.gather import case_standing
     from fecallab.cli.words import standing_headline, table
     from fecallab.domain.followup import say_date
+    from fecallab.gather import case_standing
 
     today = read_day(on, "--on")
     with open_folder(records) as store:
@@ -163,13 +174,18 @@ def show(
     lines = [f"{known.code} {known.name}, {known.species or 'species not given'} ({known.host_group})"]
     if known.kind != "animal":
         lines.append(f"  a {known.kind} with {known.number_of_animals} animals")
-    lines.append(f"Weights: {', '.join(f'{w.mass_g:g} g ({w.weighed_at:%Y-%m-%d})' for w in weighings) or 'none'}")
+    lines.append(
+        f"Weights: {', '.join(f'{w.mass_g:g} g ({w.weighed_at:%Y-%m-%d})' for w in weighings) or 'none'}"
+    )
     lines.append(f"Samples: {', '.join(sample.code for sample in samples) or 'none'}")
     lines.append(f"Exams: {', '.join(exam.code for exam in exams) or 'none'}")
     for file, _, standing, state in stood:
         lines.append(f"Case {file.case.code}, {file.case.target}: {state or standing_headline(standing)}")
     if care:
-        rows = [[f"{c.at:%Y-%m-%d %H:%M}", c.kind, f"{c.amount:g} {c.unit}" if c.amount else "", c.remark] for c in care]
+        rows = [
+            [f"{c.at:%Y-%m-%d %H:%M}", c.kind, f"{c.amount:g} {c.unit}" if c.amount else "", c.remark]
+            for c in care
+        ]
         lines += ["Care:", table(["when", "what", "amount", "remark"], rows[-10:])]
     lines.append(f"As on {say_date(today)}.")
     payload = {
@@ -177,7 +193,9 @@ def show(
         "weighings": [fact_dict(w) for w in weighings],
         "samples": [s.code for s in samples],
         "exams": [e.code for e in exams],
-        "cases": [{"case": f.case.code, "target": f.case.target, "standing": s.standing} for f, _, s, _ in stood],
+        "cases": [
+            {"case": f.case.code, "target": f.case.target, "standing": s.standing} for f, _, s, _ in stood
+        ],
         "care": [fact_dict(c) for c in care],
     }
     emit(payload, "\n".join(lines), as_json)

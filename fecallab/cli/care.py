@@ -56,9 +56,13 @@ def log(
     word = one_of(kind.replace("-", " "), tuple(UNITS), "the kind of care")
     number = number_or_none(amount, "the amount", low=0, high=100_000)
     if number is None and word in NEEDS_AMOUNT:
-        raise BadInput(f"{word} needs a number in {UNITS[word]}.", next=f'Type: "{word}" 12', code="amount-missing")
+        raise BadInput(
+            f"{word} needs a number in {UNITS[word]}.", next=f'Type: "{word}" 12', code="amount-missing"
+        )
     if UNITS[word] == "°C" and number is not None and number > 70:
-        raise BadInput(f"{number:g} °C is no place to live.", next="Check the number (°C).", code="out-of-range")
+        raise BadInput(
+            f"{number:g} °C is no place to live.", next="Check the number (°C).", code="out-of-range"
+        )
     with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
         owner = writer.animal(animal)
         entry = writer.add(
@@ -75,7 +79,10 @@ def log(
         weight = writer.latest_weighing(owner.code)
         warnings = _fluid_warnings(writer.care(owner.code), entry, weight.mass_g if weight else None)
     said = f" {number:g} {UNITS[word]}".rstrip() if number is not None else ""
-    lines = [f"{owner.name}: {word}{said}, {entry.at:%Y-%m-%d %H:%M}. Recorded.", *(f"  {w}" for w in warnings)]
+    lines = [
+        f"{owner.name}: {word}{said}, {entry.at:%Y-%m-%d %H:%M}. Recorded.",
+        *(f"  {w}" for w in warnings),
+    ]
     emit({"care": fact_dict(entry), "warnings": warnings}, "\n".join(lines), as_json)
 
 
@@ -83,7 +90,11 @@ def _fluid_warnings(care: list[CareEntry], entry: CareEntry, weight_g: float | N
     """Say how much fluid the day makes per kg, and when it passes what is usual."""
     if entry.kind != "fluids" or not weight_g:
         return []
-    day = [c.amount or 0 for c in care if c.kind == "fluids" and c.at.date() == entry.at.date() and c.animal == entry.animal]
+    day = [
+        c.amount or 0
+        for c in care
+        if c.kind == "fluids" and c.at.date() == entry.at.date() and c.animal == entry.animal
+    ]
     per_kg = sum(day) / weight_g * 1000
     text = f"Fluids this day: {sum(day):g} ml, {per_kg:.3g} ml/kg."
     if per_kg > 30:

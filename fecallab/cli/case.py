@@ -23,10 +23,10 @@ def open_case(
 ) -> None:
     """Open a case by a vet's decision (a sure positive that is no normal inhabitant opens one by itself)."""
     from fecallab.cli.exam_input import organism_name
-    from fecallab.gather import group_of, stages_of
     from fecallab.domain.case import Case
     from fecallab.domain.errors import BadInput
     from fecallab.domain.organism import is_target_group
+    from fecallab.gather import group_of, stages_of
 
     group = group_of(organism_name(target))
     if not is_target_group(group):
@@ -60,15 +60,21 @@ def list_cases(
     as_json: bool = JSON,
 ) -> None:
     """List cases and where they stand."""
-    from fecallab.gather import case_standing
     from fecallab.cli.words import standing_headline, standing_payload, table
+    from fecallab.gather import case_standing
 
     today = read_day(on, "--on")
     with open_folder(records) as store:
         files = [store.case_file(case.code) for case in store.cases(animal)]
     stood = [(file, *case_standing(file, today)[1:]) for file in files]
     rows = [
-        [f.case.code, f.animal.name, f.case.target, f"{f.case.opened_on}", state or standing_headline(standing)]
+        [
+            f.case.code,
+            f.animal.name,
+            f.case.target,
+            f"{f.case.opened_on}",
+            state or standing_headline(standing),
+        ]
         for f, standing, state in stood
     ]
     payload = {
@@ -115,11 +121,11 @@ def close(
     as_json: bool = JSON,
 ) -> None:
     """Close a case: a person's act. It is refused while the goal is not reached."""
-    from fecallab.gather import case_standing
     from fecallab.domain.case import ENDINGS, Closing
     from fecallab.domain.casework import may_close_as
     from fecallab.domain.errors import BadInput, Reason, Refused
     from fecallab.domain.safety import cautions_for
+    from fecallab.gather import case_standing
     from fecallab.reference.tables import EDITION
 
     today = read_day(on, "--on")
@@ -137,7 +143,9 @@ def close(
         gone = {"animal died": "died", "animal left": "left"}.get(ending)
         if gone and not any(event.kind == gone for event in file.events):
             step = f"Type: fecallab animal event {file.animal.name} {gone}"
-            raise Refused([Reason("event-missing", f"It is not recorded that {file.animal.name} {gone}.", step)])
+            raise Refused(
+                [Reason("event-missing", f"It is not recorded that {file.animal.name} {gone}.", step)]
+            )
         closing = writer.add(
             Closing(
                 case=file.case.code,

@@ -44,7 +44,9 @@ def case_lines(
         ]
         lines += ["Exams:", table(["exam", "stool of", "result", "grade", "why"], rows)]
     if file.doses:
-        rows = [[f"{d.given_at:%Y-%m-%d %H:%M}", d.outcome, f"{d.volume_ml or '-'} ml", d.by] for d in file.doses]
+        rows = [
+            [f"{d.given_at:%Y-%m-%d %H:%M}", d.outcome, f"{d.volume_ml or '-'} ml", d.by] for d in file.doses
+        ]
         lines += ["Doses:", table(["when", "what happened", "volume", "by"], rows)]
     chance = chance_left(standing)
     if chance is not None:

@@ -6,7 +6,6 @@ import os
 import re
 from contextlib import AbstractContextManager
 from datetime import date, datetime, timedelta
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import typer
@@ -67,7 +66,9 @@ def read_day(text: str | None, option: str, *, future: bool = False) -> date:
         raise BadInput(text, next=f"Type: {option} 2026-03-04", code="not-a-day") from None
     if day > today and not future:
         text = f"{option} is {day}, which is after today ({today}); what has not happened is not recorded."
-        raise BadInput(text, next=f"Type the day on which it happened: {option} {today}", code="in-the-future")
+        raise BadInput(
+            text, next=f"Type the day on which it happened: {option} {today}", code="in-the-future"
+        )
     if day.year < 1990:
         text = f"{option} is {day}, long before these records can begin."
         raise BadInput(text, next="Check the year.", code="too-long-ago")
@@ -100,7 +101,9 @@ def read_time(text: str | None, option: str) -> datetime:
         text = f"{option} is {moment:%Y-%m-%d %H:%M}, which is in the future."
         raise BadInput(text, next="Type when it happened.", code="in-the-future")
     if moment.year < 1990:
-        raise BadInput(f"{option} is {moment:%Y-%m-%d}, long ago.", next="Check the year.", code="too-long-ago")
+        raise BadInput(
+            f"{option} is {moment:%Y-%m-%d}, long ago.", next="Check the year.", code="too-long-ago"
+        )
     return moment
 
 

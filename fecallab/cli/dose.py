@@ -109,7 +109,9 @@ def give(
         file = writer.case_file(case)
         if file.plan is None or not file.plan.drug:
             text = f"{file.case.code} has no plan with a drug; a dose is logged under a vet's plan."
-            raise Refused([Reason("order-missing", text, f"Record it: fecallab plan add {file.case.code} --vet NAME")])
+            raise Refused(
+                [Reason("order-missing", text, f"Record it: fecallab plan add {file.case.code} --vet NAME")]
+            )
         if moment.date() < file.plan.written_on:
             text = f"The dose of {moment:%Y-%m-%d} is before the plan of {file.plan.written_on}."
             raise BadInput(text, next="Check --at.", code="dose-before-plan")
@@ -118,7 +120,9 @@ def give(
         if word == "given":
             answer = dose_answer(file, moment, confirmed=confirmed)
             if answer.refused and not already:
-                extra = Reason("log-anyway", "Nothing was logged.", "If it was given already: --already-given")
+                extra = Reason(
+                    "log-anyway", "Nothing was logged.", "If it was given already: --already-given"
+                )
                 raise Refused([*answer.reasons, extra])
             if answer.refused:
                 codes = ", ".join(reason.code for reason in answer.reasons)

@@ -20,10 +20,10 @@ def due(
     as_json: bool = JSON,
 ) -> None:
     """What comes next: doses, weighings, the next stool that counts, words to ask of the vet."""
-    from fecallab.gather import case_standing
     from fecallab.cli.words import table
     from fecallab.domain.due import next_for_case
     from fecallab.domain.followup import say_date
+    from fecallab.gather import case_standing
 
     today = read_day(on, "--on", future=True)
     with open_folder(records) as store:

@@ -198,7 +198,9 @@ def show(
     asked = [case.target for case in cases] + [group_of(organism_name(name)) for name in target]
     targets = targets_of(whole, asked)
     judged = [judge_alone(whole, sample, animal, name) for name in targets]
-    lines = [f"{whole.code}: {sample.origin} {sample.code} of {animal.name}, examined {whole.examined_at:%Y-%m-%d %H:%M}"]
+    lines = [
+        f"{whole.code}: {sample.origin} {sample.code} of {animal.name}, examined {whole.examined_at:%Y-%m-%d %H:%M}"
+    ]
     age = sample.passed_minutes_ago(whole.examined_at)
     lines.append(f"  Age at the exam: {age[0]:.0f} to {age[1]:.0f} minutes" if age else "  Age: not known")
     lines += [f"  {preparation_line(p)}" for p in whole.preparations]
@@ -206,7 +208,9 @@ def show(
     for one in judged:
         lines += judged_lines(one)
     if not judged:
-        lines.append("Nothing sure was seen, and the animal has no case. Add --target oxyurid to judge it for one.")
+        lines.append(
+            "Nothing sure was seen, and the animal has no case. Add --target oxyurid to judge it for one."
+        )
     payload = {"exam": exam_payload(whole), "judged": [judged_payload(one) for one in judged]}
     emit(payload, "\n".join(lines), as_json)
 
@@ -225,8 +229,8 @@ def _check_time(sample: Sample, preparation: Preparation) -> None:
 
 def _open_cases(writer: Writer, exam: Exam, sample: Sample, animal: Animal) -> tuple[list[Case], list[str]]:
     """Open a case for every sure target that is no normal inhabitant and has none open."""
-    from fecallab.gather import normal_inhabitant_note, stages_of, targets_seen
     from fecallab.domain.case import Case
+    from fecallab.gather import normal_inhabitant_note, stages_of, targets_seen
 
     opened: list[Case] = []
     notes: list[str] = []

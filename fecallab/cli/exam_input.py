@@ -84,7 +84,9 @@ def readings_from(options: Mapping[str, Any], method: str, writer: Writer) -> tu
     elif options["seen"] or options["unsure_seen"]:
         if method not in CHAMBER_METHODS:
             text = "--seen says what a sweep or a chamber showed, but not how much of the glass was read."
-            raise BadInput(text, next="Type: --share 0.4  (the share of the cover glass)", code="share-missing")
+            raise BadInput(
+                text, next="Type: --share 0.4  (the share of the cover glass)", code="share-missing"
+            )
         seen, unsure = _named(options["seen"], "--seen"), _named(options["unsure_seen"], "--unsure-seen")
         whole.append(replace(common, kind="chamber", counts=seen, unsure=unsure))
     return (*fields, *whole)
@@ -96,7 +98,9 @@ def _named(pieces: Sequence[str], option: str) -> dict[str, int]:
     for piece in (part for text in pieces for part in text.split(",") if part.strip()):
         name, sign, number = piece.partition("=")
         if not sign:
-            raise BadInput(f"{option} is {piece[:40]!r}.", next=f"Type: {option} oxyurid=2", code="not-a-count")
+            raise BadInput(
+                f"{option} is {piece[:40]!r}.", next=f"Type: {option} oxyurid=2", code="not-a-count"
+            )
         key = organism_name(name)
         found[key] = found.get(key, 0) + read_counts(number, option)[0]
     return found
@@ -119,7 +123,9 @@ def _fields(common: Reading, counts: Sequence[str], of: str, unsure: Sequence[st
     lengths = {len(column) for column in (*sure.values(), *open_ones.values())}
     if len(lengths) > 1:
         text = f"The counts have different numbers of fields: {', '.join(map(str, sorted(lengths)))}."
-        raise BadInput(text, next="Give one number per field for every organism, zeros too.", code="field-numbers")
+        raise BadInput(
+            text, next="Give one number per field for every organism, zeros too.", code="field-numbers"
+        )
     number = lengths.pop() if lengths else 0
     return [
         replace(

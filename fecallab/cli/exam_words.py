@@ -19,13 +19,19 @@ def preparation_line(preparation: Preparation) -> str:
     if preparation.room_c is not None:
         parts.append(f"room {preparation.room_c:g} °C")
     if preparation.specific_gravity is not None:
-        checked = {True: "checked", False: "not checked", None: "check not known"}[preparation.gravity_checked]
+        checked = {True: "checked", False: "not checked", None: "check not known"}[
+            preparation.gravity_checked
+        ]
         parts.append(f"gravity {preparation.specific_gravity:g} ({checked})")
     if preparation.standing_minutes is not None:
         parts.append(f"stood {preparation.standing_minutes:g} min")
-    kinds = {kind: sum(r.kind == kind for r in preparation.readings) for kind in ("field", "sweep", "chamber")}
+    kinds = {
+        kind: sum(r.kind == kind for r in preparation.readings) for kind in ("field", "sweep", "chamber")
+    }
     shares = [s for r in preparation.readings if (s := reading_share(r, preparation)) is not None]
-    said = ", ".join(f"{n} {kind}{'s' if n > 1 else ''}" for kind, n in kinds.items() if n) or "no reading yet"
+    said = (
+        ", ".join(f"{n} {kind}{'s' if n > 1 else ''}" for kind, n in kinds.items() if n) or "no reading yet"
+    )
     if shares:
         said += f", {min(1, sum(shares)):.2%} of the cover glass"
     parts.append(said)
@@ -76,7 +82,8 @@ def judged_payload(judged: JudgedExam) -> dict[str, Any]:
         "result": judged.result,
         "reasons": [reason.as_dict() for reason in judged.reasons],
         "bounds": {
-            stage: answer.bound.as_dict() if answer.bound else None for stage, answer in judged.answers.items()
+            stage: answer.bound.as_dict() if answer.bound else None
+            for stage, answer in judged.answers.items()
         },
         "burdens": [
             {

@@ -64,7 +64,9 @@ class PreparationForm(Form):
     cover_share: Share | None = None
     fields: Annotated[int, Field(ge=0)] | None = None
     room_c: Annotated[float, Field(ge=-50, le=60)] | None = None
-    slide_warmed: Annotated[bool | None, Field(validation_alias=AliasChoices("slide_warmed", "warmed"))] = None
+    slide_warmed: Annotated[bool | None, Field(validation_alias=AliasChoices("slide_warmed", "warmed"))] = (
+        None
+    )
     solution: str = ""
     specific_gravity: Gravity | None = None
     gravity_checked: bool | None = None
@@ -73,7 +75,9 @@ class PreparationForm(Form):
     suspension_ml: Positive | None = None
     counted_ml: Positive | None = None
     result: Literal["positive", "negative", "inconclusive", ""] = ""
-    adequate: Annotated[bool | None, Field(validation_alias=AliasChoices("adequate", "stated_adequate"))] = None
+    adequate: Annotated[bool | None, Field(validation_alias=AliasChoices("adequate", "stated_adequate"))] = (
+        None
+    )
     who: str = ""
 
 

@@ -5,14 +5,15 @@ from __future__ import annotations
 import errno
 import sys
 from collections.abc import Sequence
+from typing import Any
 
 import typer
 
 from fecallab.cli.output import emit_error, prepare_streams, say
 from fecallab.domain.errors import BadInput, CouldNot, FecallabError
 
-_UsageError = typer.BadParameter.__mro__[1]
-_ClickException = typer.BadParameter.__mro__[2]
+_UsageTrouble: type[Exception] = typer.BadParameter.__mro__[2]
+"""What typer raises for a wrong option or a missing word, whichever copy of click it carries."""
 
 HELP = """Fecal exams of reptiles: from a sample to a case that is clear by the rule.
 
@@ -99,14 +100,11 @@ def run(argv: Sequence[str] | None = None) -> int:
     except (typer.Abort, KeyboardInterrupt):
         say("Stopped. Nothing was recorded by the step that was stopped.")
         return 130
-    except _ClickException as error:
+    except _UsageTrouble as error:
         if type(error).__name__ == "NoArgsIsHelpError":
-            print(error.format_message())  # type: ignore[attr-defined]
+            print(error)
             return 0
-        context = getattr(error, "ctx", None)
-        path = context.command_path if context is not None else "fecallab"
-        said = error.format_message()  # type: ignore[attr-defined]
-        emit_error(BadInput(said, next=f"Type: {path} --help", code="usage"), as_json)
+        emit_error(_bad_usage(error), as_json)
         return 2
     except OSError as error:
         emit_error(could_not_from(error), as_json)
@@ -114,11 +112,20 @@ def run(argv: Sequence[str] | None = None) -> int:
     return result if isinstance(result, int) else 0
 
 
+def _bad_usage(error: Any) -> BadInput:
+    """Say in one line which word or option is wrong, and where the help is."""
+    context = getattr(error, "ctx", None)
+    path = context.command_path if context is not None else "fecallab"
+    return BadInput(" ".join(error.format_message().split()), next=f"Type: {path} --help", code="usage")
+
+
 def could_not_from(error: OSError) -> CouldNot:
     """Say in one line what the disk or the system refused."""
     what = f"{error.strerror or error}" + (f": {error.filename}" if error.filename else "")
     if error.errno == errno.ENOSPC:
-        return CouldNot(f"The disk is full ({what}); nothing was changed.", next="Free some space and repeat.")
+        return CouldNot(
+            f"The disk is full ({what}); nothing was changed.", next="Free some space and repeat."
+        )
     if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
         return CouldNot(f"Not allowed ({what}); nothing was changed.", next="Check the folder's permissions.")
     return CouldNot(f"The system said: {what}; nothing was changed.", next="Repeat, or name another folder.")

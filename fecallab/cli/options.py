@@ -15,12 +15,20 @@ Group = Mapping[str, tuple[Any, Any]]
 PREPARATION: Group = {
     "method": (
         str,
-        typer.Option(..., help="direct_saline_smear, iodine_smear, simple_flotation, sedimentation, mcmaster …"),
+        typer.Option(
+            ..., help="direct_saline_smear, iodine_smear, simple_flotation, sedimentation, mcmaster …"
+        ),
     ),
-    "read_at": (str | None, typer.Option(None, help='When it was read, "2026-03-04 09:10" (now if left out).')),
+    "read_at": (
+        str | None,
+        typer.Option(None, help='When it was read, "2026-03-04 09:10" (now if left out).'),
+    ),
     "cover_glass": (str, typer.Option("22x22", help="18x18, 20x20, 22x22 or 22x50 mm.")),
     "room_c": (str | None, typer.Option(None, help="Room temperature in °C.")),
-    "slide_warmed": (bool | None, typer.Option(None, "--slide-warmed/--slide-cold", help="Was the slide warmed?")),
+    "slide_warmed": (
+        bool | None,
+        typer.Option(None, "--slide-warmed/--slide-cold", help="Was the slide warmed?"),
+    ),
     "solution": (str, typer.Option("", help="Flotation solution: zinc sulfate, sugar, salt …")),
     "specific_gravity": (str | None, typer.Option(None, "--gravity", help="Its specific gravity.")),
     "gravity_checked": (
@@ -41,10 +49,19 @@ READING: Group = {
     ),
     "of": (str, typer.Option("", help="What --counts counted: an organism or a group.")),
     "unsure": (list[str], typer.Option([], help='Not sure, field by field: "oxyurid:0,0,1".')),
-    "share": (str | None, typer.Option(None, help="A sweep: share of the cover glass that was read, 0 to 1.")),
-    "seen": (list[str], typer.Option([], help="What a sweep or chamber showed: oxyurid=2 (may be repeated).")),
+    "share": (
+        str | None,
+        typer.Option(None, help="A sweep: share of the cover glass that was read, 0 to 1."),
+    ),
+    "seen": (
+        list[str],
+        typer.Option([], help="What a sweep or chamber showed: oxyurid=2 (may be repeated)."),
+    ),
     "unsure_seen": (list[str], typer.Option([], help="The same, where you are not sure: oxyurid=1.")),
-    "picture": (list[Path], typer.Option([], help="Picture of a field (JPEG, PNG, TIFF, HEIC); may be repeated.")),
+    "picture": (
+        list[Path],
+        typer.Option([], help="Picture of a field (JPEG, PNG, TIFF, HEIC); may be repeated."),
+    ),
     "marks": (Path | None, typer.Option(None, help="Marks on the pictures: CSV or W3C Web Annotation JSON.")),
     "um_per_px": (str | None, typer.Option(None, help="Scale of the pictures, µm per pixel.")),
 }

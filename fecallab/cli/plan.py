@@ -45,7 +45,9 @@ def add(
     weight_max_age_days: str | None = typer.Option(None, help="How old a weight may be for a dose."),
     negatives: int | None = typer.Option(None, help="How many negatives are needed."),
     spacing_days: int | None = typer.Option(None, help="Days between the stools that count."),
-    wait_days: int | None = typer.Option(None, help="Days from the last dose to the first stool that counts."),
+    wait_days: int | None = typer.Option(
+        None, help="Days from the last dose to the first stool that counts."
+    ),
     grade_at_most: str = typer.Option("", help="For the goal low burden: the grade to reach."),
     grade_scale: str = typer.Option("", help="The scale of that grade."),
     fluids: str = typer.Option("", help="Fluids, in the vet's words."),
@@ -59,10 +61,10 @@ def add(
 ) -> None:
     """Record a vet's plan. What it does not say about the follow-up is filled from the named defaults."""
     from fecallab.cli.exam_input import take_in
-    from fecallab.gather import plan_with_defaults
     from fecallab.cli.typed import say_number
     from fecallab.domain.errors import BadInput
     from fecallab.domain.plan import GOALS, Plan
+    from fecallab.gather import plan_with_defaults
 
     day = read_day(written, "--written")
     with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
@@ -71,7 +73,9 @@ def add(
             text = f"The plan is of {day}, older than the one in force ({known.plan.written_on})."
             raise BadInput(text, next="Check --written.", code="plan-older")
         dose = number_or_none(dose_mg_per_kg, "--dose-mg-per-kg", low=0.0001, high=10_000)
-        strength = number_or_none(concentration_mg_per_ml, "--concentration-mg-per-ml", low=0.0001, high=10_000)
+        strength = number_or_none(
+            concentration_mg_per_ml, "--concentration-mg-per-ml", low=0.0001, high=10_000
+        )
         interval = number_or_none(interval_days, "--interval-days", low=0.04, high=3650)
         _check_treatment(drug, dose, strength, route, interval, doses)
         plan = Plan(
@@ -127,12 +131,18 @@ def _check_treatment(
         "--doses": doses,
     }
     if doses < 0 or doses > 1000:
-        raise BadInput(f"--doses is {doses}.", next="Type the largest number of doses, 1 to 1000.", code="doses")
+        raise BadInput(
+            f"--doses is {doses}.", next="Type the largest number of doses, 1 to 1000.", code="doses"
+        )
     given = [name for name, value in parts.items() if value]
     missing = [name for name, value in parts.items() if not value]
     if drug and missing:
         text = f"A plan with {drug} lacks {', '.join(missing)}; nothing is guessed."
-        raise BadInput(text, next="Ask the vet; 'until negative' needs a largest number of doses.", code="order-incomplete")
+        raise BadInput(
+            text,
+            next="Ask the vet; 'until negative' needs a largest number of doses.",
+            code="order-incomplete",
+        )
     if given and not drug:
         raise BadInput(f"{given[0]} without a drug.", next="Add: --drug NAME", code="drug-missing")
 
@@ -156,5 +166,9 @@ def show(
     for plan in plans:
         holds = " (holds)" if plan is plans[-1] else " (replaced)"
         lines.append(f"{plan.code}{holds}")
-        lines += [f"  {key.replace('_', ' ')}: {value}" for key, value in fact_dict(plan).items() if value not in ("", None)]
+        lines += [
+            f"  {key.replace('_', ' ')}: {value}"
+            for key, value in fact_dict(plan).items()
+            if value not in ("", None)
+        ]
     emit({"plans": [fact_dict(plan) for plan in plans]}, "\n".join(lines) or "No plan yet.", as_json)

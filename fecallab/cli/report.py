@@ -89,7 +89,9 @@ def open_page(page: Path) -> bool:
     import sys
     import webbrowser
 
-    desktop = sys.platform in ("win32", "darwin") or os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")
+    desktop = (
+        sys.platform in ("win32", "darwin") or os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")
+    )
     if not desktop or os.environ.get("CI"):
         return False
     return webbrowser.open(page.resolve().as_uri())

@@ -51,7 +51,9 @@ def add(
         raise BadInput(text, next="Swap them.", code="end-before-start")
     if last and first is None:
         text = "--passed-to alone does not say how old the stool can be."
-        raise BadInput(text, next="Add --passed-from: when was the place last seen clean?", code="window-open")
+        raise BadInput(
+            text, next="Add --passed-from: when was the place last seen clean?", code="window-open"
+        )
     if first and picked < first:
         text = f"--collected {picked:%Y-%m-%d %H:%M} is before the stool was passed."
         raise BadInput(text, next="Check the times.", code="collected-before-passed")
@@ -86,7 +88,9 @@ def add(
     if owner.kind != "animal":
         text += f"\n  A sample of a {owner.kind} never confirms one animal."
     if unknown:
-        text += f"\n  Not known: {', '.join(unknown)}. What is not known can keep an exam from being negative."
+        text += (
+            f"\n  Not known: {', '.join(unknown)}. What is not known can keep an exam from being negative."
+        )
     text += f"\n  Next: fecallab exam add {sample.code} --method ..."
     emit({"sample": fact_dict(sample), "not_known": unknown}, text, as_json)
 

@@ -5,7 +5,7 @@ All thresholds are rows of a table (`Route`, `Condition`); this module only know
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -196,10 +196,13 @@ def judge(evidence: ExamEvidence, facts: AdequacyFacts) -> ExamAnswer:
         could have shown the target and nothing of its group, sure or unsure, is there.
     """
     target = facts.group_of.get(evidence.target, evidence.target)
-    seen = {name: n for name, n in evidence.counts.items() if n > 0 and facts.group_of.get(name, name) == target}
+    seen = {
+        name: n for name, n in evidence.counts.items() if n > 0 and facts.group_of.get(name, name) == target
+    }
     unsure = [name for name in evidence.unsure if facts.group_of.get(name, name) == target]
-    way = _adequate_way(target, evidence, facts)
-    adequate = isinstance(way, tuple) and isinstance(way[0], Route)
+    ways = _ways(target, evidence, facts)
+    way = next((way for way in ways if not way.lacks), None)
+    adequate = way is not None
     sites = (evidence.origin,) if evidence.origin else ()
     stated_positive = [p for p in evidence.preparations if p.stated_result == "positive"]
     if seen or stated_positive:
@@ -219,14 +222,14 @@ def judge(evidence: ExamEvidence, facts: AdequacyFacts) -> ExamAnswer:
         text = f"No exam of stool at home can show that {target} is absent: it can only be positive."
         reason = Reason("not-clearable", text, "Ask the vet for laboratory tests.")
         return ExamAnswer("inconclusive", (reason,), sites=sites)
-    if not adequate:
-        return ExamAnswer("inconclusive", _why_not(target, evidence, facts, way), sites=sites)
-    route, preparation = way  # type: ignore[misc]
-    text = f"None found, and it could have been: {route.says} ({preparation.method.replace('_', ' ')})."
+    if way is None:
+        return ExamAnswer("inconclusive", _why_not(target, evidence, facts, ways), sites=sites)
+    method = way.preparation.method.replace("_", " ")
+    text = f"None found, and it could have been: {way.route.says} ({method})."
     return ExamAnswer(
         "negative",
         (Reason("none-found", text),),
-        bound=_bound(route, preparation, evidence, facts),
+        bound=_bound(way.route, way.preparation, evidence, facts),
         adequate=True,
         sites=sites,
     )
@@ -239,49 +242,48 @@ def _owner_reason(evidence: ExamEvidence) -> Reason:
 
 _STATED = Route("from elsewhere", (), (), ("from_elsewhere",), "none", "as the laboratory or vet states", ())
 
-_Ways = list[tuple[Route, PreparationEvidence, list[Reason]]]
+
+@dataclass(frozen=True)
+class _Way:
+    """One preparation tried by one route, with what it lacks."""
+
+    route: Route
+    preparation: PreparationEvidence
+    lacks: tuple[Reason, ...]
 
 
-def _adequate_way(
-    target: str, evidence: ExamEvidence, facts: AdequacyFacts
-) -> tuple[Route, PreparationEvidence] | _Ways:
-    """Return the first route that holds, or every route that was tried with what it lacks."""
-    tried: _Ways = []
+def _ways(target: str, evidence: ExamEvidence, facts: AdequacyFacts) -> list[_Way]:
+    """Return every way that was tried to show the stage."""
+    ways: list[_Way] = []
+    owner = _owner_lacks(evidence)
     for preparation in evidence.preparations:
         if preparation.method == "from_elsewhere":
             if preparation.stated_adequate and preparation.stated_result == "negative":
-                lacks = _owner_lacks(evidence)
-                if not lacks:
-                    return _STATED, preparation
-                tried.append((_STATED, preparation, lacks))
+                ways.append(_Way(_STATED, preparation, owner))
             continue
-        for route in facts.routes:
-            if (
-                target in route.targets
-                and evidence.stage in route.stages
-                and preparation.method in route.methods
-            ):
-                lacks = _owner_lacks(evidence) + [
-                    reason
-                    for condition in route.conditions
-                    if (reason := _lack(condition, preparation, evidence)) is not None
-                ]
-                if not lacks:
-                    return route, preparation
-                tried.append((route, preparation, lacks))
-    return tried
+        ways += [
+            _Way(route, preparation, (*owner, *_lacks(route, preparation, evidence)))
+            for route in facts.routes
+            if target in route.targets
+            and evidence.stage in route.stages
+            and preparation.method in route.methods
+        ]
+    return ways
 
 
-def _owner_lacks(evidence: ExamEvidence) -> list[Reason]:
-    if evidence.asked_of == "group":
-        return []
+def _lacks(route: Route, preparation: PreparationEvidence, evidence: ExamEvidence) -> list[Reason]:
+    found = (_lack(condition, preparation, evidence) for condition in route.conditions)
+    return [reason for reason in found if reason is not None]
+
+
+def _owner_lacks(evidence: ExamEvidence) -> tuple[Reason, ...]:
+    if evidence.asked_of == "group" or evidence.owner == "animal":
+        return ()
     if evidence.owner is None:
         text = "It is not known whose stool it is."
-        return [Reason("owner-unknown", text, "Note the animal, or take a stool of each animal by itself.")]
-    if evidence.owner != "animal":
-        text = f"The sample is of a {evidence.owner}: none found there never confirms one animal."
-        return [Reason("owner-unknown", text, "Take a stool of each animal by itself.")]
-    return []
+        return (Reason("owner-unknown", text, "Note the animal, or take a stool of each animal by itself."),)
+    text = f"The sample is of a {evidence.owner}: none found there never confirms one animal."
+    return (Reason("owner-unknown", text, "Take a stool of each animal by itself."),)
 
 
 def _value(quantity: str, preparation: PreparationEvidence, evidence: ExamEvidence) -> Any:
@@ -354,18 +356,17 @@ def _said(value: Any) -> str:
 
 
 def _why_not(
-    target: str,
-    evidence: ExamEvidence,
-    facts: AdequacyFacts,
-    tried: tuple[Route, PreparationEvidence] | _Ways,
+    target: str, evidence: ExamEvidence, facts: AdequacyFacts, ways: Sequence[_Way]
 ) -> tuple[Reason, ...]:
-    """Return the reasons of the route that came nearest, and why other preparations were blind."""
+    """Return the reasons of the way that came nearest, or why every preparation was blind."""
     reasons: list[Reason] = []
-    if isinstance(tried, list) and tried:
-        reasons += min(tried, key=lambda way: len(way[2]))[2]
+    if ways:
+        reasons += min(ways, key=lambda way: len(way.lacks)).lacks
     for preparation in evidence.preparations:
         if preparation.stated_result and not (preparation.stated_adequate and reasons):
-            text = f"{preparation.stated_by or 'The result from elsewhere'} does not say that it was adequate."
+            text = (
+                f"{preparation.stated_by or 'The result from elsewhere'} does not say that it was adequate."
+            )
             reasons.append(Reason("adequacy-not-stated", text, "Ask whether it could have shown the target."))
     if not reasons:
         reasons += _blind_reasons(target, evidence, facts)
@@ -403,7 +404,8 @@ def _bound(
     """Return what none found still allows; None for a sweep alone."""
     grams: float | None = None
     if route.bound == "chamber":
-        grams = preparation.sample_g * preparation.counted_ml / preparation.suspension_ml  # type: ignore[operator]
+        if preparation.sample_g and preparation.counted_ml and preparation.suspension_ml:
+            grams = preparation.sample_g * preparation.counted_ml / preparation.suspension_ml
     elif route.bound in ("float", "deposit"):
         grams = _value("mass_g", preparation, evidence)
     if grams:
@@ -420,5 +422,7 @@ def _bound(
         return Bound(value, "per_g", recovery.share, all_found, says)
     if preparation.fields:
         value = MINUS_LOG_5_PERCENT / preparation.fields
-        return Bound(value, "per_field", says=f"mean under {value:.3g} per field ({preparation.fields} fields)")
+        return Bound(
+            value, "per_field", says=f"mean under {value:.3g} per field ({preparation.fields} fields)"
+        )
     return None

@@ -180,9 +180,7 @@ def judge_exam(
     scale : GradingScale, optional
         The scale to grade on; no grade without it.
     """
-    answers = {
-        stage: judge(evidence_of(exam, sample, animal, target, stage), facts) for stage in stages
-    }
+    answers = {stage: judge(evidence_of(exam, sample, animal, target, stage), facts) for stage in stages}
     kinds = [answer.for_case for answer in answers.values()]
     if "positive" in kinds:
         result = "positive"
@@ -297,7 +295,11 @@ def history_of(
         Every exam of the animal, judged for this case's target.
     """
     exams = list(judged)
-    sites = [_site(one.sample) for one in sorted(exams, key=lambda e: e.sample.taken_on) if one.result == "positive"]
+    sites = [
+        _site(one.sample)
+        for one in sorted(exams, key=lambda e: e.sample.taken_on)
+        if one.result == "positive"
+    ]
     site = sites[-1] if sites else "gut"
     exam_facts = []
     for one in exams:
@@ -349,12 +351,16 @@ def closing_state(closing: Closing, on_that_day: Standing, judged: Iterable[Judg
     if closing.ending == "goal reached" and not on_that_day.may_close:
         return NO_LONGER_SUPPORTED
     withdrawn = closing.ending == "withdrawn: reading corrected"
-    if withdrawn and any(one.result == "positive" and one.sample.taken_on <= closing.closed_on for one in judged):
+    if withdrawn and any(
+        one.result == "positive" and one.sample.taken_on <= closing.closed_on for one in judged
+    ):
         return NO_LONGER_SUPPORTED
     return f"{when} ({closing.vet}: {closing.reason})" if closing.vet else when
 
 
-def may_close_as(ending: str, standing: Standing, judged: Iterable[JudgedExam], *, vet: str, reason: str) -> None:
+def may_close_as(
+    ending: str, standing: Standing, judged: Iterable[JudgedExam], *, vet: str, reason: str
+) -> None:
     """Refuse a closing that the records do not support.
 
     Raises
@@ -366,7 +372,11 @@ def may_close_as(ending: str, standing: Standing, judged: Iterable[JudgedExam], 
         missing = "" if standing.n is None else f" {standing.k} of {standing.n} exams have counted."
         text = f"The goal is not reached: {standing.standing}.{missing}"
         day = standing.next_sample_on_or_after
-        step = f"The next stool that counts is one on or after {say_date(day)}." if day else standing.reasons[0].next
+        step = (
+            f"The next stool that counts is one on or after {say_date(day)}."
+            if day
+            else standing.reasons[0].next
+        )
         raise Refused([Reason("goal-not-reached", text, step), *standing.reasons])
     if ending == "on a vet's order" and not (vet and reason):
         text = "Closing a case before its goal is a named vet's order with a reason."
@@ -375,7 +385,9 @@ def may_close_as(ending: str, standing: Standing, judged: Iterable[JudgedExam], 
         positive = [one.exam.code for one in judged if one.result == "positive"]
         if positive:
             text = f"A sure positive still supports this case: exam {', '.join(positive)}."
-            raise Refused([Reason("still-supported", text, "Correct the reading first, or choose another ending.")])
+            raise Refused(
+                [Reason("still-supported", text, "Correct the reading first, or choose another ending.")]
+            )
 
 
 def _stated_grade(judged: JudgedExam) -> str:

@@ -56,7 +56,12 @@ def next_for_case(
         return due(f"weigh, then dose {number} of {plan.doses_planned} ({plan.drug})", day)
     if word == followup.NOT_TREATED and plan is not None:
         return due(f"weigh, then dose 1 of {plan.doses_planned} ({plan.drug})", plan.written_on)
-    if word in (followup.NOT_TREATED, followup.VETS_WORD, followup.POSITIVE_AGAIN, followup.COURSE_INCOMPLETE):
+    if word in (
+        followup.NOT_TREATED,
+        followup.VETS_WORD,
+        followup.POSITIVE_AGAIN,
+        followup.COURSE_INCOMPLETE,
+    ):
         return due(f"ask the vet ({word})")
     if word in (followup.CLEAR, followup.LOW_BURDEN_MET):
         return due("the case may be closed", None, f"fecallab case close {case}")

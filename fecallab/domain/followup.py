@@ -180,11 +180,15 @@ def assess(history: CaseHistory, today: date) -> Standing:
     n = plan.negatives_needed
     if history.not_clearable or plan.goal == "not clearable by stool exam":
         text = f"No number of negative stool exams clears {history.target}."
-        reason = Reason("not-clearable", text, "Manage it with the vet: hygiene, separation, laboratory tests.")
+        reason = Reason(
+            "not-clearable", text, "Manage it with the vet: hygiene, separation, laboratory tests."
+        )
         return Standing(MANAGED, 0, None, None, False, (reason,))
     if plan.goal == "watch, no treatment":
         seen = f"Last positive sample: {say_date(positives[-1].taken_on)}." if positives else "None positive."
-        reason = Reason("watching", f"The vet watches without treatment. {seen}", "Send the next exam to the vet.")
+        reason = Reason(
+            "watching", f"The vet watches without treatment. {seen}", "Send the next exam to the vet."
+        )
         return _with_unsure(Standing(WATCHING, 0, n, None, False, (reason,)), exams, positives, None)
     course = [d for d in doses if d.given_on >= plan.written_on]
     given = [d for d in doses if d.outcome == "given"]
@@ -207,12 +211,16 @@ def _without_plan(exams: Sequence[ExamFact], positives: Sequence[ExamFact]) -> S
     if not positives:
         if any(e.result == "unsure" for e in exams):
             text, code = "An unsure mark waits for the vet; nothing sure was seen.", "unsure-mark"
-            return Standing(VETS_WORD, 0, None, None, False, (Reason(code, text, "Send the picture to the vet."),))
+            return Standing(
+                VETS_WORD, 0, None, None, False, (Reason(code, text, "Send the picture to the vet."),)
+            )
         text = "No sure positive supports this case any more (a reading was corrected)."
         next_step = "Close it as: withdrawn: reading corrected."
         return Standing(VETS_WORD, 0, None, None, False, (Reason("no-longer-supported", text, next_step),))
     text = f"Positive on {say_date(positives[-1].taken_on)}; there is no plan by a vet yet."
-    reason = Reason("order-missing", text, "Send the exam to the vet; record the vet's plan with: fecallab plan add")
+    reason = Reason(
+        "order-missing", text, "Send the exam to the vet; record the vet's plan with: fecallab plan add"
+    )
     return Standing(NOT_TREATED, 0, None, None, False, (reason,))
 
 
@@ -240,7 +248,9 @@ def _came_back(
     last_dose = max((d.given_on for d in doses), default=None)
     if last_dose is None:
         return None
-    later = [e for e in positives if e.taken_on > last_dose and e.taken_on > plan.written_on and _over(plan, e)]
+    later = [
+        e for e in positives if e.taken_on > last_dose and e.taken_on > plan.written_on and _over(plan, e)
+    ]
     return later[-1] if later else None
 
 
@@ -249,7 +259,9 @@ def _positive_again(plan: FollowUpPlan, exam: ExamFact, given: Sequence[DoseFact
     days = (exam.taken_on - last_dose).days
     text = f"Positive again on {say_date(exam.taken_on)}, {days} days after the last dose."
     if days < plan.wait_after_last_dose_days:
-        text += f" That is within the wait of {plan.wait_after_last_dose_days} days: shedding may not have ended."
+        text += (
+            f" That is within the wait of {plan.wait_after_last_dose_days} days: shedding may not have ended."
+        )
     reasons = (
         Reason("positive-again", text, "Weigh the animal, send the exam to the vet, wait for a new plan."),
         Reason(
@@ -280,12 +292,16 @@ def _unfinished_course(
         return Standing(NOT_TREATED, 0, n, None, False, (reason,))
     if broken:
         outcome = broken[-1]
-        text = f"The dose of {say_date(outcome.given_on)} was {outcome.outcome}: a broken course counts nothing."
+        text = (
+            f"The dose of {say_date(outcome.given_on)} was {outcome.outcome}: a broken course counts nothing."
+        )
         return Standing(COURSE_INCOMPLETE, 0, n, None, False, (_ask_about_course("course-broken", text),))
     if len(given) >= plan.doses_planned:
         return None
     due = given[-1].given_on + timedelta(days=plan.interval_days)
-    if today > given[-1].given_on + timedelta(days=max(plan.interval_days * LATE_DOSE_SHARE, plan.interval_days + 1)):
+    if today > given[-1].given_on + timedelta(
+        days=max(plan.interval_days * LATE_DOSE_SHARE, plan.interval_days + 1)
+    ):
         text = f"Dose {len(given) + 1} of {plan.doses_planned} was due on {say_date(due)} and is not logged."
         return Standing(COURSE_INCOMPLETE, 0, n, None, False, (_ask_about_course("dose-late", text),))
     text = f"{len(given)} of {plan.doses_planned} doses given; the next is due on {say_date(due)}."
@@ -307,7 +323,9 @@ def _with_unsure(
         return standing
     text = f"An unsure mark in the exam of {say_date(open_ones[-1].taken_on)} blocks a negative."
     reason = Reason("unsure-mark", text, "Send the picture to the vet and record the vet's word.")
-    return Standing(VETS_WORD, standing.k, standing.n, None, False, (reason, *standing.reasons), standing.counted)
+    return Standing(
+        VETS_WORD, standing.k, standing.n, None, False, (reason, *standing.reasons), standing.counted
+    )
 
 
 def _after_course(
@@ -329,14 +347,18 @@ def _after_course(
     counted, notes = _count(history, plan, exams, failing, start, wait_ends, today)
     k, n = len(counted), plan.negatives_needed
     next_day = (
-        add_awake_days(counted[-1].taken_on, plan.spacing_days, history.pauses, today) if counted else wait_ends
+        add_awake_days(counted[-1].taken_on, plan.spacing_days, history.pauses, today)
+        if counted
+        else wait_ends
     )
     since = f"last dose on {say_date(start)}" if last_dose == start else f"last positive on {say_date(start)}"
     if k >= n and n > 0:
         standing = _goal_reached(plan, counted, notes)
     elif counted:
         text = f"{k} of {n} exams counted, the last of {say_date(counted[-1].taken_on)} ({since})."
-        step = Reason("count-so-far", text, f"The next stool that counts is one on or after {say_date(next_day)}.")
+        step = Reason(
+            "count-so-far", text, f"The next stool that counts is one on or after {say_date(next_day)}."
+        )
         standing = Standing(K_OF_N, k, n, next_day, False, (step, *notes), tuple(counted))
     elif today < wait_ends:
         word = WAITING if last_dose is not None else WATCHING
@@ -387,7 +409,10 @@ def _count(
         if exam.taken_on < start or exam in failing:
             continue
         good = exam.result == "negative" or (
-            plan.goal == "low burden" and exam.result == "positive" and exam.adequate and _at_most(plan, exam) is True
+            plan.goal == "low burden"
+            and exam.result == "positive"
+            and exam.adequate
+            and _at_most(plan, exam) is True
         )
         when = say_date(exam.taken_on)
         if not good:
@@ -402,12 +427,18 @@ def _count(
         if counted:
             earliest = add_awake_days(counted[-1].taken_on, plan.spacing_days, history.pauses, today)
         if exam.taken_on < wait_ends:
-            text = f"The exam of {when} lies within the wait, which ends on {say_date(wait_ends)}: not counted."
+            text = (
+                f"The exam of {when} lies within the wait, which ends on {say_date(wait_ends)}: not counted."
+            )
             notes.append(Reason("within-wait", text))
         elif exam.defecation in spoiled or exam.defecation in {e.defecation for e in counted}:
-            notes.append(Reason("same-stool", f"The exam of {when} is of a stool that already spoke: not counted."))
+            notes.append(
+                Reason("same-stool", f"The exam of {when} is of a stool that already spoke: not counted.")
+            )
         elif exam.taken_on < earliest:
-            text = f"The exam of {when} is nearer than {plan.spacing_days} days to the one before: not counted."
+            text = (
+                f"The exam of {when} is nearer than {plan.spacing_days} days to the one before: not counted."
+            )
             notes.append(Reason("too-near", text))
         elif _asleep(exam.taken_on, history.pauses):
             notes.append(Reason("asleep", f"The exam of {when} was passed in brumation: not counted."))

@@ -37,13 +37,17 @@ def read_marks(path: Path) -> list[tuple[str, Mark]]:
         annotation is named.
     """
     if not path.is_file():
-        raise BadInput(f"There is no file {path}.", next="Name a CSV or JSON file of marks.", code="no-such-file")
+        raise BadInput(
+            f"There is no file {path}.", next="Name a CSV or JSON file of marks.", code="no-such-file"
+        )
     if path.stat().st_size > LARGEST_BYTES:
         raise BadInput(f"{path.name} is larger than 50 MB.", next="Name a file of marks.", code="too-large")
     try:
         text = path.read_text(encoding="utf-8-sig")
     except UnicodeDecodeError:
-        raise BadInput(f"{path.name} is no text file.", next="Name a CSV or JSON file.", code="no-text") from None
+        raise BadInput(
+            f"{path.name} is no text file.", next="Name a CSV or JSON file.", code="no-text"
+        ) from None
     if text.lstrip().startswith(("{", "[")):
         return _from_json(text, path.name)
     return _from_csv(text, path.name)
@@ -74,7 +78,9 @@ def _from_csv(text: str, file_name: str) -> list[tuple[str, Mark]]:
         raise BadInput(text, next=f"Columns are: {', '.join(CSV_COLUMNS)}", code="columns-missing")
     marks: list[tuple[str, Mark]] = []
     for line, raw in enumerate(reader, start=2):
-        row = {(key or "").strip(): (value or "").strip() for key, value in raw.items() if isinstance(value, str)}
+        row = {
+            (key or "").strip(): (value or "").strip() for key, value in raw.items() if isinstance(value, str)
+        }
         place = f"{file_name}, line {line}"
         said = row.get("sure", "").lower()
         if said not in _YES | _NO:
@@ -103,7 +109,9 @@ def _from_json(text: str, file_name: str) -> list[tuple[str, Mark]]:
         page = data.get("first", data)
         items = page.get("items", [data]) if isinstance(page, dict) else []
     if not isinstance(items, list):
-        raise BadInput(f"{file_name} holds no list of annotations.", next="Export it again.", code="no-annotations")
+        raise BadInput(
+            f"{file_name} holds no list of annotations.", next="Export it again.", code="no-annotations"
+        )
     return [_from_annotation(item, f"{file_name}, annotation {n}") for n, item in enumerate(items, start=1)]
 
 
@@ -124,11 +132,14 @@ def _from_annotation(item: Any, place: str) -> tuple[str, Mark]:
     tags = [
         str(body.get("value", "")).strip()
         for body in _listed(item.get("body", []))
-        if isinstance(body, dict) and body.get("purpose", "tagging") in ("tagging", "identifying", "classifying")
+        if isinstance(body, dict)
+        and body.get("purpose", "tagging") in ("tagging", "identifying", "classifying")
     ]
     names = [tag for tag in tags if tag and tag.lower() not in ("sure", "unsure")]
     if not names:
-        raise BadInput(f"{place} names no organism.", next="Add a tagging body with the name.", code="no-name")
+        raise BadInput(
+            f"{place} names no organism.", next="Add a tagging body with the name.", code="no-name"
+        )
     scale = target.get("um_per_px") if isinstance(target, dict) else None
     factor = _number(scale, place, "um_per_px", 1e-4, 1e4) if scale not in (None, "") else None
     mark = Mark(
@@ -174,11 +185,16 @@ def marks_to_csv(rows: Iterable[tuple[str, Mark]]) -> str:
             picture,
             f"{mark.x_px:.2f}",
             f"{mark.y_px:.2f}",
-            *("" if value is None else f"{value:.2f}" for value in (mark.length_um, mark.width_um, mark.angle_deg)),
+            *(
+                "" if value is None else f"{value:.2f}"
+                for value in (mark.length_um, mark.width_um, mark.angle_deg)
+            ),
             mark.name,
             "true" if mark.sure else "false",
         ]
-        lines.append(",".join(f'"{c.replace(chr(34), chr(34) * 2)}"' if set(c) & set(',"\n') else c for c in cells))
+        lines.append(
+            ",".join(f'"{c.replace(chr(34), chr(34) * 2)}"' if set(c) & set(',"\n') else c for c in cells)
+        )
     return "\n".join(lines) + "\n"
 
 

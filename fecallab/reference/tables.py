@@ -30,10 +30,8 @@ def read_rows(name: str) -> tuple[dict[str, str], ...]:
         When there is no such table.
     """
     path = resources.files("fecallab.reference").joinpath("data", f"{name}.csv")
-    with path.open("r", encoding="utf-8", newline="") as handle:
-        return tuple(
-            {key: (value or "").strip() for key, value in row.items()} for row in csv.DictReader(handle)
-        )
+    lines = path.read_text(encoding="utf-8").splitlines()
+    return tuple({key: (value or "").strip() for key, value in row.items()} for row in csv.DictReader(lines))
 
 
 def number(text: str) -> float | None:

@@ -185,7 +185,11 @@ def _adequacy_blocks(
     what = f"{target}, {stage}"
     blocks: list[AdequacyBlock] = []
     for route in facts.routes:
-        if target not in route.targets or stage not in route.stages or preparation.method not in route.methods:
+        if (
+            target not in route.targets
+            or stage not in route.stages
+            or preparation.method not in route.methods
+        ):
             continue
         best: tuple[ConditionLine, ...] = ()
         best_yes = -1
@@ -223,7 +227,9 @@ def _count_rows(judged: JudgedExam) -> list[CountRow]:
     for burden in judged.burdens:
         preparation = next(p for p in judged.exam.preparations if p.code == burden.preparation)
         readings = [r for r in preparation.readings if r.objective == burden.objective]
-        unsure = sum(n for r in readings for name, n in r.tally(sure=False).items() if groups[name] == judged.target)
+        unsure = sum(
+            n for r in readings for name, n in r.tally(sure=False).items() if groups[name] == judged.target
+        )
         fields = tuple(
             sum(n for name, n in r.tally().items() if groups[name] == judged.target)
             for r in readings
@@ -311,7 +317,9 @@ def _means(judged: Sequence[JudgedExam]) -> tuple[str, ...]:
 
 
 def _does_not_mean(judged: Sequence[JudgedExam]) -> tuple[str, ...]:
-    said = ["It is no diagnosis: many animals carry parasites and are well, others are ill for other reasons."]
+    said = [
+        "It is no diagnosis: many animals carry parasites and are well, others are ill for other reasons."
+    ]
     if any(one.result == "negative" for one in judged):
         said.append("None found is not 'free': the limit beside the count says what may still be there.")
     said.append("Stools cannot show " + "; ".join(STOOL_CANNOT_SHOW) + ".")

@@ -15,7 +15,13 @@ FACTS = adequacy_facts()
 def good(route, target, stage) -> ExamEvidence:
     """The plainest exam that meets every condition of a route."""
     preparation = {"method": route.methods[0]}
-    sample = {"origin": "stool", "form": "soft", "kept": "room", "passed_minutes_ago": (10.0, 20.0), "mass_g": 2.0}
+    sample = {
+        "origin": "stool",
+        "form": "soft",
+        "kept": "room",
+        "passed_minutes_ago": (10.0, 20.0),
+        "mass_g": 2.0,
+    }
     for condition in route.conditions:
         if condition.quantity in ("form", "kept", "origin"):
             sample[condition.quantity] = condition.one_of[0]
@@ -29,7 +35,11 @@ def good(route, target, stage) -> ExamEvidence:
                     condition.at_least if condition.at_least is not None else condition.at_most
                 )
     return ExamEvidence(
-        target=target, stage=stage, owner="animal", preparations=(PreparationEvidence(**preparation),), **sample
+        target=target,
+        stage=stage,
+        owner="animal",
+        preparations=(PreparationEvidence(**preparation),),
+        **sample,
     )
 
 
@@ -127,7 +137,10 @@ def test_what_stool_cannot_show_is_never_negative_at_home():
 def test_a_result_from_elsewhere_is_adequate_as_they_state_it():
     def stated(adequate):
         piece = PreparationEvidence(
-            method="from_elsewhere", stated_result="negative", stated_adequate=adequate, stated_by="a laboratory"
+            method="from_elsewhere",
+            stated_result="negative",
+            stated_adequate=adequate,
+            stated_by="a laboratory",
         )
         return judge(ExamEvidence("oxyurid", "egg", owner="animal", preparations=(piece,)), FACTS)
 

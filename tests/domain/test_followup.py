@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import date, timedelta
+from itertools import pairwise
 
 import pytest
 from hypothesis import given, settings
@@ -24,7 +25,9 @@ COURSE = (DoseFact(date(2026, 3, 4), "given"), DoseFact(date(2026, 3, 18), "give
 POSITIVE = ExamFact(OPENED, "stool 0", "positive")
 
 
-def exam(day: int, result: str = "negative", stool: str = "", grade: str = "", adequate: bool = True) -> ExamFact:
+def exam(
+    day: int, result: str = "negative", stool: str = "", grade: str = "", adequate: bool = True
+) -> ExamFact:
     """An exam on the day that lies this many days after 1 March 2026."""
     return ExamFact(OPENED + timedelta(days=day), stool or f"stool {day}", result, grade, adequate)
 
@@ -50,7 +53,9 @@ def test_two_exams_of_one_stool_count_once():
 
 
 def test_a_negative_of_the_stool_that_was_positive_does_not_count():
-    case = history(exam(60, "positive", "a"), exam(60, "negative", "a"), plan=replace(PLAN, doses_planned=0), doses=())
+    case = history(
+        exam(60, "positive", "a"), exam(60, "negative", "a"), plan=replace(PLAN, doses_planned=0), doses=()
+    )
     assert stands(case, 120).k == 0
 
 
@@ -98,7 +103,11 @@ def test_a_new_plan_answers_the_late_positive():
     plan = replace(PLAN, written_on=OPENED + timedelta(days=78))
     case = history(exam(76, "positive"), plan=plan)
     assert stands(case, 79).standing == followup.NOT_TREATED
-    doses = (*COURSE, DoseFact(OPENED + timedelta(days=80), "given"), DoseFact(OPENED + timedelta(days=94), "given"))
+    doses = (
+        *COURSE,
+        DoseFact(OPENED + timedelta(days=80), "given"),
+        DoseFact(OPENED + timedelta(days=94), "given"),
+    )
     standing = stands(replace(case, doses=doses), 100)
     assert standing.standing == followup.WAITING
     assert standing.next_sample_on_or_after == OPENED + timedelta(days=124)
@@ -224,7 +233,9 @@ def test_clear_by_the_rule_rests_on_enough_spaced_negatives_of_separate_stools_a
     assert all(e.result == "negative" for e in counted)
     assert len({e.defecation for e in counted}) == len(counted)
     assert counted[0].taken_on >= COURSE[-1].given_on + timedelta(days=30)
-    gaps = [(b.taken_on - a.taken_on).days for a, b in zip(counted, counted[1:], strict=False)]
+    gaps = [(b.taken_on - a.taken_on).days for a, b in pairwise(counted)]
     assert min(gaps) >= PLAN.spacing_days
-    later_than_course = [e for e in exams if e.taken_on > COURSE[-1].given_on and e.taken_on <= OPENED + timedelta(day)]
+    later_than_course = [
+        e for e in exams if e.taken_on > COURSE[-1].given_on and e.taken_on <= OPENED + timedelta(day)
+    ]
     assert not any(e.result in ("positive", "unsure") for e in later_than_course)

@@ -9,7 +9,8 @@ from fecallab.cli.forms import ExamQuestion
 from fecallab.domain.adequacy import judge
 from fecallab.reference.adequacy import adequacy_facts
 
-VIGNETTES = json.loads((Path(__file__).parent / "data" / "vignettes.json").read_text(encoding="utf-8"))["vignettes"]
+DATA = Path(__file__).parent / "data"
+VIGNETTES = json.loads((DATA / "vignettes.json").read_text(encoding="utf-8"))["vignettes"]
 
 
 @pytest.mark.parametrize("vignette", VIGNETTES, ids=lambda v: f"{v['id']}-{v['expected']}")
