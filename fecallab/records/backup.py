@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import sqlite3
 from collections.abc import Callable
@@ -108,6 +109,8 @@ def backup(folder: Path, target: Path, progress: Progress | None = None) -> Copy
             fresh.replace(target / DATABASE)
         except BaseException:
             _remove_database(fresh)
+            with suppress(OSError):
+                target.rmdir()  # only when nothing is in it; pictures that were copied serve the next try
             raise
         sync_folder(target)
         if new:
@@ -183,6 +186,7 @@ def _refuse_other_target(target: Path, marker: Marker) -> None:
         raise BadInput(f"{target} is a file, no folder.", next="Name a folder.", code="not-a-folder")
     if not (target / MARKER).exists():
         strange = [path.name for path in target.iterdir() if path.name not in (PICTURES, f".{DATABASE}.new")]
+        strange += [path.name for path in (target / PICTURES).glob("*") if not _is_of_a_backup(path)]
         if strange:
             raise BadInput(
                 f"{target} holds other files already ({strange[0]}, …).",
@@ -196,6 +200,11 @@ def _refuse_other_target(target: Path, marker: Marker) -> None:
             next="Name another folder for this backup.",
             code="other-collection",
         )
+
+
+def _is_of_a_backup(path: Path) -> bool:
+    """Say whether something among the pictures is what an interrupted backup leaves there."""
+    return bool(re.fullmatch(r"[0-9a-f]{2}|\.incoming-.*", path.name))
 
 
 def _copy_database(source: Path, target: Path) -> None:

