@@ -21,6 +21,18 @@ ROUTES = {
 """Routes by their usual letters, with the words that mean the same."""
 
 
+FINDINGS = (
+    "renal-failure",
+    "dehydrated",
+    "debilitated",
+    "blood-in-stool",
+    "low-white-cells",
+    "fed-treated-prey",
+    "food-animal",
+)
+"""What a stop can ask about the animal itself."""
+
+
 def read_route(text: str) -> str | None:
     """Return the usual letters of a route, an empty text for none, or None when it is not known.
 

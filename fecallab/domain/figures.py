@@ -11,6 +11,7 @@ _PLAIN = re.compile(
     r"(?P<sign>[+-]?)(?P<whole>[0-9]*)(?:(?P<mark>[.,])(?P<part>[0-9]*))?(?P<power>[eE][+-]?[0-9]{1,2})?"
 )
 _UNITED = re.compile(r"(?P<figure>[+-]?[0-9.,]+)\s*(?P<unit>[^\s0-9.,].*)")
+_RATIO = re.compile(r"[0-9]\s*[:/]\s*[0-9]|[0-9]\s+in\s+[0-9]")
 _UNIT_NAMES = {
     "g": ("g", "gram", "grams"),
     "mg_per_kg": ("mg/kg", "mg per kg"),
@@ -73,6 +74,12 @@ def read_figure(text: str, unit: str, option: str) -> Decimal:
     """
     typed = " ".join(text.split())
     shown = f'{option} "{typed[:40]}"'
+    if _RATIO.search(typed):
+        raise BadInput(
+            f"{shown} is a ratio: it may mean parts in all or parts to parts.",
+            next="Type the mg per ml on the label, or ask for ml of stock and ml of diluent.",
+            code="strength-ratio" if unit == "mg_per_ml" else "number-unreadable",
+        )
     united = _UNITED.fullmatch(typed)
     if united and not _PLAIN.fullmatch(typed):
         if united["unit"].casefold() in _UNIT_NAMES[unit]:
@@ -81,7 +88,11 @@ def read_figure(text: str, unit: str, option: str) -> Decimal:
             raise _wrong_unit(shown, united["figure"], united["unit"].casefold(), unit)
     found = _PLAIN.fullmatch(typed)
     if found is None or not (found["whole"] or found["part"]):
-        raise _unreadable(shown, typed, unit)
+        raise BadInput(
+            f"{shown} is not one plain number.",
+            next=f"Type one number in {_UNIT_WORDS[unit]}, such as 0.5.",
+            code="number-unreadable",
+        )
     if found["mark"] == "," and _could_be_thousands(found["whole"], found["part"]):
         raise BadInput(
             f"{shown} can be read in two ways: the comma may stand for thousands or for the decimal sign.",
@@ -102,21 +113,6 @@ def _exact(figure: str) -> Decimal | None:
         return Decimal(figure.replace(",", "."))
     except ArithmeticError:
         return None
-
-
-def _unreadable(shown: str, typed: str, unit: str) -> BadInput:
-    """Say why a text is no figure, and what to type."""
-    if re.search(r"[0-9]\s*:\s*[0-9]|[0-9]\s+in\s+[0-9]|[0-9]\s*/\s*[0-9]", typed):
-        return BadInput(
-            f"{shown} is a ratio: it may mean parts in all or parts to parts.",
-            next="Type the mg per ml on the label, or ask the vet or pharmacist for ml of stock and ml of diluent.",
-            code="strength-ratio" if unit == "mg_per_ml" else "number-unreadable",
-        )
-    return BadInput(
-        f"{shown} is not one plain number.",
-        next=f"Type one number in {_UNIT_WORDS[unit]}, such as 0.5.",
-        code="number-unreadable",
-    )
 
 
 def _wrong_unit(shown: str, figure: str, typed_unit: str, unit: str) -> BadInput:
@@ -151,7 +147,7 @@ def _wrong_unit(shown: str, figure: str, typed_unit: str, unit: str) -> BadInput
         "hours": {"d": Decimal(24), "day": Decimal(24), "days": Decimal(24)},
     }.get(unit, {})
     factor = factors.get(typed_unit)
-    if typed_unit.startswith(_MICRO):
+    if typed_unit.startswith(_MICRO) and unit in ("mg_per_kg", "mg_per_ml"):
         factor = Decimal("0.001")
     told = (
         ""

@@ -42,6 +42,11 @@ class Slip:
     corrected: Decimal
     words: str
 
+    @property
+    def of_units(self) -> bool:
+        """Whether units were mixed up, and not only the decimal point moved."""
+        return self.factor not in (10, 100)
+
 
 def find_slips(typed: Decimal, low: Decimal, high: Decimal, tolerance: Decimal) -> tuple[Slip, ...]:
     """Name the usual slips that would bring a figure into a range.
@@ -72,12 +77,8 @@ def find_slips(typed: Decimal, low: Decimal, high: Decimal, tolerance: Decimal) 
         for too_large in (True, False):
             corrected = typed / factor if too_large else typed * factor
             if low * (1 - tolerance) <= corrected <= high * (1 + tolerance):
-                larger, smaller = (typed, corrected) if too_large else (corrected, typed)
-                words = (
-                    f"{figure_text(larger)} is {times} {figure_text(smaller)}, which would fit: was it {what}?"
-                    if too_large
-                    else f"{figure_text(smaller)} is {times} less than {figure_text(larger)}, which would fit: "
-                    f"was it {what}?"
-                )
+                first, second = figure_text(typed), figure_text(corrected)
+                than = f"{times} {second}" if too_large else f"{times} less than {second}"
+                words = f"{first} is {than}, which would fit: was it {what}?"
                 slips.append(Slip(factor, too_large, corrected, words))
     return tuple(slips)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from decimal import ROUND_FLOOR, ROUND_HALF_UP, Decimal
+from decimal import ROUND_FLOOR, ROUND_HALF_UP, Decimal, localcontext
 
 
 @dataclass(frozen=True)
@@ -72,8 +72,9 @@ def round_to_mark(volume_ml: Decimal, graduation_ml: Decimal, *, down: bool = Fa
     >>> round_to_mark(Decimal("0.425"), mark), round_to_mark(Decimal("0.425"), mark, down=True)
     (Decimal('0.43'), Decimal('0.42'))
     """
-    marks = (volume_ml / graduation_ml).to_integral_value(ROUND_FLOOR if down else ROUND_HALF_UP)
-    return marks * graduation_ml
+    with localcontext(prec=60):
+        marks = (volume_ml / graduation_ml).to_integral_value(ROUND_FLOOR if down else ROUND_HALF_UP)
+        return marks * graduation_ml
 
 
 def smallest_holding(volume_ml: Decimal, syringes: Iterable[Syringe]) -> Syringe | None:
