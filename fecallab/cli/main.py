@@ -27,6 +27,7 @@ def build_app() -> typer.Typer:
         calc,
         care,
         case,
+        correct,
         demo,
         dose,
         due,
@@ -69,6 +70,7 @@ def build_app() -> typer.Typer:
     app.add_typer(calc.app, name="calc", help="Calculators that need no records.")
     app.add_typer(reference.app, name="reference", help="Organisms, methods and rules, with sources.")
     due.register(app)
+    correct.register(app)
     demo.register(app)
     return app
 

@@ -1,0 +1,180 @@
+"""Mending what was recorded: a new row with a reason takes the place of the old one, which stays."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import fields, replace
+from datetime import date
+from typing import TYPE_CHECKING, Any, get_type_hints
+
+import typer
+
+from fecallab.cli.common import (
+    BY,
+    JSON,
+    RECORDS,
+    fact_dict,
+    now,
+    one_of,
+    open_folder,
+    read_day,
+    read_time,
+    who,
+)
+from fecallab.cli.output import emit
+from fecallab.domain.errors import BadInput
+
+if TYPE_CHECKING:
+    from fecallab.records.reader import Reader
+
+REASON = typer.Option(..., help="Why; it is kept with the record.")
+NEVER_EDITED = {"Plan": "fecallab plan add", "Closing": "fecallab case open"}
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands ``correct``, ``withdraw`` and ``history``."""
+    app.command()(correct)
+    app.command()(withdraw)
+    app.command()(history)
+
+
+def correct(
+    code: str = typer.Argument(
+        help="What is wrong: W2, S1, E1-1 (preparation), E1-1-3 (reading), E1-1-3-1 (mark)."
+    ),
+    changes: list[str] = typer.Argument(
+        help="field=value, for example mass_g=318, counts.oxyurid=0, name=pollen_pine"
+    ),
+    reason: str = REASON,
+    by: str | None = BY,
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Correct a fact; the old row stays in its history and every conclusion follows at once."""
+    with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
+        before = find_fact(writer, code)
+        kind = type(before).__name__
+        if kind in NEVER_EDITED:
+            text = f"A {kind.lower()} is never edited, only replaced."
+            raise BadInput(text, next=f"Type: {NEVER_EDITED[kind]}", code="never-edited")
+        after = writer.correct(before.code, changed(before, changes), reason)
+    lines = [f"{after.code} corrected: {reason}. The old row stays: fecallab history {after.code}"]
+    emit({"before": fact_dict(before), "after": fact_dict(after)}, "\n".join(lines), as_json)
+
+
+def withdraw(
+    code: str = typer.Argument(help="What should never have been recorded."),
+    reason: str = REASON,
+    by: str | None = BY,
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Take back a fact; its rows stay in the history."""
+    with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
+        before = find_fact(writer, code)
+        writer.withdraw(before.code, reason)
+    text = f"{before.code} withdrawn: {reason}. Its rows stay: fecallab history {before.code}"
+    emit({"withdrawn": fact_dict(before)}, text, as_json)
+
+
+def history(
+    code: str = typer.Argument(help="Code of a fact."),
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Show every row that was recorded under a code: when, by whom, why."""
+    with open_folder(records) as store:
+        entries = store.history(code)
+    lines = []
+    for entry in entries:
+        state = "withdrawn" if entry.withdrawn else "stands" if entry.current else "replaced"
+        why = f" ({entry.reason})" if entry.reason else ""
+        lines.append(
+            f"{entry.code} {state}, {entry.recorded_at:%Y-%m-%d %H:%M} UTC by {entry.recorded_by}{why}"
+        )
+        said = {k: v for k, v in fact_dict(entry.fact).items() if v not in ("", None, (), {}, [])}
+        lines.append("  " + ", ".join(f"{key} {value}" for key, value in said.items() if key != "code"))
+    payload = [
+        {
+            "code": e.code,
+            "recorded_at": e.recorded_at,
+            "recorded_by": e.recorded_by,
+            "reason": e.reason,
+            "current": e.current,
+            "withdrawn": e.withdrawn,
+            "fact": fact_dict(e.fact),
+        }
+        for e in entries
+    ]
+    emit({"history": payload}, "\n".join(lines), as_json)
+
+
+def find_fact(reader: Reader, code: str) -> Any:
+    """Return the fact that stands under a code, a part of an exam included."""
+    asked = code.strip().upper()
+    entries = [e for e in reader.history(asked) if e.code == asked and e.current]
+    if not entries or entries[-1].withdrawn:
+        raise BadInput(f"{asked} was withdrawn.", next=f"Type: fecallab history {asked}", code="withdrawn")
+    whole, dash, _ = asked.partition("-")
+    if not dash:
+        return reader.exam(whole) if whole.startswith("E") else entries[-1].fact
+    exam = reader.exam(whole)
+    parts: list[Any] = [*exam.preparations, *exam.elsewhere]
+    parts += [reading for p in exam.preparations for reading in p.readings]
+    parts += [mark for p in exam.preparations for reading in p.readings for mark in reading.marks]
+    return next(part for part in parts if part.code == asked)
+
+
+def changed(fact: Any, changes: Sequence[str]) -> Any:
+    """Return a fact with fields changed as typed (``field=value``; an empty value means unknown)."""
+    from fecallab.cli.exam_input import organism_name
+
+    kinds = get_type_hints(type(fact))
+    known = [
+        f.name
+        for f in fields(fact)
+        if f.name not in ("code", "preparations", "readings", "marks", "elsewhere")
+    ]
+    for change in changes:
+        name, sign, value = change.partition("=")
+        name = name.strip()
+        if not sign:
+            text = f"{change[:40]!r} is no change."
+            raise BadInput(text, next="Type: field=value, for example mass_g=318", code="no-change")
+        head, dot, organism = name.partition(".")
+        if dot and head in ("counts", "unsure") and head in known:
+            fact = replace(fact, **{head: _counts(getattr(fact, head), organism, value)})
+            continue
+        field = one_of(name, tuple(known), "the field")
+        if kinds.keys() >= {"x_px", "name"} and field == "name":
+            fact = replace(fact, name=organism_name(value))
+            continue
+        fact = replace(fact, **{field: _typed(value.strip(), kinds[field], field)})
+    return fact
+
+
+def _counts(before: Any, organism: str, value: str) -> dict[str, int]:
+    from fecallab.cli.exam_input import organism_name
+    from fecallab.cli.typed import read_count
+
+    return {**before, organism_name(organism): read_count(value, f"the count of {organism}")}
+
+
+def _typed(value: str, kind: Any, field: str) -> Any:
+    """Read a value by the type of its field."""
+    from fecallab.cli.typed import read_number
+
+    said = str(kind)
+    if value == "" and "None" in said:
+        return None
+    if "bool" in said:
+        return one_of(value, ("yes", "no", "true", "false"), field) in ("yes", "true")
+    if "datetime" in said:
+        return read_time(value, field)
+    if "date" in said and kind in (date, date | None):
+        return read_day(value, field)
+    if "float" in said:
+        return read_number(value, field)
+    if "int" in said:
+        return int(read_number(value, field))
+    return value

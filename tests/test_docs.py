@@ -1,0 +1,45 @@
+"""The pages are run as they stand, and name every command."""
+
+import re
+import shlex
+import shutil
+from pathlib import Path
+
+import pytest
+
+from fecallab.cli.main import run
+
+ROOT = Path(__file__).parent.parent
+BLOCK = re.compile(r"```console( refused)?\n(.*?)```", re.S)
+needs_clone = pytest.mark.skipif(not (ROOT / "docs").is_dir(), reason="the pages are in the clone only")
+
+
+@needs_clone
+def test_by_hand_works_as_written(tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("FECALLAB_BY", "Mara")
+    text = (ROOT / "docs" / "by-hand.md").read_text(encoding="utf-8")
+    blocks = BLOCK.findall(text)
+    assert len(blocks) > 12
+    said = ""
+    for refused, commands in blocks:
+        for line in commands.strip().splitlines():
+            words = shlex.split(line)
+            assert words[0] == "fecallab"
+            code = run(words[1:])
+            out = capsys.readouterr()
+            said += out.out
+            assert code == (1 if refused else 0), (line, out.out, out.err)
+            if words[1:3] == ["records", "make"]:
+                shutil.copytree(ROOT / "sample_slides", tmp_path / "rescue" / "slides")
+                monkeypatch.chdir(tmp_path / "rescue")
+    assert "course done, not confirmed: waiting until 17 April 2026" in said
+    assert "1 of 3; next stool on or after 2 May 2026" in said
+    assert "clear by the rule" in said
+
+
+@needs_clone
+def test_links_between_pages_lead_somewhere():
+    for page in [ROOT / "README.md", ROOT / "DEVELOPERS.md", *(ROOT / "docs").glob("*.md")]:
+        for target in re.findall(r"\]\(([^)#:]+)\)", page.read_text(encoding="utf-8")):
+            assert (page.parent / target).exists(), (page.name, target)
