@@ -1,10 +1,11 @@
-"""Marks to and from open formats: CSV, and W3C Web Annotation JSON.
+"""Marks from open formats: CSV, and W3C Web Annotation JSON.
 
 CSV columns: ``picture, x_px, y_px, length_um, width_um, angle_deg, name, sure`` (others are left alone). In
 Web Annotation the target's source is the picture's file name and its selector a ``FragmentSelector``
 (``xywh=pixel:x,y,w,h``) or an ``SvgSelector`` holding one ``ellipse`` or ``circle``; the name is a ``tagging``
-body, and a ``tagging`` body ``unsure`` marks doubt. Positions are pixels, x to the right, y down, 0 at the
-centre of the first pixel.
+body, and a ``tagging`` body ``unsure`` (or ``"sure": false`` in a body) marks doubt; ``umPerPx`` on the page or
+the target gives the scale. Marks are in pixels, x to the right, y down, 0 at the centre of the first pixel;
+selectors measure from the edge of the picture, half a pixel further.
 """
 
 from __future__ import annotations
@@ -13,7 +14,6 @@ import csv
 import json
 import math
 import re
-from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
@@ -22,7 +22,6 @@ from fecallab.domain.exam import Mark
 
 CSV_COLUMNS = ("picture", "x_px", "y_px", "length_um", "width_um", "angle_deg", "name", "sure")
 LARGEST_BYTES = 50_000_000
-CONTEXT = "http://www.w3.org/ns/anno.jsonld"
 _YES = {"true", "1", "yes", "sure", ""}
 _NO = {"false", "0", "no", "unsure"}
 
@@ -105,21 +104,25 @@ def _from_json(text: str, file_name: str) -> list[tuple[str, Mark]]:
     except (ValueError, RecursionError):
         raise BadInput(f"{file_name} is no whole JSON.", next="Export it again.", code="no-json") from None
     items: Any = data
+    scale: Any = None
     if isinstance(data, dict):
         page = data.get("first", data)
         items = page.get("items", [data]) if isinstance(page, dict) else []
+        scale = data.get("umPerPx")
     if not isinstance(items, list):
         raise BadInput(
             f"{file_name} holds no list of annotations.", next="Export it again.", code="no-annotations"
         )
-    return [_from_annotation(item, f"{file_name}, annotation {n}") for n, item in enumerate(items, start=1)]
+    return [
+        _from_annotation(item, f"{file_name}, annotation {n}", scale) for n, item in enumerate(items, start=1)
+    ]
 
 
 def _listed(value: Any) -> list[Any]:
     return value if isinstance(value, list) else [value]
 
 
-def _from_annotation(item: Any, place: str) -> tuple[str, Mark]:
+def _from_annotation(item: Any, place: str, page_scale: Any) -> tuple[str, Mark]:
     if not isinstance(item, dict):
         raise BadInput(f"{place} is no object.", next="Export it again.", code="no-annotations")
     target = _listed(item.get("target"))[0]
@@ -135,18 +138,19 @@ def _from_annotation(item: Any, place: str) -> tuple[str, Mark]:
         if isinstance(body, dict)
         and body.get("purpose", "tagging") in ("tagging", "identifying", "classifying")
     ]
+    stated = [body.get("sure") for body in _listed(item.get("body", [])) if isinstance(body, dict)]
     names = [tag for tag in tags if tag and tag.lower() not in ("sure", "unsure")]
     if not names:
         raise BadInput(
             f"{place} names no organism.", next="Add a tagging body with the name.", code="no-name"
         )
-    scale = target.get("um_per_px") if isinstance(target, dict) else None
-    factor = _number(scale, place, "um_per_px", 1e-4, 1e4) if scale not in (None, "") else None
+    scale = target.get("umPerPx", page_scale) if isinstance(target, dict) else page_scale
+    factor = _number(scale, place, "umPerPx", 1e-4, 1e4) if scale not in (None, "") else None
     mark = Mark(
         x_px=x,
         y_px=y,
         name=names[0],
-        sure="unsure" not in [tag.lower() for tag in tags],
+        sure="unsure" not in [tag.lower() for tag in tags] and False not in stated,
         length_um=long_px * factor if factor and long_px else None,
         width_um=short_px * factor if factor and short_px else None,
         angle_deg=angle,
@@ -160,7 +164,7 @@ def _position(selector: dict[str, Any], place: str) -> tuple[float, float, float
     box = re.fullmatch(r"xywh=(?:pixel:)?(-?[\d.]+),(-?[\d.]+),([\d.]+),([\d.]+)", value.strip())
     if box:
         x, y, w, h = (_number(part, place, "xywh", -0.5, 1e6) for part in box.groups())
-        return x + w / 2, y + h / 2, max(w, h), min(w, h), None
+        return x + w / 2 - 0.5, y + h / 2 - 0.5, max(w, h), min(w, h), None
     shape = re.search(r"<(ellipse|circle)\b([^>]*)>", value)
     if shape:
         given = dict(re.findall(r"\b(cx|cy|rx|ry|r|transform)\s*=\s*[\"']([^\"']*)[\"']", shape.group(2)))
@@ -169,57 +173,9 @@ def _position(selector: dict[str, Any], place: str) -> tuple[float, float, float
         ry = _number(given.get("ry", given.get("r")), place, "ry", 0, 1e6)
         turned = re.match(r"rotate\(\s*(-?[\d.]+)", given.get("transform", ""))
         angle = (float(turned.group(1)) if turned else 0.0) + (90 if ry > rx else 0)
-        return x, y, 2 * max(rx, ry), 2 * min(rx, ry), angle % 180
+        return x - 0.5, y - 0.5, 2 * max(rx, ry), 2 * min(rx, ry), angle % 180
     raise BadInput(
         f"{place} has a selector that is not read here.",
         next="Use xywh=pixel:x,y,w,h or an SVG ellipse.",
         code="no-selector",
     )
-
-
-def marks_to_csv(rows: Iterable[tuple[str, Mark]]) -> str:
-    """Return marks as CSV with `CSV_COLUMNS`."""
-    lines = [",".join(CSV_COLUMNS)]
-    for picture, mark in rows:
-        cells = [
-            picture,
-            f"{mark.x_px:.2f}",
-            f"{mark.y_px:.2f}",
-            *(
-                "" if value is None else f"{value:.2f}"
-                for value in (mark.length_um, mark.width_um, mark.angle_deg)
-            ),
-            mark.name,
-            "true" if mark.sure else "false",
-        ]
-        lines.append(
-            ",".join(f'"{c.replace(chr(34), chr(34) * 2)}"' if set(c) & set(',"\n') else c for c in cells)
-        )
-    return "\n".join(lines) + "\n"
-
-
-def marks_to_annotations(rows: Iterable[tuple[str, Mark]], um_per_px: float | None = None) -> dict[str, Any]:
-    """Return marks as a W3C Web Annotation page (an ellipse each where the scale is known)."""
-    items = []
-    for number, (picture, mark) in enumerate(rows, start=1):
-        bodies = [{"type": "TextualBody", "purpose": "tagging", "value": mark.name}]
-        if not mark.sure:
-            bodies.append({"type": "TextualBody", "purpose": "tagging", "value": "unsure"})
-        target: dict[str, Any] = {"source": picture, "selector": _selector(mark, um_per_px)}
-        if um_per_px is not None:
-            target["um_per_px"] = um_per_px
-        items.append({"id": f"#mark-{number}", "type": "Annotation", "body": bodies, "target": target})
-    return {"@context": CONTEXT, "type": "AnnotationPage", "items": items}
-
-
-def _selector(mark: Mark, um_per_px: float | None) -> dict[str, str]:
-    if um_per_px and mark.length_um and mark.width_um:
-        rx, ry = mark.length_um / um_per_px / 2, mark.width_um / um_per_px / 2
-        turn = f' transform="rotate({mark.angle_deg or 0:.2f} {mark.x_px:.2f} {mark.y_px:.2f})"'
-        ellipse = f'<ellipse cx="{mark.x_px:.2f}" cy="{mark.y_px:.2f}" rx="{rx:.2f}" ry="{ry:.2f}"{turn}/>'
-        return {"type": "SvgSelector", "value": f'<svg xmlns="http://www.w3.org/2000/svg">{ellipse}</svg>'}
-    return {
-        "type": "FragmentSelector",
-        "conformsTo": "http://www.w3.org/TR/media-frags/",
-        "value": f"xywh=pixel:{mark.x_px:.2f},{mark.y_px:.2f},0,0",
-    }
