@@ -198,3 +198,15 @@ def test_the_four_words_follow_their_rule(a, b, c, d):
         "adequate",
         "inconclusive",
     }
+
+
+@given(group, group)
+def test_the_interval_is_doubted_exactly_when_animals_differ_less_than_counting(before, after):
+    """Two Poisson sums alone give log(after/before) the variance 1/before + 1/after (delta method)."""
+    if sum(before) and sum(after):
+        spread = intervals.log_variance_unpaired(
+            intervals.group_summary(before), intervals.group_summary(after)
+        )
+        by_counting = (sum(before) + sum(after)) / (sum(before) * sum(after))
+        if not math.isclose(spread, by_counting):
+            assert bool(reduction(before, after).warnings) == (spread < by_counting)
