@@ -137,6 +137,17 @@ class HardStop:
         """Whether it refuses, with or without a specialist's word."""
         return self.action.startswith("refuse")
 
+    @property
+    def asks_for_species(self) -> bool:
+        """Whether it refuses one drug by what the animal is or has, and not by a figure alone."""
+        figures = (self.above_mg_per_kg, self.concentration_from_mg_per_ml, self.concentration_to_mg_per_ml)
+        by_figure = "any" in self.taxa and any(figure is not None for figure in figures)
+        return self.refuses and "any" not in self.drugs and not by_figure
+
+    def names(self, drug: DrugName) -> bool:
+        """Say whether it is about this drug by name or class."""
+        return drug.drug in self.drugs or bool(set(drug.classes) & set(self.classes))
+
 
 @dataclass(frozen=True)
 class DoseRule:

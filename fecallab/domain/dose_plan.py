@@ -154,7 +154,7 @@ def _incomplete(plan: PlanFacts) -> list[str]:
         "strength in mg per ml": plan.concentration_mg_per_ml,
         "route": plan.route,
         "interval": True if plan.doses == 1 else plan.interval_hours,
-        "largest number of doses": plan.doses,
+        "largest number of doses": plan.doses is not None and plan.doses >= 1,
     }
     return [part for part, value in parts.items() if not value]
 
@@ -207,6 +207,14 @@ def last_planned_day(plan: PlanFacts) -> date | None:
         return date.max
 
 
+def _later(start: datetime, hours: Decimal) -> str:
+    """Say when some hours have passed."""
+    try:
+        return f"{start + timedelta(hours=float(hours)):%Y-%m-%d %H:%M}"
+    except OverflowError:
+        return "the end of the calendar"
+
+
 def _check_course(plan: PlanFacts, logged: Sequence[DoseLogged], now: datetime, found: Found) -> None:
     """Check that a dose is left and that it is time."""
     taken = [dose for dose in logged if dose.outcome != "missed"]
@@ -221,8 +229,8 @@ def _check_course(plan: PlanFacts, logged: Sequence[DoseLogged], now: datetime, 
     if elapsed < 0:
         found.say("clock-backwards", f"The last dose is logged at {when}, after now, {now:%Y-%m-%d %H:%M}.")
     elif elapsed < hours * early:
-        from_when = taken[-1].given_at + timedelta(hours=float(hours * early))
-        text = f"The last dose was given at {when}; the next not before {from_when:%Y-%m-%d %H:%M}."
+        from_when = _later(taken[-1].given_at, hours * early)
+        text = f"The last dose was given at {when}; the next not before {from_when}."
         found.say("too-early", text)
     elif elapsed > hours * late:
         found.say("late-dose", f"The last dose was given at {when}: this one is late.")

@@ -41,7 +41,7 @@ def _is_about(stop: HardStop, drug: DrugName | None) -> bool:
     """Say whether a stop is about this drug, by name, by class, or about any drug."""
     if "any" in stop.drugs:
         return True
-    return drug is not None and (drug.drug in stop.drugs or bool(set(drug.classes) & set(stop.classes)))
+    return drug is not None and stop.names(drug)
 
 
 def _ask_for_species(
@@ -50,7 +50,7 @@ def _ask_for_species(
     """Refuse a drug that has any stop while only the animal's group is known, or nothing."""
     if drug is None or (request.taxon is not None and request.taxon.rank != "group"):
         return
-    if any(stop.refuses and "any" not in stop.drugs for stop in about):
+    if any(stop.asks_for_species for stop in about):
         known = f"only the group is known ({request.taxon.name})" if request.taxon else "no animal is named"
         found.say("species-needed", f"{drug.drug} has a hard stop in some reptiles, and {known}.")
 

@@ -73,8 +73,7 @@ def _check_named(request: DoseRequest, drug: DrugName | None, found: Found) -> N
     if request.taxon_text and (drug is not None or not request.arithmetic_only):
         near = f" Near names: {', '.join(request.near_names)}." if request.near_names else ""
         stops = drug is not None and any(
-            stop.refuses and (drug.drug in stop.drugs or set(stop.classes) & set(drug.classes))
-            for stop in found.facts.hard_stops
+            stop.names(drug) and stop.asks_for_species for stop in found.facts.hard_stops
         )
         text = f'"{request.taxon_text[:40]}" is in no row of the table of animals.{near}'
         if request.taxon is None or stops:
