@@ -22,6 +22,8 @@ BUSY_SECONDS = 5.0
 
 Access = Literal["write", "create", "read"]
 
+_SQLITE_HEADER_BYTES = 100  # memory (believed source: the SQLite file format, section 1.3)
+
 WRITER_LOCK = 0x66656361
 """Key of the advisory lock that lets one writer in at a time on PostgreSQL (the letters ``feca``)."""
 
@@ -52,6 +54,8 @@ def sqlite_engine(
         mode = {"write": "?mode=rw", "create": "?mode=rwc", "read": "?mode=ro"}[access]
         if access == "read" and not _has_log(path):
             mode += "&immutable=1"
+        if access != "create" and path.exists() and path.stat().st_size < _SQLITE_HEADER_BYTES:
+            raise sqlite3.DatabaseError("the file is not a database: it is too short")
         connection = sqlite3.connect(
             f"{path.absolute().as_uri()}{mode}",
             uri=True,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import itertools
+import shutil
 from collections.abc import Callable, Iterator
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -31,12 +32,18 @@ def now() -> datetime:
     return NOW
 
 
-@pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    """A fresh record folder."""
-    path = tmp_path / "rescue records"
+@pytest.fixture(scope="session")
+def empty_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A record folder to copy from."""
+    path = tmp_path_factory.mktemp("made once") / "records"
     create_records(path, NOW)
     return path
+
+
+@pytest.fixture
+def folder(tmp_path: Path, empty_folder: Path) -> Path:
+    """A fresh record folder."""
+    return shutil.copytree(empty_folder, tmp_path / "rescue records")
 
 
 @pytest.fixture(scope="session")
@@ -52,6 +59,9 @@ def postgresql_server() -> Iterator[str]:
         server = server_package.get_server(data, cleanup_mode="stop")
         uri = sa.make_url(server.get_uri()).set(drivername="postgresql+psycopg")
         address = uri.render_as_string(hide_password=False)
+        for setting in ("fsync", "full_page_writes", "synchronous_commit"):
+            _administer(address, f"ALTER SYSTEM SET {setting} = off")  # a server for tests alone
+        _administer(address, "SELECT pg_reload_conf()")
         _administer(address, "CREATE DATABASE migrated ENCODING 'UTF8' TEMPLATE template0")
         engine = postgresql_engine(uri.set(database="migrated"))
         migrate.upgrade(engine)
@@ -62,20 +72,16 @@ def postgresql_server() -> Iterator[str]:
 
 
 @pytest.fixture
-def new_postgresql(postgresql_server: str) -> Iterator[Callable[[str], str]]:
-    """Make databases, ``template0`` for an empty one; they are dropped afterwards."""
-    made: list[str] = []
+def new_postgresql(postgresql_server: str) -> Callable[..., str]:
+    """Make databases, ``template0`` for an empty one; they go with the server."""
 
     def make(template: str = "migrated") -> str:
         name = f"records_{next(_numbers)}"
         _administer(postgresql_server, f"CREATE DATABASE {name} TEMPLATE {template}")
-        made.append(name)
         url = sa.make_url(postgresql_server).set(database=name)
         return url.render_as_string(hide_password=False)
 
-    yield make
-    for name in made:
-        _administer(postgresql_server, f"DROP DATABASE {name} WITH (FORCE)")
+    return make
 
 
 def _administer(address: str, statement: str) -> None:
@@ -90,7 +96,7 @@ def engine_url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
     """Where an empty store at the newest schema is, once for each database."""
     if request.param == "postgresql":
         return request.getfixturevalue("new_postgresql")()
-    create_records(tmp_path / "records", NOW)
+    shutil.copytree(request.getfixturevalue("empty_folder"), tmp_path / "records")
     return f"sqlite:///{(tmp_path / 'records').as_posix()}"
 
 

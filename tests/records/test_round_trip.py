@@ -177,7 +177,20 @@ def test_python_and_the_database_keep_every_rule_alike(rule_name: str) -> None:
         table for table in rows.schema.metadata.tables.values() if rule_name == f"ck_{table.name}_{rule.name}"
     )
     edges: dict[type, list[Any]] = {
-        sa.Text: ["", "A1", "C1", "E1-1", "P1", "S1", "cleaning", "warm end", "room", "a" * 64, "on a vet's order", "X"],
+        sa.Text: [
+            "",
+            "A1",
+            "C1",
+            "E1-1",
+            "P1",
+            "S1",
+            "cleaning",
+            "warm end",
+            "room",
+            "a" * 64,
+            "on a vet's order",
+            "X",
+        ],
         sa.Boolean: [True, False],
         sa.Integer: [-1, 0, 1, 2],
         sa.BigInteger: [-1, 0, 1],

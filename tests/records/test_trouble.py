@@ -1,0 +1,437 @@
+"""Disks fill, files break, two people write at once: one clear line, and nothing is lost."""
+
+from __future__ import annotations
+
+import errno
+import json
+import multiprocessing
+import os
+import sqlite3
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+import sqlalchemy as sa
+from sqlalchemy import event
+
+from fecallab.domain.animal import Animal
+from fecallab.domain.errors import BadInput, CouldNot, FecallabError
+from fecallab.records import pictures, store
+from fecallab.records.check import check
+from fecallab.records.engine import WRITER_LOCK, writing
+from fecallab.records.folder import DATABASE, MARKER, PICTURES
+from fecallab.records.pictures import hash_of
+from fecallab.records.store import Records, create_records, open_records
+
+FORK = multiprocessing.get_context("fork" if "fork" in multiprocessing.get_all_start_methods() else "spawn")
+
+
+def one_line(error: FecallabError, code: str) -> str:
+    """Check that a problem is said in one line with a way forward, and return it."""
+    said = str(error)
+    assert error.reason.code == code
+    assert "\n" not in said
+    assert error.reason.next
+    return said
+
+
+def add_animals(open_it: Callable[[], Records], name: str, how_many: int) -> None:
+    """Record animals, each in a transaction of its own; runs in a process of its own."""
+    with open_it() as records:
+        for number in range(how_many):
+            with records.write(name, datetime.now(UTC)) as writer:
+                writer.add(Animal(name=f"{name} {number}"))
+
+
+def test_two_writers_at_once_both_wait_and_succeed(open_store: Callable[..., Records]) -> None:
+    writers = [FORK.Process(target=add_animals, args=(open_store, name, 15)) for name in ("north", "south")]
+    for writer in writers:
+        writer.start()
+    for writer in writers:
+        writer.join(60)
+    assert [writer.exitcode for writer in writers] == [0, 0]
+    with open_store() as records:
+        animals = records.animals()
+    assert sorted(animal.name for animal in animals) == sorted(
+        f"{name} {number}" for name in ("north", "south") for number in range(15)
+    )
+    assert [animal.code for animal in animals] == [f"A{number}" for number in range(1, 31)]
+
+
+def test_locked_records_are_said_after_the_short_wait(
+    open_store: Callable[..., Records], now: datetime
+) -> None:
+    with open_store() as holder, open_store(0.3) as other:
+        with writing(holder.engine) as connection:
+            if holder.engine.dialect.name == "postgresql":
+                locks = "SELECT count(*) FROM pg_locks WHERE locktype = 'advisory' AND objid = :key"
+                assert connection.execute(sa.text(locks), {"key": WRITER_LOCK}).scalar() == 1
+            started = time.monotonic()
+            with pytest.raises(CouldNot) as caught, other.write("keeper", now) as writer:
+                writer.add(Animal(name="Tilda"))
+            waited = time.monotonic() - started
+            assert other.animals() == [], "reading goes on meanwhile"
+        assert "Another fecallab is writing" in one_line(caught.value, "locked")
+        assert 0.2 < waited < 4
+        with other.write("keeper", now) as writer:
+            assert writer.add(Animal(name="Tilda")).code == "A1"
+
+
+def test_a_full_disk_keeps_what_was_there_and_nothing_half(folder: Path, now: datetime) -> None:
+    with open_records(folder) as records:
+        with records.write("keeper", now) as writer:
+            writer.add(Animal(name="Tilda"))
+        records.engine.dispose()
+
+        @event.listens_for(records.engine, "connect")
+        def fill(connection: sqlite3.Connection, record: Any) -> None:
+            pages = connection.execute("PRAGMA page_count").fetchone()[0]
+            connection.execute(f"PRAGMA max_page_count = {pages + 3}")
+
+        with pytest.raises(CouldNot) as caught, records.write("keeper", now) as writer:
+            for number in range(40):
+                writer.add(Animal(name=f"Arrival {number}", remark="x" * 9000))
+        assert "disk is full" in one_line(caught.value, "disk-full")
+        assert [animal.name for animal in records.animals()] == ["Tilda"]
+    assert check(folder).problems == ()
+    with open_records(folder) as records, records.write("keeper", now) as writer:
+        assert writer.add(Animal(name="Otto")).code == "A2"
+
+
+def no_space(*ignored: Any) -> None:
+    """Stand in for a call that a full disk refuses."""
+    raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+
+def files_in(folder: Path) -> list[str]:
+    """Name the files among the pictures."""
+    return sorted(path.name for path in (folder / PICTURES).rglob("*") if path.is_file())
+
+
+def test_a_full_disk_while_a_picture_is_copied_leaves_nothing(
+    folder: Path, now: datetime, picture_file: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(pictures.os, "fsync", no_space)
+    with open_records(folder) as records:
+        with pytest.raises(CouldNot) as caught, records.write("keeper", now) as writer:
+            writer.add(Animal(name="Tilda"))
+            writer.add_picture(*picture_file())
+        one_line(caught.value, "disk-full")
+        assert records.animals() == records.pictures() == []
+    assert files_in(folder) == []
+
+
+def test_an_error_after_a_picture_takes_the_file_back(folder: Path, now: datetime, picture_file: Any) -> None:
+    with open_records(folder) as records:
+        with pytest.raises(BadInput), records.write("keeper", now) as writer:
+            writer.add_picture(*picture_file())
+            assert len(files_in(folder)) == 1
+            writer.add(Animal(name=""))
+        assert files_in(folder) == []
+        with records.write("keeper", now) as writer:
+            kept = writer.add_picture(*picture_file())
+        with pytest.raises(BadInput), records.write("keeper", now) as writer:
+            writer.add_picture(*picture_file())
+            writer.add(Animal(name=""))
+        assert records.picture_path(kept.sha256).exists(), "what an earlier command kept stays"
+
+
+def test_the_same_bytes_are_kept_once_and_untouched(folder: Path, now: datetime, picture_file: Any) -> None:
+    content = bytes(range(256)) * 5000
+    path, info = picture_file(content)
+    twin, twin_info = picture_file(content, "copy of it.png")
+    with open_records(folder) as records:
+        with records.write("keeper", now) as writer:
+            first = writer.add_picture(path, info)
+            again = writer.add_picture(twin, twin_info)
+        assert first == again == info
+        assert records.pictures() == [info]
+        place = records.picture_path(info.sha256[:12])
+    assert place == folder / "pictures" / info.sha256[:2] / f"{info.sha256}.jpg"
+    assert place.read_bytes() == path.read_bytes() == content
+    assert files_in(folder) == [f"{info.sha256}.jpg"]
+
+
+def test_adding_a_picture_again_brings_a_lost_file_back(
+    folder: Path, now: datetime, picture_file: Any
+) -> None:
+    path, info = picture_file()
+    with open_records(folder) as records:
+        with records.write("keeper", now) as writer:
+            writer.add_picture(path, info)
+        records.picture_path(info.sha256).write_bytes(b"overwritten")
+        assert [problem.code for problem in check(folder).problems] == ["picture-changed"]
+        with records.write("keeper", now) as writer:
+            writer.add_picture(path, info)
+    assert check(folder).ok
+
+
+def test_a_picture_that_changes_while_it_is_copied_is_refused(
+    folder: Path, now: datetime, picture_file: Any
+) -> None:
+    path, info = picture_file()
+    path.write_bytes(b"saved again by another program")
+    with open_records(folder) as records:
+        with pytest.raises(CouldNot) as caught, records.write("keeper", now) as writer:
+            writer.add_picture(path, info)
+        one_line(caught.value, "picture-changed")
+        path.unlink()
+        with pytest.raises(BadInput, match="cannot be read"), records.write("keeper", now) as writer:
+            writer.add_picture(path, info)
+    assert files_in(folder) == []
+
+
+@pytest.mark.parametrize("damage", ["zeros at the head", "text", "cut short", "middle", "empty"])
+def test_a_damaged_database_is_said_and_never_written_to(folder: Path, now: datetime, damage: str) -> None:
+    with open_records(folder) as records, records.write("keeper", now) as writer:
+        for number in range(200):
+            writer.add(Animal(name=f"Arrival {number}", remark="x" * 200))
+    database = folder / DATABASE
+    content = database.read_bytes()
+    broken = {
+        "zeros at the head": bytes(100) + content[100:],
+        "text": b"not a database, but a text that someone saved over it\n" * 400,
+        "cut short": content[: len(content) // 3],
+        "middle": content[:8192] + b"\xff" * (len(content) - 16384) + content[-8192:],
+        "empty": b"",
+    }[damage]
+    database.write_bytes(broken)
+    with pytest.raises(CouldNot) as caught, open_records(folder) as records:
+        assert records.animals()
+        with records.write("keeper", now) as writer:
+            writer.add(Animal(name="Tilda"))
+    one_line(caught.value, "records-damaged")
+    assert database.read_bytes() == broken
+    found = check(folder)
+    assert not found.ok
+    assert {problem.code for problem in found.problems} <= {"records-damaged", "newer-records"}
+    assert all("nothing was changed" not in problem.text for problem in found.problems)
+
+
+def test_a_broken_reference_is_found(folder: Path, now: datetime) -> None:
+    with closing(sqlite3.connect(folder / DATABASE)) as connection:
+        connection.execute("INSERT INTO codes VALUES ('E1', 'exam', NULL, 1)")
+        connection.execute(
+            "INSERT INTO exams (code, sample, examined_at, by, question, remark, recorded_at, recorded_by,"
+            " correction_reason, withdrawn) VALUES ('E1', 'S4', '2026-01-01 00:00:00.000000', '', '', '',"
+            " '2026-01-01 00:00:00.000000', 'someone', '', 0)"
+        )
+        connection.commit()
+    assert [problem.code for problem in check(folder).problems] == ["reference-broken"]
+
+
+@pytest.mark.parametrize(
+    "content", [b"", b'{"format": "fecallab rec', b"[]", b"\xff\xfe", b'{"version": "x"}']
+)
+def test_a_damaged_marker_is_said_and_written_anew_without_touching_the_records(
+    folder: Path, now: datetime, content: bytes
+) -> None:
+    with open_records(folder) as records, records.write("keeper", now) as writer:
+        writer.add(Animal(name="Tilda"))
+    before = (folder / MARKER).read_bytes()
+    (folder / MARKER).write_bytes(content)
+    with pytest.raises(CouldNot) as caught:
+        open_records(folder)
+    assert f'fecallab records make "{folder}"' in one_line(caught.value, "marker-damaged")
+    assert [problem.code for problem in check(folder).problems] == ["marker-damaged"]
+    assert create_records(folder) is False
+    assert (folder / MARKER).read_bytes() == before
+    with open_records(folder) as records:
+        assert [animal.name for animal in records.animals()] == ["Tilda"]
+
+
+def test_a_marker_of_a_newer_program_is_refused(folder: Path) -> None:
+    said = json.loads((folder / MARKER).read_text())
+    (folder / MARKER).write_text(json.dumps({**said, "version": 7}))
+    with pytest.raises(CouldNot, match="layout 7"):
+        open_records(folder)
+    with pytest.raises(CouldNot, match="layout 7"):
+        create_records(folder)
+
+
+def test_a_folder_without_its_database_is_said(folder: Path) -> None:
+    (folder / DATABASE).unlink()
+    with pytest.raises(CouldNot) as caught:
+        open_records(folder)
+    one_line(caught.value, "records-missing")
+    assert [problem.code for problem in check(folder).problems] == ["records-missing"]
+    assert not (folder / DATABASE).exists(), "looking makes no database"
+
+
+def test_a_database_exchanged_for_another_is_found(folder: Path, tmp_path: Path) -> None:
+    create_records(tmp_path / "other")
+    (folder / DATABASE).write_bytes((tmp_path / "other" / DATABASE).read_bytes())
+    assert [problem.code for problem in check(folder).problems] == ["other-collection"]
+
+
+@pytest.fixture
+def as_nobody() -> Iterator[Callable[[Callable[[], None]], None]]:
+    """Run something in a process without the rights of root."""
+    if not hasattr(os, "fork"):
+        pytest.skip("this system knows no other user to become")
+
+    def run(act: Callable[[], None]) -> None:
+        reader, writer = os.pipe()
+        child = os.fork()
+        if child == 0:
+            try:
+                if os.geteuid() == 0:
+                    os.setgid(65534)
+                    os.setuid(65534)
+                act()
+                os.write(writer, b"ok")
+            except BaseException as error:
+                os.write(writer, repr(error).encode()[:4000])
+            finally:
+                os._exit(0)
+        os.close(writer)
+        os.waitpid(child, 0)
+        with os.fdopen(reader, "rb") as pipe:
+            said = pipe.read().decode()
+        assert said == "ok", said
+
+    yield run
+
+
+def test_a_read_only_folder_is_read_and_refuses_to_be_written(
+    now: datetime, picture_file: Any, as_nobody: Any
+) -> None:
+    with tempfile.TemporaryDirectory() as place:
+        Path(place).chmod(0o755)
+        folder = Path(place) / "records"
+        create_records(folder)
+        with open_records(folder) as records, records.write("keeper", now) as writer:
+            writer.add(Animal(name="Tilda"))
+            writer.add_picture(*picture_file())
+        for path in (folder, *folder.rglob("*")):
+            path.chmod(0o555 if path.is_dir() else 0o444)
+
+        def act() -> None:
+            with open_records(folder) as records:
+                assert records.animal("Tilda").code == "A1"
+                with pytest.raises(CouldNot) as caught, records.write("keeper", now) as writer:
+                    writer.add(Animal(name="Otto"))
+                one_line(caught.value, "not-writable")
+            assert check(folder).ok
+            with pytest.raises(CouldNot) as caught:
+                create_records(folder / "new")
+            one_line(caught.value, "not-writable")
+
+        as_nobody(act)
+        for path in (folder, *folder.rglob("*")):
+            path.chmod(0o755)
+
+
+def test_an_unreadable_folder_is_said_in_one_line(as_nobody: Any) -> None:
+    with tempfile.TemporaryDirectory() as place:
+        Path(place).chmod(0o755)
+        folder = Path(place) / "records"
+        create_records(folder)
+        (folder / DATABASE).chmod(0)
+
+        def act() -> None:
+            with pytest.raises(CouldNot) as caught, open_records(folder) as records:
+                records.animals()
+            one_line(caught.value, "not-readable")
+
+        as_nobody(act)
+
+
+def test_a_marker_that_cannot_be_finished_leaves_no_half_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = tmp_path / "new"
+    monkeypatch.setattr(store, "write_marker", no_space)
+    with pytest.raises(CouldNot) as caught:
+        create_records(folder)
+    one_line(caught.value, "disk-full")
+    monkeypatch.undo()
+    assert create_records(folder) is False, "the second try finishes what the first began"
+    with open_records(folder) as records:
+        assert records.animals() == []
+    assert check(folder).ok
+
+
+def test_making_records_stops_before_anything_that_is_there(tmp_path: Path, folder: Path) -> None:
+    (tmp_path / "photos").mkdir()
+    (tmp_path / "photos" / "holiday.jpg").write_bytes(b"x")
+    (tmp_path / "album" / "pictures").mkdir(parents=True)
+    (tmp_path / "album" / "pictures" / "holiday.jpg").write_bytes(b"x")
+    (tmp_path / "letter.txt").write_text("x")
+    for place, said in (
+        (tmp_path / "photos", "holds other files"),
+        (tmp_path / "album", "holds other files"),
+        (tmp_path / "letter.txt", "a file, no folder"),
+        (folder, "record folder already"),
+    ):
+        with pytest.raises(BadInput, match=said):
+            create_records(place)
+    assert (tmp_path / "album" / "pictures" / "holiday.jpg").exists()
+    (tmp_path / "empty").mkdir()
+    assert create_records(tmp_path / "empty") is True
+
+
+def write_until_killed(folder: Path, pipe: Any, start: int) -> None:
+    """Record facts and pictures, and say each code once it is acknowledged; never ends by itself."""
+    from hashlib import sha256
+
+    from fecallab.domain.exam import Picture
+
+    source = folder.parent / f"source {start}.jpg"
+    with open_records(folder) as records:
+        number = start
+        while True:
+            number += 1
+            content = f"picture {number}".encode() * 2000
+            source.write_bytes(content)
+            info = Picture(
+                sha256=sha256(content).hexdigest(),
+                file_name=source.name,
+                format="JPEG",
+                width_px=1,
+                height_px=1,
+                bytes=len(content),
+            )
+            with records.write("keeper", datetime.now(UTC)) as writer:
+                picture = writer.add_picture(source, info)
+                animal = writer.add(Animal(name=f"Arrival {number}", remark="x" * (number % 5000)))
+            pipe.send((animal.code, animal.name, picture.sha256))
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="this system knows no SIGKILL")
+def test_what_was_acknowledged_survives_kill_9(folder: Path) -> None:
+    import random
+
+    chance = random.Random(20260304)
+    acknowledged: list[tuple[str, str, str]] = []
+    for turn in range(15):
+        receiver, sender = FORK.Pipe(duplex=False)
+        child = FORK.Process(target=write_until_killed, args=(folder, sender, turn * 100_000))
+        child.start()
+        sender.close()
+        acknowledged.append(receiver.recv())
+        time.sleep(chance.uniform(0, 0.05))
+        child.kill()
+        child.join()
+        while True:
+            try:
+                acknowledged.append(receiver.recv())
+            except EOFError:
+                break
+    found = check(folder)
+    assert found.problems == ()
+    with open_records(folder) as records:
+        names = {animal.code: animal.name for animal in records.animals()}
+        assert len(acknowledged) > 15, "each child got something through"
+        for code, name, sha256 in acknowledged:
+            assert names[code] == name
+            assert hash_of(records.picture_path(sha256)) == sha256
+        assert len(names) <= len(acknowledged) + 15, "at most one more a kill: done, not yet said"
+        assert sorted(names, key=lambda code: int(code[1:])) == [f"A{n}" for n in range(1, len(names) + 1)]
+    assert len(found.orphans) <= 15, "at most one file a kill that no record names"
