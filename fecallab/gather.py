@@ -201,6 +201,7 @@ def dose_answer(
     today = now.date()
     plan, animal = file.plan, file.animal
     weighings = [w for w in file.weighings if w.weighed_at <= now]
+    taxon = resolve_taxon(animal.species) if animal.species else None
     facts: PlanFacts | None = None
     if plan is not None and plan.drug:
         first = next((d.given_at.date() for d in file.doses if d.plan == plan.code), None)
@@ -236,8 +237,8 @@ def dose_answer(
         ],
         AnimalToday(
             animal=animal.code,
-            taxon=resolve_taxon(animal.species) if animal.species else None,
-            taxon_text=animal.species,
+            taxon=taxon,
+            taxon_text="" if taxon is not None else animal.species,
             growing=animal.adult is False,
             brumating=any(
                 e.kind == "brumation" and e.start <= today and (e.end is None or today < e.end)

@@ -206,7 +206,7 @@ def judge(evidence: ExamEvidence, facts: AdequacyFacts) -> ExamAnswer:
     sites = (evidence.origin,) if evidence.origin else ()
     stated_positive = [p for p in evidence.preparations if p.stated_result == "positive"]
     if seen or stated_positive:
-        said = ", ".join(f"{n} {name}" for name, n in seen.items())
+        said = ", ".join(f"{n} {name.replace('_', ' ')}" for name, n in seen.items())
         who = f"{stated_positive[0].stated_by or 'elsewhere'} reports it" if stated_positive else ""
         text = f"Seen and sure: {said or who}. A sure finding of the group needs no adequacy."
         reasons = [Reason("seen", text, "The case is the vet's: send the pictures.")]
@@ -214,7 +214,8 @@ def judge(evidence: ExamEvidence, facts: AdequacyFacts) -> ExamAnswer:
             reasons.append(_owner_reason(evidence))
         return ExamAnswer("positive", tuple(reasons), adequate=adequate, sites=sites)
     if unsure:
-        text = f"An unsure mark of the group ({', '.join(sorted(set(unsure)))}) blocks a negative."
+        named = ", ".join(sorted({name.replace("_", " ") for name in unsure}))
+        text = f"An unsure mark of the group ({named}) blocks a negative."
         reason = Reason("unsure-mark", text, "Send the picture to the vet; it opens nothing before that.")
         return ExamAnswer("inconclusive", (reason,), unsure=True, adequate=adequate, sites=sites)
     beyond = facts.not_clearable & {target, evidence.target}

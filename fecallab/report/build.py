@@ -7,9 +7,9 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from fecallab.domain.adequacy import ExamAnswer, ask
-from fecallab.domain.casework import JudgedExam, evidence_of
+from fecallab.domain.casework import NO_LONGER_SUPPORTED, JudgedExam, evidence_of
 from fecallab.domain.exam import Exam, Preparation
-from fecallab.domain.followup import COURSE_INCOMPLETE, NOT_TREATED, ON_TREATMENT, Pause, Standing
+from fecallab.domain.followup import COURSE_INCOMPLETE, NOT_TREATED, ON_TREATMENT, Pause, Standing, say_date
 from fecallab.gather import (
     PRIOR,
     PRIOR_SAYS,
@@ -105,6 +105,7 @@ def case_page(records: Reader, code: str, today: date) -> CasePage:
     counted = {exam.code for exam in standing.counted}
     opening = next((one for one in judged if one.result == "positive"), None)
     chance = chance_left(standing)
+    supported = file.closing is not None and state != NO_LONGER_SUPPORTED
     return CasePage(
         stamp=stamp(today),
         animal=file.animal,
@@ -114,7 +115,9 @@ def case_page(records: Reader, code: str, today: date) -> CasePage:
         plan=file.plan,
         earlier_plans=tuple(file.plans[:-1]),
         exams=tuple(
-            sorted((_point(one, counted, standing) for one in judged), key=lambda point: point.taken_on)
+            sorted(
+                (_point(one, counted, judged, standing) for one in judged), key=lambda point: point.taken_on
+            )
         ),
         doses=tuple(file.doses),
         weights=tuple(file.weighings),
@@ -132,8 +135,9 @@ def case_page(records: Reader, code: str, today: date) -> CasePage:
             chance=chance,
             lowered_by=WHAT_LOWERS,
         ),
+        next_steps=("Nothing is due. A new sure positive opens a new case.",) if supported else (),
         closing=file.closing,
-        closing_supported="no longer supported" not in state,
+        closing_supported=supported or file.closing is None,
         pictures=_pictures(records, opening.exam)[:6] if opening else (),
         cannot_show=STOOL_CANNOT_SHOW,
         cautions=_cautions("dose by mouth", "closing a case"),
@@ -326,7 +330,9 @@ def _does_not_mean(judged: Sequence[JudgedExam]) -> tuple[str, ...]:
     return tuple(said)
 
 
-def _point(judged: JudgedExam, counted: set[str], standing: Standing) -> ExamPoint:
+def _point(
+    judged: JudgedExam, counted: set[str], others: Sequence[JudgedExam], standing: Standing
+) -> ExamPoint:
     burden = max(
         judged.burdens,
         key=lambda b: (b.per_gram is not None, b.per_field is not None, b.total),
@@ -357,9 +363,25 @@ def _point(judged: JudgedExam, counted: set[str], standing: Standing) -> ExamPoi
         upper_limit=limit,
         unit=unit,
         grade=judged.grade.word if judged.grade else "",
-        said=" ".join(reason.text for reason in judged.reasons[:2]),
+        said=_why(judged, counted, others, standing),
         page=f"exam-{judged.exam.code}.html",
     )
+
+
+def _why(judged: JudgedExam, counted: set[str], others: Sequence[JudgedExam], standing: Standing) -> str:
+    """Say what an exam showed, what none found still allows, and why it does not count if it does not."""
+    said = [reason.text for reason in judged.reasons[:2]]
+    if judged.result != "negative":
+        return " ".join(said)
+    said += [f"Limit: {a.bound.says}." for a in judged.answers.values() if a.bound is not None]
+    if judged.exam.code not in counted:
+        day = judged.sample.taken_on
+        later = [one for one in others if one.result == "positive" and one.sample.taken_on > day]
+        notes = [reason.text for reason in standing.reasons if f"exam of {say_date(day)} " in reason.text]
+        if later:
+            notes = [f"The positive of {say_date(later[-1].sample.taken_on)} started the count anew."]
+        said += notes
+    return " ".join(said)
 
 
 def _pauses(file: CaseFile) -> tuple[Pause, ...]:
