@@ -30,7 +30,7 @@ def followup_defaults() -> tuple[FollowupDefault, ...]:
             goal=row["default_goal"],
             source=row["source"],
             source_kind=row["source_kind"],
-            note=" ".join(filter(None, (row["source_parts"], row["note"]))),
+            note=". ".join(part.rstrip(".") for part in (row["source_parts"], row["note"]) if part),
         )
         for row in read_rows("followup_defaults")
     )
@@ -120,7 +120,7 @@ def retest_windows() -> tuple[RetestWindow, ...]:
             advice=row["advice"],
             source=row["source"],
             source_kind=row["source_kind"],
-            note=" ".join(filter(None, (row["source_parts"], row["note"]))),
+            note=". ".join(part.rstrip(".") for part in (row["source_parts"], row["note"]) if part),
         )
         for row in read_rows("retest_windows")
     )
