@@ -97,7 +97,11 @@ def render_case(page: CasePage) -> str:
 
 
 def _render(template: str, page: Any, title: str, shown: tuple[PictureBlock, ...], **more: Any) -> str:
-    blocks = [_picture(block, f"p{number}") for number, block in enumerate(shown, start=1)]
+    jpegs = pictures.jpegs_of(shown)
+    blocks = [
+        _picture(block, jpeg, f"p{number}")
+        for number, (block, jpeg) in enumerate(zip(shown, jpegs, strict=True), start=1)
+    ]
     return (
         _environment()
         .get_template(template)
@@ -113,10 +117,10 @@ def _render(template: str, page: Any, title: str, shown: tuple[PictureBlock, ...
     )
 
 
-def _picture(block: PictureBlock, name: str) -> dict[str, Any]:
+def _picture(block: PictureBlock, jpeg: bytes, name: str) -> dict[str, Any]:
     return {
         "block": block,
-        "src": Markup(pictures.data_uri(pictures.jpeg_of(block))),
+        "src": Markup(pictures.data_uri(jpeg)),
         "overlay": Markup(pictures.overlay(block, name)),
         "alt": pictures.alt_text(block),
         "rows": [{**row, "key": Markup(row["key"])} for row in pictures.mark_rows(block)],

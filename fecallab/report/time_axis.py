@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import io
 import re
+import warnings
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -91,7 +92,9 @@ def draw(timeline: Timeline, title: str, words: str, *, narrow: bool) -> str:
         _shared(list(panels.values()), timeline, look)
         buffer = io.StringIO()
         canvas: Any = FigureCanvasSVG(figure)
-        canvas.print_svg(buffer, metadata={"Date": None, "Creator": None})
+        with warnings.catch_warnings():  # letters are measured only: the reader's own font draws them
+            warnings.filterwarnings("ignore", message="Glyph .* missing")
+            canvas.print_svg(buffer, metadata={"Date": None, "Creator": None})
     return _inline(buffer.getvalue(), title, words, narrow=narrow)
 
 
@@ -238,9 +241,8 @@ def _shared(panels: Sequence[Any], timeline: Timeline, look: _Look) -> None:
         axes.axvline(_x(timeline.today), color=SOFT, linewidth=0.9, linestyle=(0, (1, 2)), zorder=1)
         if timeline.next_on:
             axes.axvline(_x(timeline.next_on), color=INK, linewidth=1.2, linestyle=(0, (5, 3)), zorder=2)
-    locator = _dates.AutoDateLocator(minticks=3, maxticks=look.most_ticks)
-    panels[-1].xaxis.set_major_locator(locator)
-    panels[-1].xaxis.set_major_formatter(FuncFormatter(_day_labels(panels[-1])))
+    ticks = day_ticks(first - room, last + room, look.most_ticks)
+    panels[-1].set_xticks([_x(tick) for tick in ticks], _day_labels(ticks))
     if timeline.next_on:
         x = _x(timeline.next_on)
         share = (x - low) / (high - low)
@@ -263,17 +265,38 @@ def _span(axes: Any, start: float, end: float, hatch: str) -> None:
         axes.axvspan(start, end, facecolor="none", edgecolor=HATCH_INK, hatch=hatch, linewidth=0, zorder=0)
 
 
-def _day_labels(axes: Any) -> Any:
-    """Return a formatter: ``4 Mar``, with the year under the first tick and wherever it changes."""
+def day_ticks(first: date, last: date, most: int) -> list[date]:
+    """Return the days that are named on the axis: month starts where three or more fit, else even steps.
 
-    def label(value: float, position: int | None) -> str:
-        ticks = [tick for tick in axes.get_xticks() if axes.get_xlim()[0] <= tick <= axes.get_xlim()[1]]
-        when: date = _dates.num2date(value).date()
-        earlier = [tick for tick in ticks if tick < value - 1e-6]
-        new_year = not earlier or _dates.num2date(earlier[-1]).date().year != when.year
-        return f"{when.day} {when:%b}" + (f"\n{when.year}" if new_year else "")
+    Examples
+    --------
+    >>> [str(tick) for tick in day_ticks(date(2026, 3, 1), date(2026, 5, 20), 8)]
+    ['2026-03-01', '2026-04-01', '2026-05-01']
+    >>> [tick.day for tick in day_ticks(date(2026, 3, 3), date(2026, 3, 20), 4)]
+    [3, 10, 17]
+    """
+    starts = [
+        date(year, month, 1)
+        for year in range(first.year, last.year + 1)
+        for month in range(1, 13)
+        if first <= date(year, month, 1) <= last
+    ]
+    for months in (1, 2, 3, 6, 12, 24, 60):
+        fitting = [start for start in starts if (start.year * 12 + start.month - 1) % months == 0]
+        if 3 <= len(fitting) <= most:
+            return fitting
+    span = (last - first).days
+    step = next((days for days in (1, 2, 7, 14, 28, 91, 365) if span // days < most), 3650)
+    return [first + timedelta(days=days) for days in range(0, span + 1, step)]
 
-    return label
+
+def _day_labels(ticks: Sequence[date]) -> list[str]:
+    """Return ``4 Mar`` for every tick, with the year under the first and wherever it changes."""
+    years = [None, *(tick.year for tick in ticks)]
+    return [
+        f"{tick.day} {tick:%b}" + (f"\n{tick.year}" if tick.year != before else "")
+        for tick, before in zip(ticks, years, strict=False)
+    ]
 
 
 def _values(point: ExamPoint) -> Iterator[float]:

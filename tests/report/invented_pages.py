@@ -1,6 +1,7 @@
 """Invented pages: an imaginary rescue, imaginary animals and an imaginary vet; pictures drawn here."""
 
 import io
+from dataclasses import replace
 from datetime import date, datetime
 
 import numpy as np
@@ -8,7 +9,7 @@ from PIL import Image
 
 from fecallab.domain.adequacy import Bound, ExamAnswer
 from fecallab.domain.animal import Animal, CareEntry, Weighing
-from fecallab.domain.case import Case
+from fecallab.domain.case import Case, Closing
 from fecallab.domain.counting import field_density
 from fecallab.domain.errors import Reason
 from fecallab.domain.exam import Exam, Mark, Preparation, Reading
@@ -471,4 +472,55 @@ def followed_case(pictures=False):
         pictures=(marked_picture("E9, P1, field 2, 10×", seed=3, objects=4),) if pictures else (),
         cannot_show=("viruses", "mites on the skin", "infections outside the gut"),
         cautions=("Wash hands with soap after the animal, its stool and its water.",),
+    )
+
+
+def closed_case():
+    """Return the page of a closed case whose closing a later verdict contradicts; no doses, no numbers."""
+    page = followed_case()
+    return replace(
+        page,
+        standing=Standing(
+            "waiting for the vet's word",
+            0,
+            3,
+            None,
+            False,
+            (Reason("unsure-mark", "An unsure mark blocks a negative.", "Send the picture to the vet."),),
+        ),
+        plan=None,
+        doses=(),
+        exams=(ExamPoint(code="E7", taken_on=date(2026, 3, 4), result="unsure"),),
+        weights=(),
+        care=(),
+        pauses=(),
+        wait=None,
+        chance=None,
+        closing=Closing(
+            code="K1",
+            case="C2",
+            closed_on=date(2026, 4, 2),
+            by="Ines",
+            ending="on a vet's order",
+            vet="Dr Imaginary",
+            reason="followed elsewhere",
+            standing_then="watching",
+            edition="2026-05",
+        ),
+        closing_supported=False,
+        cannot_show=(),
+        cautions=(),
+    )
+
+
+def many_pictures(number=40, marks=20):
+    """Return the page of an exam with that many marked pictures (a few drawings, used again and again)."""
+    drawn = [marked_picture(seed=seed, objects=marks) for seed in range(3)]
+    page = positive_exam(pictures=False)
+    return replace(
+        page,
+        pictures=tuple(
+            replace(drawn[place % len(drawn)], title=f"P1, field {place}, 10×")
+            for place in range(1, number + 1)
+        ),
     )
