@@ -11,6 +11,7 @@ from pydantic import AliasChoices, BaseModel, ConfigDict, Field, ValidationError
 
 from fecallab.domain import followup
 from fecallab.domain.adequacy import ExamEvidence, PreparationEvidence
+from fecallab.domain.checked import MOST_COUNTED
 from fecallab.domain.errors import BadInput
 from fecallab.domain.exam import METHODS
 from fecallab.domain.followup import CaseHistory, DoseFact, ExamFact, FollowUpPlan, Pause
@@ -22,8 +23,11 @@ NOT_THE_QUESTION = {"id", "expected", "why", "about"}
 FormT = TypeVar("FormT", bound="Form")
 
 Share = Annotated[float, Field(ge=0, le=1)]
-Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
-NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
+Positive = Annotated[float, Field(ge=1e-6, le=1_000_000)]
+"""A mass, a volume or an objective: wide enough for anything real, narrow enough to be worked with."""
+Count = Annotated[int, Field(ge=0, le=MOST_COUNTED)]
+Day = Annotated[date, Field(ge=date(1950, 1, 1), le=date(2200, 12, 31))]
+"""A day that can be meant; waits of ten years still end within the calendar."""
 Gravity = Annotated[float, Field(ge=0.9, le=2)]
 Minutes = Annotated[float, Field(ge=0, le=10_000_000)]
 
@@ -62,7 +66,7 @@ class PreparationForm(Form):
     method: Literal[METHODS]  # type: ignore[valid-type]
     objective: Positive | None = None
     cover_share: Share | None = None
-    fields: Annotated[int, Field(ge=0)] | None = None
+    fields: Count | None = None
     room_c: Annotated[float, Field(ge=-50, le=60)] | None = None
     slide_warmed: Annotated[bool | None, Field(validation_alias=AliasChoices("slide_warmed", "warmed"))] = (
         None
@@ -88,7 +92,7 @@ class ExamQuestion(Form):
     stage: Literal["trophozoite", "cyst", "oocyst", "egg", "larva", "spore"]
     sample: SampleForm
     preparations: list[PreparationForm] = []
-    counts: dict[str, Annotated[int, Field(ge=0)]] = {}
+    counts: dict[str, Count] = {}
     unsure: list[str] = []
     asked_of: Literal["animal", "group"] = "animal"
 
@@ -136,7 +140,7 @@ class CaseForm(Form):
 
     target: Annotated[str, Field(min_length=1)]
     host_group: str = "other"
-    opened: date
+    opened: Day
     plant_eater: bool = False
     adult: bool | None = None
 
@@ -150,14 +154,14 @@ class PlanForm(Form):
     wait_after_last_dose_days: Annotated[int, Field(ge=0, le=3650)] | None = None
     doses_planned: Annotated[int, Field(ge=0, le=1000)] = 0
     interval_days: Annotated[float, Field(ge=0, le=3650)] = 0
-    written: date
+    written: Day
     grade_at_most: str = ""
 
 
 class ExamForm(Form):
     """One exam of a case question."""
 
-    sample_collected: date
+    sample_collected: Day
     defecation: str = ""
     result: Literal[followup.RESULTS]  # type: ignore[valid-type]
     result_corrected_to: Literal[followup.RESULTS] | None = None  # type: ignore[valid-type]
@@ -167,7 +171,7 @@ class ExamForm(Form):
 class DoseForm(Form):
     """One line of the treatment log of a case question."""
 
-    given: date
+    given: Day
     outcome: Literal[OUTCOMES] = "given"  # type: ignore[valid-type]
 
 
@@ -175,8 +179,8 @@ class EventForm(Form):
     """Brumation, or the vet's word that a broken course counts."""
 
     kind: str
-    start: Annotated[date | None, Field(validation_alias=AliasChoices("start", "date", "on"))] = None
-    end: date | None = None
+    start: Annotated[Day | None, Field(validation_alias=AliasChoices("start", "date", "on"))] = None
+    end: Day | None = None
 
 
 class CaseQuestion(Form):
@@ -187,7 +191,7 @@ class CaseQuestion(Form):
     exams: list[ExamForm] = []
     doses: list[DoseForm] = []
     events: list[EventForm] = []
-    today: date
+    today: Day
 
     def history(self) -> CaseHistory:
         """Return the case as the rule wants it, with defaults filled in for numbers left out."""
@@ -278,7 +282,10 @@ def read_form(path: Path, kind: type[FormT]) -> FormT:
         place = ".".join(str(part) for part in first["loc"]) or "the form"
         given = json.dumps(first["input"], default=str)[:80]
         more = f" ({error.error_count() - 1} more)" if error.error_count() > 1 else ""
-        text = f"{name}, {place}: {given} does not fit: {first['msg']}{more}."
+        if first["type"] == "missing":
+            text = f"{name}: {place} is missing{more}."
+        else:
+            text = f"{name}, {place}: {given} does not fit: {first['msg']}{more}."
         raise BadInput(text, next="Correct it and repeat.", code="form-value") from None
     except (ValueError, RecursionError) as error:
         text = f"{name} is no JSON object that can be read: {str(error)[:120]}."
