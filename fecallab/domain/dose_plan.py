@@ -181,7 +181,7 @@ def _check_order(plan: PlanFacts, today: date, animal: AnimalToday, route: str, 
             found.say("order-in-future", f"The order is dated {plan.ordered_on}, after today, {today}.")
         last = last_planned_day(plan)
         grace = found.facts.rule("order-expired").at_high()
-        if last is not None and today > last + timedelta(days=int(grace)):
+        if last is not None and (today - last).days > grace:
             text = f"The last planned dose was due on {last}; the order held {grace} days longer."
             found.say("order-expired", text)
     if route and read_route(route) != read_route(plan.route):
