@@ -73,10 +73,11 @@ def open_case_codes() -> Codes:
     return current(CASE).where(~closed).with_only_columns(table.c.code)
 
 
-def load_case_files(connection: Connection, which: Codes) -> list[CaseFile]:
+def load_case_files(connection: Connection, which: Codes, *, tallies_only: bool = False) -> list[CaseFile]:
     """Return the files of the cases whose codes `which` yields, in the order of their codes.
 
-    The number of queries is the same for one case and for a thousand.
+    The number of queries is the same for one case and for a thousand. With `tallies_only` the marks are
+    counted and not listed, see `trees.load_exams`.
     """
     t = schema
     cases = load_cases(connection, t.cases.c.code.in_(which))
@@ -102,7 +103,7 @@ def load_case_files(connection: Connection, which: Codes) -> list[CaseFile]:
         CARE,
         sa.or_(t.care_entries.c.animal.in_(owners), t.care_entries.c.enclosure.in_(enclosures)),
     )
-    exams = _by("sample", load_exams(connection, exam_codes))
+    exams = _by("sample", load_exams(connection, exam_codes, tallies_only=tallies_only))
     files = []
     for case in cases:
         animal = animals[case.animal]

@@ -183,10 +183,15 @@ class Reader:
             row = one_row(connection, rows.CASE, code)
             return casefile.load_case_files(connection, trees.one_code(row["code"]))[0]
 
-    def open_case_files(self) -> list[CaseFile]:
-        """Return the files of all open cases; the number of queries does not grow with them."""
+    def open_case_files(self, *, tallies_only: bool = False) -> list[CaseFile]:
+        """Return the files of all open cases; the number of queries does not grow with them.
+
+        With `tallies_only` the marks are counted by the database and not listed: `Reading.tally`, and so
+        every standing, is the same, and many marks cost little.
+        """
         with self._connection() as connection:
-            return casefile.load_case_files(connection, casefile.open_case_codes())
+            which = casefile.open_case_codes()
+            return casefile.load_case_files(connection, which, tallies_only=tallies_only)
 
     def history(self, code: str) -> list[Entry]:
         """Return every row that was ever recorded of a fact and its parts, oldest first."""

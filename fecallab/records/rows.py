@@ -161,7 +161,7 @@ def code_order(code: str) -> tuple[int, ...]:
     >>> sorted(["E10-1", "E2-10", "E2-9"], key=code_order)
     ['E2-9', 'E2-10', 'E10-1']
     """
-    return tuple(int(number) for number in re.findall(r"\d+", code))
+    return tuple(map(int, code[1:].replace("R", "").split("-")))
 
 
 def row_of(kind: Kind, fact: Any, parent: str = "") -> dict[str, Any]:

@@ -10,7 +10,7 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from fecallab.domain.case import Case
-from fecallab.domain.exam import Exam, Reading
+from fecallab.domain.exam import ElsewhereResult, Exam, Mark, Preparation, Reading
 from fecallab.records import schema
 from fecallab.records.rows import (
     CASE,
@@ -21,7 +21,6 @@ from fecallab.records.rows import (
     READING,
     Kind,
     code_order,
-    fact_of,
 )
 
 Where = sa.ColumnElement[bool]
@@ -42,23 +41,43 @@ def current(kind: Kind) -> sa.Select[Any]:
     return tips(kind).where(sa.not_(kind.table.c.withdrawn))
 
 
-def current_rows(connection: Connection, kind: Kind, *where: Where) -> list[sa.RowMapping]:
-    """Return the current rows of a kind in the order in which their codes were given."""
-    rows = connection.execute(current(kind).where(*where)).mappings().all()
-    return sorted(rows, key=lambda row: code_order(row["code"]))
+def current_codes(connection: Connection, kind: Kind, *where: Where) -> list[str]:
+    """Return the codes of the facts of a kind that stand today, in the order in which they were given."""
+    query = current(kind).where(*where).with_only_columns(kind.table.c.code)
+    return sorted(connection.scalars(query), key=code_order)
+
+
+def load(connection: Connection, kind: Kind, *where: Where) -> list[tuple[int, str, dict[str, Any]]]:
+    """Return id, code of the parent, and fields of the current facts, in the order of their codes."""
+    table = kind.table
+    parent = table.c[kind.parent] if kind.parent else sa.literal("")
+    names = ("code", *kind.own_fields)
+    query = (
+        current(kind).where(*where).with_only_columns(table.c.id, parent, *(table.c[name] for name in names))
+    )
+    empty = [name for name in kind.own_fields if table.c[name].foreign_keys]
+    found: list[tuple[int, str, dict[str, Any]]] = []
+    for identity, whole, *values in connection.execute(query):
+        fields = dict(zip(names, values, strict=True))
+        for name in empty:
+            if fields[name] is None:
+                fields[name] = ""
+        found.append((identity, whole, fields))
+    found.sort(key=lambda row: code_order(row[2]["code"]))
+    return found
 
 
 def facts(connection: Connection, kind: Kind, *where: Where) -> list[Any]:
     """Return the current facts of a kind that has no parts, in the order of their codes."""
-    return [fact_of(kind, row) for row in current_rows(connection, kind, *where)]
+    return [kind.fact(**fields) for _, _, fields in load(connection, kind, *where)]
 
 
 def load_cases(connection: Connection, *where: Where) -> list[Case]:
     """Return the current cases with their stages, in the order of their codes."""
-    rows = current_rows(connection, CASE, *where)
+    rows = load(connection, CASE, *where)
     wanted = current(CASE).where(*where).with_only_columns(schema.cases.c.id)
     stages = stages_of(connection, wanted)
-    return [fact_of(CASE, row, stages=tuple(stages[row["id"]])) for row in rows]
+    return [Case(**fields, stages=tuple(stages[identity])) for identity, _, fields in rows]
 
 
 def stages_of(connection: Connection, case_ids: Codes) -> dict[int, list[str]]:
@@ -76,16 +95,32 @@ def stages_of(connection: Connection, case_ids: Codes) -> dict[int, list[str]]:
 def counts_of(connection: Connection, reading_ids: Codes | None) -> dict[tuple[int, bool], dict[str, int]]:
     """Return the counts by the id of the reading row and by sure or unsure."""
     table = schema.reading_counts
-    query = sa.select(table).order_by(table.c.id)
+    query = sa.select(table.c.reading_id, table.c.name, table.c.sure, table.c.count).order_by(table.c.id)
     if reading_ids is not None:
         query = query.where(table.c.reading_id.in_(reading_ids))
     found: dict[tuple[int, bool], dict[str, int]] = defaultdict(dict)
-    for row in connection.execute(query).mappings():
-        found[row["reading_id"], row["sure"]][row["name"]] = row["count"]
+    for reading_id, name, sure, count in connection.execute(query):
+        found[reading_id, sure][name] = count
     return found
 
 
-def load_exams(connection: Connection, which: Codes | None = None) -> list[Exam]:
+def tallies_of_marks(
+    connection: Connection, where: Sequence[Where]
+) -> dict[str, tuple[dict[str, int], dict[str, int]]]:
+    """Return how many marks of each name every reading has, the sure and the unsure ones."""
+    table = schema.marks
+    how_many = sa.func.count()
+    query = current(MARK).where(*where).group_by(table.c.reading, table.c.name, table.c.sure)
+    rows = connection.execute(query.with_only_columns(table.c.reading, table.c.name, table.c.sure, how_many))
+    found: dict[str, tuple[dict[str, int], dict[str, int]]] = {}
+    for code, name, sure, number in rows:
+        found.setdefault(code, ({}, {}))[0 if sure else 1][name] = number
+    return found
+
+
+def load_exams(
+    connection: Connection, which: Codes | None = None, *, tallies_only: bool = False
+) -> list[Exam]:
     """Return current exams with their preparations, readings, counts, marks and results from elsewhere.
 
     Parameters
@@ -94,6 +129,9 @@ def load_exams(connection: Connection, which: Codes | None = None) -> list[Exam]
         An open transaction.
     which : Select, optional
         A query for the codes of the exams; all of them when omitted.
+    tallies_only : bool
+        Let the database count the marks of a reading: `Reading.tally` answers the same, but ``marks`` is
+        empty. For questions over many exams.
 
     Returns
     -------
@@ -112,43 +150,33 @@ def load_exams(connection: Connection, which: Codes | None = None) -> list[Exam]
         reading_ids = sa.select(t_readings.c.id).where(*of_preparations)
         of_exams = [t_preparations.c.exam.in_(which)]
         of_readings = [schema.marks.c.reading.in_(reading_codes)]
-    marks = _grouped(connection, MARK, "reading", of_readings)
-    counts = counts_of(connection, reading_ids)
-    readings: dict[str, list[Reading]] = defaultdict(list)
-    for row in current_rows(connection, READING, *of_preparations):
-        readings[row["preparation"]].append(
-            fact_of(
-                READING,
-                row,
-                counts=counts.get((row["id"], True), {}),
-                unsure=counts.get((row["id"], False), {}),
-                marks=tuple(marks[row["code"]]),
-            )
-        )
-    preparations = defaultdict(list)
-    for row in current_rows(connection, PREPARATION, *of_exams):
-        preparations[row["exam"]].append(fact_of(PREPARATION, row, readings=tuple(readings[row["code"]])))
     of_results = [] if which is None else [schema.elsewhere_results.c.exam.in_(which)]
-    results = _grouped(connection, ELSEWHERE, "exam", of_results)
     of_codes = [] if which is None else [schema.exams.c.code.in_(which)]
+    counts = counts_of(connection, reading_ids)
+    marks: defaultdict[str, list[Mark]] = defaultdict(list)
+    marked = tallies_of_marks(connection, of_readings) if tallies_only else {}
+    for _, whole, fields in [] if tallies_only else load(connection, MARK, *of_readings):
+        marks[whole].append(Mark(**fields))
+    readings: defaultdict[str, list[Reading]] = defaultdict(list)
+    for identity, whole, fields in load(connection, READING, *of_preparations):
+        typed = (counts.get((identity, True), {}), counts.get((identity, False), {}))
+        sure, unsure = marked.get(fields["code"], typed)
+        found = Reading(**fields, counts=sure, unsure=unsure, marks=tuple(marks[fields["code"]]))
+        readings[whole].append(found)
+    preparations: defaultdict[str, list[Preparation]] = defaultdict(list)
+    for _, whole, fields in load(connection, PREPARATION, *of_exams):
+        preparations[whole].append(Preparation(**fields, readings=tuple(readings[fields["code"]])))
+    results: defaultdict[str, list[ElsewhereResult]] = defaultdict(list)
+    for _, whole, fields in load(connection, ELSEWHERE, *of_results):
+        results[whole].append(ElsewhereResult(**fields))
     return [
-        fact_of(
-            EXAM,
-            row,
-            preparations=tuple(preparations[row["code"]]),
-            elsewhere=tuple(results[row["code"]]),
+        Exam(
+            **fields,
+            preparations=tuple(preparations[fields["code"]]),
+            elsewhere=tuple(results[fields["code"]]),
         )
-        for row in current_rows(connection, EXAM, *of_codes)
+        for _, _, fields in load(connection, EXAM, *of_codes)
     ]
-
-
-def _grouped(
-    connection: Connection, kind: Kind, parent: str, where: Sequence[Where]
-) -> defaultdict[str, list[Any]]:
-    found: defaultdict[str, list[Any]] = defaultdict(list)
-    for row in current_rows(connection, kind, *where):
-        found[row[parent]].append(fact_of(kind, row))
-    return found
 
 
 def one_code(code: str) -> Codes:

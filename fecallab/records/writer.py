@@ -194,7 +194,7 @@ class Writer(Reader):
     def _correct_parts(self, kind: Kind, code: str, part: str, new: Any, reason: str) -> bool:
         child = rows.PART_KINDS[part]
         of_parent = child.table.c[child.parent] == code
-        standing = {row["code"] for row in trees.current_rows(self._open, child, of_parent)}
+        standing = set(trees.current_codes(self._open, child, of_parent))
         given = getattr(new, part)
         named = {fact.code for fact in given if fact.code}
         if named - standing or len(named) < sum(bool(fact.code) for fact in given):
@@ -240,12 +240,12 @@ class Writer(Reader):
             for name in other.references:
                 if name == other.parent or REFERENCES[name] is not kind:
                     continue
-                needing = trees.current_rows(self._open, other, other.table.c[name] == code)
+                needing = trees.current_codes(self._open, other, other.table.c[name] == code)
                 if needing:
                     raise BadInput(
-                        f"The {kind.name} {code} cannot be withdrawn: the {other.name} {needing[0]['code']}"
+                        f"The {kind.name} {code} cannot be withdrawn: the {other.name} {needing[0]}"
                         " refers to it.",
-                        next=f"Withdraw {needing[0]['code']} first.",
+                        next=f"Withdraw {needing[0]} first.",
                         code="still-needed",
                     )
 

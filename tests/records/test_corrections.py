@@ -242,7 +242,7 @@ def test_every_kind_of_fact_has_exactly_one_row_that_stands(
         writer.correct("A2", replace(made["tub"], number_of_animals=3), "one moved out")
     with reading(store.engine) as connection:
         for kind in rows.KINDS:
-            standing = [row["code"] for row in trees.current_rows(connection, kind)]
+            standing = trees.current_codes(connection, kind)
             given = connection.scalars(
                 sa.select(schema.codes.c.code).where(schema.codes.c.kind == kind.name)
             ).all()

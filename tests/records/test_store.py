@@ -299,6 +299,27 @@ def test_all_open_cases_are_read_in_as_many_queries_as_one(store: Records, now: 
     assert files == [store.case_file(file.case.code) for file in files]
 
 
+def test_counting_marks_in_the_database_changes_no_tally(
+    store: Records, now: datetime, write_everything: Any
+) -> None:
+    with store.write("keeper", now) as writer:
+        write_everything(writer)
+        writer.withdraw("X1", "still open")
+        writer.add_marks(
+            "E1-1-2", [Mark(x_px=1.0, y_px=1.0, name="oxyurid"), Mark(x_px=2.0, y_px=1.0, name="x")]
+        )
+        writer.withdraw("E1-1-2-2", "was dirt")
+    listed, counted = store.open_case_files(), store.open_case_files(tallies_only=True)
+    for full, short in zip(listed[0].exams, counted[0].exams, strict=True):
+        for one, other in zip(full.preparations, short.preparations, strict=True):
+            for reading, again in zip(one.readings, other.readings, strict=True):
+                assert again.marks == ()
+                for sure in (True, False):
+                    assert again.tally(sure=sure) == reading.tally(sure=sure)
+    swept = counted[0].exams[0].preparations[0].readings[1]
+    assert (swept.counts, swept.unsure) == ({"oxyurid": 2, "x": 1}, {})
+
+
 def test_one_moment_is_not_disturbed_by_a_writer(open_store: Callable[..., Records], now: datetime) -> None:
     with open_store() as reader, open_store() as other, reader.at_one_moment() as moment:
         assert moment.animals() == []

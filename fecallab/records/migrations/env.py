@@ -22,7 +22,7 @@ def run() -> None:
 
 try:
     _inside = context.config is not None
-except NameError:  # imported by a tool, outside of a migration
+except (AttributeError, NameError):  # imported by a tool, outside of a migration
     _inside = False
 if _inside:
     run()
