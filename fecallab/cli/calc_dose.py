@@ -191,7 +191,9 @@ def _as_text(request: DoseRequest, answer: DoseAnswer, facts: DoseFacts) -> str:
     if answer.range_used is not None:
         used = answer.range_used
         whom = f" ({used.row.studied_in}; {used.row.source_kind})" if used.row else ""
-        span = f"{figure_text(used.low_mg_per_kg)} to {figure_text(used.high_mg_per_kg)}"
+        span = figure_text(used.low_mg_per_kg)
+        if used.high_mg_per_kg != used.low_mg_per_kg:
+            span += f" to {figure_text(used.high_mg_per_kg)}"
         lines += ["", f"Compared with {span} mg per kg by {used.basis}{whom}."]
     if answer.warnings:
         lines += ["", "Warnings:"]

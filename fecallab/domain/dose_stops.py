@@ -25,7 +25,8 @@ def check_stops(request: DoseRequest, figures: Figures, drug: DrugName | None, f
         if place == "elsewhere" or met is False:
             continue
         if met is None:
-            found.not_checked.append(Reason(stop.code, stop.text, stop.next))
+            text = f"Nobody asked here whether this holds: {stop.text}"
+            found.not_checked.append(Reason(stop.code, text, stop.next))
         elif place == "perhaps" and stop.refuses:
             known = request.taxon.name if request.taxon else "the animal"
             text = f"{stop.text} {known[:1].upper()}{known[1:]} does not tell whether this is such an animal."

@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fecallab.domain.dosing import DoseAnswer, DoseRequest, volume_ml, work_out
@@ -238,6 +238,7 @@ FIGURES = st.one_of(
 )
 
 
+@settings(deadline=None)
 @given(
     weight=FIGURES,
     dose=FIGURES,
@@ -285,6 +286,7 @@ def test_whatever_comes_in_no_volume_leaves_while_a_rule_refuses(
 POSITIVE = st.decimals("0.1", "5000", places=2)
 
 
+@settings(deadline=None)
 @given(weight=POSITIVE, dose=POSITIVE, strength=POSITIVE, factor=st.integers(2, 50))
 def test_volume_grows_with_weight_and_dose_and_shrinks_with_strength(
     weight: Decimal, dose: Decimal, strength: Decimal, factor: int
@@ -298,6 +300,7 @@ def test_volume_grows_with_weight_and_dose_and_shrinks_with_strength(
         assert abs(Fraction(more) - expected) <= expected * Fraction(1, 10**30)
 
 
+@settings(deadline=None)
 @given(
     hundredths=st.integers(1, 5000),
     strength=st.integers(1, 400),
@@ -316,6 +319,7 @@ def test_a_float_is_read_by_its_shortest_decimal_form() -> None:
     assert 0.3 / 0.1 != 3
 
 
+@settings(deadline=None)
 @given(
     weight=st.decimals("50", "4000", places=1),
     dose=st.decimals("20", "50", places=1),

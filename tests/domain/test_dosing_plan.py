@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fecallab.domain.dosing import EXPLAINED, DoseAnswer, DoseLogged, OtherDrug, WeightFact, last_planned_day
@@ -221,6 +221,7 @@ def test_a_clock_with_a_zone_is_compared_with_a_log_that_has_one() -> None:
     assert not by_plan(doses=(dose,), now=now).refused
 
 
+@settings(deadline=None)
 @given(
     vet=st.sampled_from(["", "Dr. Iva Marrow"]),
     ordered=st.sampled_from([None, date(2026, 1, 1), date(2026, 3, 8), date(2026, 3, 12)]),
@@ -267,6 +268,7 @@ def test_whatever_the_plan_no_volume_leaves_while_a_rule_refuses(
     assert all(reason.next for reason in answer.reasons)
 
 
+@settings(deadline=None)
 @given(order=st.permutations(range(3)))
 def test_the_order_of_the_log_does_not_matter(order: list[int]) -> None:
     doses = [logged(120, weight_g=400), logged(72, weight_g=410), logged(20, weight_g=420)]

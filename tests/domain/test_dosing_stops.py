@@ -7,7 +7,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fecallab.domain.dosing import DoseAnswer, DoseRequest, HardStop, OtherDrug, work_out
@@ -137,6 +137,7 @@ def test_only_a_specialists_word_lifts_it_if_anything_does(stop: HardStop) -> No
     assert (stop.code in answer.to_confirm) == lifted
 
 
+@settings(deadline=None)
 @given(
     drug=st.sampled_from(IVERMECTIN_FAMILY),
     animal=st.sampled_from([t for t in taxa() if t.order in ("Testudines", "Crocodylia")]),

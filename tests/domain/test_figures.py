@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fecallab.domain.errors import BadInput
@@ -67,6 +67,7 @@ def test_refuses_what_can_be_misread_and_says_what_to_type(
     assert "--option" in caught.value.reason.text
 
 
+@settings(deadline=None)
 @given(st.text(max_size=30), st.sampled_from(["g", "mg_per_kg", "mg_per_ml", "ml", "hours"]))
 def test_any_text_is_read_as_a_finite_figure_or_refused_with_a_way_forward(text: str, unit: str) -> None:
     try:
@@ -77,6 +78,7 @@ def test_any_text_is_read_as_a_finite_figure_or_refused_with_a_way_forward(text:
         assert value.is_finite()
 
 
+@settings(deadline=None)
 @given(st.decimals(min_value=0, max_value=99999, places=4))
 def test_what_is_typed_plainly_comes_back_exactly(value: Decimal) -> None:
     assert read_figure(f"{value:f}", "g", "--weight-g") == value

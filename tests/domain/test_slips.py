@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fecallab.domain.slips import GRAMS_PER_OUNCE, POUNDS_PER_KG, find_slips
@@ -50,6 +50,7 @@ def test_moved_points_are_told_from_mixed_units() -> None:
     assert Decimal(10) not in of_units
 
 
+@settings(deadline=None)
 @given(
     low=st.decimals("0.01", "100", places=2),
     width=st.decimals("1", "4", places=2),

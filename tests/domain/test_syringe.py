@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fecallab.domain.syringe import round_to_mark, smallest_holding, with_size
@@ -15,6 +15,7 @@ VOLUMES = st.decimals("0.001", "60", places=5)
 MARKS = st.sampled_from([Decimal("0.005"), Decimal("0.01"), Decimal("0.1"), Decimal("0.2"), Decimal(1)])
 
 
+@settings(deadline=None)
 @given(volume=VOLUMES, mark=MARKS)
 def test_rounding_to_the_nearest_mark_misses_by_half_a_mark_at_most(volume: Decimal, mark: Decimal) -> None:
     drawn = round_to_mark(volume, mark)
@@ -22,6 +23,7 @@ def test_rounding_to_the_nearest_mark_misses_by_half_a_mark_at_most(volume: Deci
     assert abs(drawn - volume) <= mark / 2
 
 
+@settings(deadline=None)
 @given(volume=VOLUMES, mark=MARKS)
 def test_rounding_down_never_gives_more(volume: Decimal, mark: Decimal) -> None:
     drawn = round_to_mark(volume, mark, down=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fecallab.domain.taxon import HOST_GROUPS, Taxon, narrowness
@@ -86,6 +86,7 @@ def test_near_names_are_offered() -> None:
     assert suggest_taxon("") == ()
 
 
+@settings(deadline=None)
 @given(st.text(max_size=40))
 def test_no_text_breaks_the_look_up(text: str) -> None:
     found = resolve_taxon(text)
