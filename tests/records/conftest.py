@@ -18,7 +18,7 @@ from fecallab.domain.case import Case, Closing
 from fecallab.domain.exam import ElsewhereResult, Exam, Mark, Picture, Preparation, Reading
 from fecallab.domain.plan import DoseGiven, Plan
 from fecallab.domain.sample import Sample
-from fecallab.records import migrate
+from fecallab.records import migrate, schema
 from fecallab.records.engine import postgresql_engine
 from fecallab.records.store import Records, create_records, found_collection, open_records
 from fecallab.records.writer import Writer
@@ -73,15 +73,27 @@ def postgresql_server() -> Iterator[str]:
 
 @pytest.fixture
 def new_postgresql(postgresql_server: str) -> Callable[..., str]:
-    """Make databases, ``template0`` for an empty one; they go with the server."""
+    """Make databases with no table in them; they go with the server."""
 
-    def make(template: str = "migrated") -> str:
+    def make() -> str:
         name = f"records_{next(_numbers)}"
-        _administer(postgresql_server, f"CREATE DATABASE {name} TEMPLATE {template}")
+        _administer(postgresql_server, f"CREATE DATABASE {name} TEMPLATE template0")
         url = sa.make_url(postgresql_server).set(database=name)
         return url.render_as_string(hide_password=False)
 
     return make
+
+
+def emptied(server: str) -> str:
+    """Return the database that the tests of the store share, with no fact left in it."""
+    url = sa.make_url(server).set(database="migrated")
+    engine = sa.create_engine(url)
+    with engine.begin() as connection:
+        for table in reversed(schema.metadata.sorted_tables):
+            if table is not schema.collection:
+                connection.execute(sa.delete(table))
+    engine.dispose()
+    return url.render_as_string(hide_password=False)
 
 
 def _administer(address: str, statement: str) -> None:
@@ -95,7 +107,7 @@ def _administer(address: str, statement: str) -> None:
 def engine_url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
     """Where an empty store at the newest schema is, once for each database."""
     if request.param == "postgresql":
-        return request.getfixturevalue("new_postgresql")()
+        return emptied(request.getfixturevalue("postgresql_server"))
     shutil.copytree(request.getfixturevalue("empty_folder"), tmp_path / "records")
     return f"sqlite:///{(tmp_path / 'records').as_posix()}"
 

@@ -35,7 +35,7 @@ def empty_engine(request: pytest.FixtureRequest, tmp_path: Path) -> Any:
     if request.param == "sqlite":
         engine = sqlite_engine(tmp_path / "empty.sqlite", access="create", foreign_keys=False)
     else:
-        engine = postgresql_engine(request.getfixturevalue("new_postgresql")("template0"))
+        engine = postgresql_engine(request.getfixturevalue("new_postgresql")())
     yield engine
     engine.dispose()
 
@@ -77,7 +77,7 @@ def test_the_migrations_make_the_tables_that_the_program_works_with(
     if empty_engine.dialect.name == "sqlite":
         other = sqlite_engine(tmp_path / "other.sqlite", access="create")
     else:
-        other = postgresql_engine(request.getfixturevalue("new_postgresql")("template0"))
+        other = postgresql_engine(request.getfixturevalue("new_postgresql")())
     schema.metadata.create_all(other)
     assert shape(empty_engine) == shape(other)
     assert len(shape(other)) == len(schema.metadata.tables) > 15
