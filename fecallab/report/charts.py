@@ -9,12 +9,15 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, timedelta
 
 from fecallab.domain.animal import Weighing
 from fecallab.domain.followup import Pause
 from fecallab.report.figures import day, grams, interval, number
 from fecallab.report.model import CasePage, ExamPoint
+
+WEIGHTS_BEFORE_THE_CASE = timedelta(days=30)
+"""Older weights stand in the table only, so that they do not squeeze the course (own choice)."""
 
 
 @dataclass(frozen=True)
@@ -84,7 +87,11 @@ def timeline_of(page: CasePage) -> Timeline:
             DosePoint(dose.given_at.date(), dose.outcome)
             for dose in sorted(page.doses, key=lambda dose: dose.given_at)
         ),
-        weights=tuple(sorted(page.weights, key=lambda weight: weight.weighed_at)),
+        weights=tuple(
+            weight
+            for weight in sorted(page.weights, key=lambda weight: weight.weighed_at)
+            if weight.weighed_at.date() >= page.case.opened_on - WEIGHTS_BEFORE_THE_CASE
+        ),
         pauses=page.pauses,
         wait=page.wait,
         next_on=page.standing.next_sample_on_or_after,

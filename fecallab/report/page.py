@@ -93,6 +93,7 @@ def render_case(page: CasePage) -> str:
         steps=page.next_steps or _ways_forward(page.standing.reasons),
         chart=charts.time_axis_chart(page),
         reached=page.standing.standing in _REACHED,
+        means_only=any("means only" in reason.text for reason in page.standing.reasons),
     )
 
 

@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import hashlib
 import io
-import re
 import warnings
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from html import escape
 from math import floor, log10
 from typing import Any
 
@@ -21,6 +18,7 @@ from matplotlib.ticker import FuncFormatter, MaxNLocator
 
 from fecallab.report.charts import Timeline
 from fecallab.report.figures import number, tidy
+from fecallab.report.inline_svg import inline_svg
 from fecallab.report.model import ExamPoint
 
 _dates: Any = matplotlib_dates
@@ -95,7 +93,7 @@ def draw(timeline: Timeline, title: str, words: str, *, narrow: bool) -> str:
         with warnings.catch_warnings():  # letters are measured only: the reader's own font draws them
             warnings.filterwarnings("ignore", message="Glyph .* missing")
             canvas.print_svg(buffer, metadata={"Date": None, "Creator": None})
-    return _inline(buffer.getvalue(), title, words, narrow=narrow)
+    return inline_svg(buffer.getvalue(), title, words, kind="narrow" if narrow else "wide")
 
 
 def _panels(timeline: Timeline, look: _Look) -> tuple[Figure, dict[str, Any]]:
@@ -106,7 +104,7 @@ def _panels(timeline: Timeline, look: _Look) -> tuple[Figure, dict[str, Any]]:
         "weights": look.weight_height if timeline.weights else 0,
     }
     used = {name: height for name, height in heights.items() if height}
-    top, bottom, gap = 0.42, 0.46, 0.12
+    top, bottom, gap = 0.42 if timeline.next_on else 0.12, 0.46, 0.12
     total = top + bottom + sum(used.values()) + gap * (len(used) - 1)
     figure = Figure(figsize=(look.width, total))
     figure.patch.set_alpha(0)
@@ -180,7 +178,9 @@ def _dot(axes: Any, x: float, y: float, result: str) -> None:
 
 
 def _unmeasured(axes: Any, timeline: Timeline) -> None:
-    _strip(axes, "no count" if timeline.measured else "exams")
+    counted = [point.burden is not None or point.upper_limit is not None for point in timeline.unmeasured]
+    label = "no count" if not any(counted) else "other units" if all(counted) else "others"
+    _strip(axes, label if timeline.measured else "exams")
     for point in timeline.unmeasured:
         _dot(axes, _x(point.taken_on), 0, point.result)
 
@@ -316,26 +316,3 @@ def _folded(text: str, longest: int) -> str:
         return text
     cut = text.rfind(" ", 0, longest + 1)
     return f"{text[:cut]}\n{_folded(text[cut + 1 :], longest)}" if cut > 0 else text
-
-
-def _inline(svg: str, title: str, words: str, *, narrow: bool) -> str:
-    """Turn a drawing into an element of a page: no prolog, ids of its own, a title and the data in words."""
-    name = "chart-" + hashlib.sha256(f"{narrow}{title}{words}".encode()).hexdigest()[:8]
-    body = svg[svg.index("<svg") :]
-    inner = body[body.index(">") + 1 : body.rindex("</svg>")]
-    box = re.search(r'viewBox="([^"]+)"', body)
-    inner = re.sub(r"<metadata>.*?</metadata>", "", inner, flags=re.DOTALL)
-    inner = re.sub(r"<style[^>]*>.*?</style>", "", inner, flags=re.DOTALL)
-    needed = set(re.findall(r"(?:url\(#|href=\"#)([^\")]+)", inner))
-    inner = re.sub(r' id="([^"]+)"', lambda found: found[0] if found[1] in needed else "", inner)
-    inner = re.sub(r'( id="|url\(#|href="#)', lambda found: f"{found[1]}{name}-", inner)
-    inner = re.sub(r"<!--.*?-->", "", inner, flags=re.DOTALL)
-    inner = re.sub(r">\s+<", "><", inner).replace("xlink:href", "href")
-    kind = "narrow" if narrow else "wide"
-    return (
-        f'<svg class="chart {kind}" viewBox="{box[1] if box else ""}" role="img"'
-        f' aria-labelledby="{name}-title {name}-words" stroke-linejoin="round" stroke-linecap="butt">'
-        f'<title id="{name}-title">{escape(tidy(title))}</title>'
-        f'<desc id="{name}-words">{escape(tidy(words))}</desc>'
-        f"{inner.strip()}</svg>"
-    )

@@ -7,13 +7,14 @@ from datetime import datetime
 from itertools import groupby
 
 from fecallab.domain.animal import Animal, Weighing
+from fecallab.domain.counting import FieldDensity
 from fecallab.domain.exam import Preparation, Reading
 from fecallab.domain.followup import K_OF_N, NEXT_STOOL, WAITING, Standing
 from fecallab.domain.grading import UNIT_WORDS
 from fecallab.domain.plan import Plan
 from fecallab.domain.sample import Sample
-from fecallab.report.figures import GAP, THIN, day, duration, grams, moment, number, percent
-from fecallab.report.model import ReadingLine, Seen
+from fecallab.report.figures import GAP, THIN, day, duration, grams, interval, moment, number, percent
+from fecallab.report.model import CountRow, ReadingLine, Seen
 
 METHOD_WORDS = {
     "direct_saline_smear": "saline wet mount",
@@ -302,3 +303,35 @@ def plan_lines(plan: Plan) -> list[tuple[str, str]]:
 def graded_value(value: float, unit: str) -> str:
     """Write the number that a grade was given for: ``4.2 per field at 10×``."""
     return f"{number(value)} {UNIT_WORDS.get(unit, unit)}"
+
+
+def seen_in(row: CountRow) -> str:
+    """Say how many were seen and in what: all in single fields, or only some of them."""
+    text = f"{row.total}"
+    if row.density is not None:
+        fields = f"{row.density.fields} field" + ("" if row.density.fields == 1 else "s")
+        if row.density.total == row.total:
+            text += f" in {fields}"
+        else:
+            text += f" in all, {row.density.total} of them in the {fields} counted one by one"
+    return f"{text}; {row.unsure} more unsure, not counted" if row.unsure else text
+
+
+def mean_per_field(row: CountRow) -> str:
+    """Write the mean per field with its interval; for none seen anywhere the limit that this leaves."""
+    density = row.density
+    if density is None:
+        return ""
+    if row.total == 0 and density.upper95_if_zero is not None:
+        return f"none seen; under {number(density.upper95_if_zero)} per field (one-sided 95{GAP}% limit)"
+    mean = number(density.mean_per_field)
+    return f"{mean} (95{GAP}% interval {interval(density.ci95)})"
+
+
+def model_of(density: FieldDensity) -> str:
+    """Name the model behind an interval, and how unevenly the fields were filled."""
+    clumped = "negative binomial, since the fields are clumped"
+    text = "Poisson, exact" if density.model == "poisson" else clumped
+    if density.dispersion_index is None:
+        return text
+    return f"{text}; variance is {number(density.dispersion_index)} times the mean"

@@ -19,6 +19,7 @@ from fecallab.report.charts import (
 )
 from fecallab.report.legend import KEYS, legend_key
 from fecallab.report.model import ExamPoint
+from fecallab.report.page import render_case
 from fecallab.report.time_axis import MARKERS, day_ticks
 from fecallab.report.words import METHOD_WORDS
 
@@ -189,3 +190,10 @@ def test_every_method_has_words():
     from fecallab.domain.exam import METHODS
 
     assert set(METHOD_WORDS) == set(METHODS)
+
+
+def test_weights_long_before_the_case_stay_in_the_table_and_off_the_axis(page):
+    old = replace(page.weights[0], weighed_at=page.weights[0].weighed_at.replace(year=2024))
+    timeline = timeline_of(replace(page, weights=(old, *page.weights)))
+    assert timeline.weights == page.weights
+    assert "2024" in render_case(replace(page, weights=(old, *page.weights)))

@@ -115,6 +115,14 @@ def test_control_characters_and_turned_reading_directions_are_left_out():
     assert not set("\x00\x1b\u202e") & set(html)
 
 
+def test_half_a_character_in_a_weighing_does_not_stop_the_chart():
+    page = invented_pages.followed_case()
+    weights = (replace(page.weights[0], state="odd \ud83d"), *page.weights[1:])
+    html = render_case(replace(page, weights=weights))
+    html.encode("utf-8")
+    assert html.count('<svg class="chart') == 2
+
+
 def test_no_path_of_a_picture_file_reaches_the_page(tmp_path):
     folder = tmp_path / "secret-folder"
     folder.mkdir()

@@ -7,10 +7,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fecallab.domain.animal import Weighing
+from fecallab.domain.counting import field_density
 from fecallab.domain.exam import Mark, Preparation, Reading
 from fecallab.domain.plan import Plan
 from fecallab.domain.sample import Sample
 from fecallab.report import figures, words
+from fecallab.report.model import CountRow
 
 
 def plain(text):
@@ -120,3 +122,20 @@ def test_a_plan_is_given_in_the_vets_numbers_and_nothing_is_added():
     )  # fmt: skip
     assert ("dose", "12.50 mg per kg") in words.plan_lines(treated)
     assert ("doses", "3, 14 days apart") in words.plan_lines(treated)
+
+
+def test_counts_of_a_sweep_and_of_fields_are_never_mixed_up():
+    row = CountRow(organism="ciliates", where="P1", total=2, density=field_density([0]))
+    assert words.seen_in(row) == "2 in all, 0 of them in the 1 field counted one by one"
+    assert plain(words.mean_per_field(row)) == "0 (95 % interval 0 to 3.69)"  # exact limit of one zero
+    nothing = CountRow(organism="ciliates", where="P1", total=0, density=field_density([0, 0, 0]))
+    assert words.seen_in(nothing) == "0 in 3 fields"
+    assert plain(words.mean_per_field(nothing)) == "none seen; under 0.999 per field (one-sided 95 % limit)"
+    swept = CountRow(organism="ciliates", where="P1", total=2, unsure=1)
+    assert words.seen_in(swept) == "2; 1 more unsure, not counted"
+
+
+def test_the_model_behind_an_interval_is_named():
+    clumped = field_density([0, 0, 0, 0, 0, 12, 0, 0, 9, 0, 0, 14])
+    assert words.model_of(clumped).startswith("negative binomial, since the fields are clumped; variance is")
+    assert words.model_of(field_density([4])) == "Poisson, exact"
