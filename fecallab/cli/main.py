@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import errno
+import os
 import sys
 from collections.abc import Sequence
 from typing import Any
 
 import typer
 
-from fecallab.cli.output import emit_error, prepare_streams, say
+from fecallab.cli.output import emit_error, let_go_of_stdout, prepare_streams, say
 from fecallab.domain.errors import BadInput, CouldNot, FecallabError
+
+TRACE = "FECALLAB_TRACE"
+"""Set this environment variable to see the trace of a fault of the program itself."""
 
 _UsageTrouble: type[Exception] = typer.BadParameter.__mro__[2]
 """What typer raises for a wrong option or a missing word, whichever copy of click it carries."""
@@ -108,10 +112,28 @@ def run(argv: Sequence[str] | None = None) -> int:
             return 0
         emit_error(_bad_usage(error), as_json)
         return 2
+    except BrokenPipeError:
+        let_go_of_stdout()
+        return 0
     except OSError as error:
         emit_error(could_not_from(error), as_json)
         return 3
+    except Exception as error:
+        if os.environ.get(TRACE):
+            raise
+        emit_error(fault_from(error), as_json)
+        return 3
     return result if isinstance(result, int) else 0
+
+
+def fault_from(error: Exception) -> CouldNot:
+    """Say a fault of this program in one line; the trace is shown on request."""
+    return CouldNot(
+        f"A fault inside fecallab ({type(error).__name__}: {str(error)[:200]}); what was being recorded is not"
+        " kept.",
+        next=f"Repeat it with {TRACE}=1 set and report the last lines.",
+        code="fault",
+    )
 
 
 def _bad_usage(error: Any) -> BadInput:

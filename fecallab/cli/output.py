@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 from collections.abc import Mapping
 from typing import Any
 
-from fecallab.domain.errors import BadInput, FecallabError, Refused
+from fecallab.domain.errors import BadInput, CouldNot, FecallabError, Refused
 
 
 def prepare_streams() -> None:
@@ -34,9 +35,49 @@ def dump_json(payload: Mapping[str, Any]) -> str:
     return json.dumps(payload, default=_plain, allow_nan=False, indent=2)
 
 
+JOINER = "\u200d"
+"""What joins the parts of one emoji."""
+
+
+class AnswerNotWritten(CouldNot):
+    """The command did its work, but the answer could not be written where it should go."""
+
+
 def emit(payload: Mapping[str, Any], text: str, as_json: bool) -> None:
-    """Print the answer: the object for a machine, the text for a person."""
-    print(dump_json(payload) if as_json else text)
+    """Print the answer: the object for a machine, the text for a person.
+
+    Raises
+    ------
+    AnswerNotWritten
+        When the output is full or may not be written; what the command recorded stands.
+    """
+    try:
+        print(dump_json(payload) if as_json else text, flush=True)
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        let_go_of_stdout()
+        raise AnswerNotWritten(
+            f"The command is done and what it recorded stands, but its answer could not be written"
+            f" ({error.strerror or error}).",
+            next="Do not repeat it; look with: fecallab history CODE, or fecallab animal show NAME",
+            code="answer-not-written",
+        ) from error
+
+
+def one_line(text: str) -> str:
+    r"""Return a text in one line, with control characters spelled out.
+
+    Examples
+    --------
+    >>> one_line("a\nb\x00c") == r"a b\u0000c"
+    True
+    """
+    joined = " ".join(text.splitlines())
+    return "".join(
+        character if character.isprintable() or character == JOINER else f"\\u{ord(character):04x}"
+        for character in joined
+    )
 
 
 def say(text: str) -> None:
@@ -46,15 +87,26 @@ def say(text: str) -> None:
 
 def emit_error(error: FecallabError, as_json: bool) -> None:
     """Print a problem in one line (stderr), or as an object on stdout for ``--json``."""
-    if as_json:
+    if as_json and not isinstance(error, AnswerNotWritten):
+        found: dict[str, Any] = {"error": error.reason.as_dict()}
         if isinstance(error, Refused):
-            print(dump_json({"refused": True, "reasons": [reason.as_dict() for reason in error.reasons]}))
-        else:
-            print(dump_json({"error": error.reason.as_dict()}))
-        return
+            found = {"refused": True, "reasons": [reason.as_dict() for reason in error.reasons]}
+        try:
+            print(dump_json(found), flush=True)
+            return
+        except OSError:
+            let_go_of_stdout()
     if isinstance(error, Refused):
         for reason in error.reasons:
-            say(f"Refused ({reason.code}): {reason}")
+            say(one_line(f"Refused ({reason.code}): {reason}"))
         return
     kind = "Not understood" if isinstance(error, BadInput) else "Could not"
-    say(f"{kind}: {error}")
+    say(one_line(f"{kind}: {error}"))
+
+
+def let_go_of_stdout() -> None:
+    """Let the rest of an answer go when it cannot be written or nobody reads on (a pipe to ``head``)."""
+    try:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except (OSError, ValueError):
+        return
