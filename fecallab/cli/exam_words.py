@@ -6,7 +6,8 @@ from typing import Any
 
 from fecallab.cli.common import fact_dict
 from fecallab.cli.typed import say_number
-from fecallab.domain.casework import Burden, JudgedExam, counts_of, reading_share
+from fecallab.domain.burden import Burden, reading_share
+from fecallab.domain.casework import JudgedExam, counts_of
 from fecallab.domain.exam import Exam, Preparation
 
 
