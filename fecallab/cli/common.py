@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import re
 from contextlib import AbstractContextManager
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING, Any
 
 import typer
@@ -75,10 +75,10 @@ def read_day(text: str | None, option: str, *, future: bool = False) -> date:
     return day
 
 
-def read_time(text: str | None, option: str) -> datetime:
+def read_time(text: str | None, option: str, *, of_a_day_alone: time = time(12)) -> datetime:
     """Return a time as typed: ``2026-03-04 08:30``, ``08:30`` (today) or ``now``; now when left out.
 
-    A day alone is noon of that day. A time in the future is refused.
+    A day alone is noon of that day unless `of_a_day_alone` says otherwise. A time in the future is refused.
     """
     present = now()
     word = (text or "now").strip()
@@ -86,9 +86,8 @@ def read_time(text: str | None, option: str) -> datetime:
         return present
     if re.fullmatch(r"\d{1,2}:\d{2}", word):
         word = f"{present.date()} {word.zfill(5)}"
-    if re.fullmatch(r"\d{4}-\d{2}-\d{2}", word):
-        day = read_day(word, option)
-        return min(datetime(day.year, day.month, day.day, 12), present)
+    if is_day_alone(word):
+        return min(datetime.combine(read_day(word, option), of_a_day_alone), present)
     try:
         if not re.fullmatch(r"\d{4}-\d{2}-\d{2}[ T]\d{2}:\d{2}(:\d{2})?", word):
             raise ValueError
@@ -105,6 +104,11 @@ def read_time(text: str | None, option: str) -> datetime:
             f"{option} is {moment:%Y-%m-%d}, long ago.", next="Check the year.", code="too-long-ago"
         )
     return moment
+
+
+def is_day_alone(text: str) -> bool:
+    """Say whether a day was typed without an hour."""
+    return re.fullmatch(r"\d{4}-\d{2}-\d{2}", text.strip()) is not None
 
 
 def one_of(text: str, options: tuple[str, ...], option: str) -> str:

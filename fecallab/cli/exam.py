@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
 
+STAGES = ("trophozoite", "cyst", "oocyst", "egg", "larva", "spore", "adult")
+
 
 @app.command()
 @with_options(PREPARATION, READING)
@@ -135,7 +137,7 @@ def elsewhere(
     method: str = typer.Option(..., help="Their method, in their words."),
     collected: str = typer.Option(..., help="Day on which the sample was collected, 2026-03-04."),
     reported: str | None = typer.Option(None, help="Day of the report (today when left out)."),
-    stage: str = typer.Option("", help="Stage that they looked for, if they say so."),
+    stage: str = typer.Option("", help=f"Stage that they looked for, if they say so: {', '.join(STAGES)}."),
     adequate: bool | None = typer.Option(
         None, "--adequate/--not-adequate", help="Do they state that it could have shown the target?"
     ),
@@ -150,12 +152,18 @@ def elsewhere(
     from datetime import datetime, time
 
     from fecallab.cli.exam_input import organism_name, take_in
+    from fecallab.domain.errors import BadInput
     from fecallab.domain.exam import ElsewhereResult, Exam
     from fecallab.domain.sample import Sample
     from fecallab.gather import group_of
 
     day = read_day(collected, "--collected")
     told = read_day(reported, "--reported")
+    if told < day:
+        text = f"--reported {told} is before --collected {day}."
+        raise BadInput(text, next="Swap or correct them.", code="reported-before-collected")
+    if stage:
+        stage = one_of(stage, STAGES, "--stage")
     with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
         owner = writer.animal(animal)
         noon = min(datetime.combine(day, time(12)), now())
@@ -219,6 +227,8 @@ def _check_time(sample: Sample, preparation: Preparation) -> None:
     from fecallab.domain.errors import BadInput
 
     start = sample.passed_from or sample.collected_at
+    if sample.passed_to is not None and sample.collected_at > sample.passed_to:
+        start = sample.collected_at
     if preparation.read_at is not None and preparation.read_at < start:
         text = (
             f"The exam was read {preparation.read_at:%Y-%m-%d %H:%M}, before its sample was passed or collected"

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from datetime import datetime, time
+from typing import TYPE_CHECKING
+
 import typer
 
 from fecallab.cli.common import (
@@ -10,6 +13,7 @@ from fecallab.cli.common import (
     RECORDS,
     REMARK,
     fact_dict,
+    is_day_alone,
     now,
     number_or_none,
     one_of,
@@ -18,6 +22,10 @@ from fecallab.cli.common import (
     who,
 )
 from fecallab.cli.output import emit
+
+if TYPE_CHECKING:
+    from fecallab.domain.animal import Animal
+    from fecallab.records.writer import Writer
 
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
 
@@ -43,9 +51,7 @@ def add(
     from fecallab.domain.errors import BadInput
     from fecallab.domain.sample import FORMS, KEPT, ORIGINS, Sample
 
-    first = read_time(passed_from, "--passed-from") if passed_from else None
-    last = read_time(passed_to, "--passed-to") if passed_to else first
-    picked = read_time(collected, "--collected") if collected else (last or now())
+    first, last, picked = _times(passed_from, passed_to, collected)
     if first and last and last < first:
         text = f"--passed-to {last:%Y-%m-%d %H:%M} is before --passed-from {first:%Y-%m-%d %H:%M}."
         raise BadInput(text, next="Swap them.", code="end-before-start")
@@ -70,7 +76,7 @@ def add(
                 kept=one_of(kept, KEPT, "--kept") if kept else None,
                 mass_g=number_or_none(mass_g, "--mass-g", low=0.001, high=10_000),
                 whole_stool_used=whole_stool,
-                same_stool_as=writer.sample(same_stool_as).code if same_stool_as else "",
+                same_stool_as=_first_of_same_stool(writer, same_stool_as, owner) if same_stool_as else "",
                 remark=remark,
             )
         )
@@ -93,6 +99,39 @@ def add(
         )
     text += f"\n  Next: fecallab exam add {sample.code} --method ..."
     emit({"sample": fact_dict(sample), "not_known": unknown}, text, as_json)
+
+
+def _times(
+    passed_from: str | None, passed_to: str | None, collected: str | None
+) -> tuple[datetime | None, datetime | None, datetime]:
+    """Return the two ends of the passing and the collecting.
+
+    A day without an hour is the whole day: the stool is as old as that day allows. What was picked up had
+    been passed before.
+    """
+    end_of_day = time(23, 59)
+    first = read_time(passed_from, "--passed-from", of_a_day_alone=time(0)) if passed_from else None
+    ending = passed_to or passed_from
+    last = read_time(ending, "--passed-to", of_a_day_alone=end_of_day) if ending else None
+    if not collected:
+        return first, last, last or now()
+    picked = read_time(collected, "--collected", of_a_day_alone=time(0))
+    if is_day_alone(collected):
+        return first, last, max(picked, last) if last and last.date() <= picked.date() else picked
+    if first and last and first <= picked < last:
+        last = picked
+    return first, last, picked
+
+
+def _first_of_same_stool(writer: Writer, code: str, owner: Animal) -> str:
+    """Return the code of the first sample of a stool, so that all its samples name the same one."""
+    from fecallab.domain.errors import BadInput
+
+    other = writer.sample(code)
+    if other.animal != owner.code:
+        text = f"{other.code} is of {writer.animal(other.animal).name}, not of {owner.name}."
+        raise BadInput(text, next=f"Type: fecallab sample list {owner.name}", code="same-stool-of-another")
+    return other.same_stool_as or other.code
 
 
 @app.command(name="list")

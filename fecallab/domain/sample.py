@@ -51,9 +51,20 @@ class Sample:
         return (self.passed_from or self.collected_at).date()
 
     def passed_minutes_ago(self, read_at: datetime) -> tuple[float, float] | None:
-        """Return (younger, older) age in minutes at the reading, or None when the passing is unknown."""
+        """Return (younger, older) age in minutes at the reading, or None when the passing is unknown.
+
+        What was read had been passed, so a passing window that ends after the reading ends with it.
+
+        Examples
+        --------
+        >>> s = Sample(animal="A1", passed_from=datetime(2026, 3, 4), passed_to=datetime(2026, 3, 4, 23, 59),
+        ...            collected_at=datetime(2026, 3, 4, 23, 59))
+        >>> s.passed_minutes_ago(datetime(2026, 3, 4, 9))
+        (0.0, 540.0)
+        """
         older = self.passed_from
         younger = self.passed_to or self.passed_from
         if older is None or younger is None:
             return None
-        return (read_at - younger).total_seconds() / 60, (read_at - older).total_seconds() / 60
+        young, old = ((read_at - end).total_seconds() / 60 for end in (younger, older))
+        return max(0.0, young), old
