@@ -114,7 +114,13 @@ def _columns(pieces: Sequence[str], of: str, option: str) -> dict[str, list[int]
         if not sign and not of:
             text = f"{option} {piece[:40]} does not say what was counted."
             raise BadInput(text, next=f"Type: {option} {piece[:40]} --of oxyurid", code="organism-missing")
-        columns[organism_name(name or of)] = read_counts(numbers, option)
+        key = organism_name(name or of)
+        if key in columns:
+            text = f"{option} gives {key} twice."
+            raise BadInput(
+                text, next="Give every organism once, all its fields in one list.", code="given-twice"
+            )
+        columns[key] = read_counts(numbers, option)
     return columns
 
 
@@ -150,16 +156,40 @@ def _with_pictures(
     if fields and len(fields) != len(paths):
         text = f"{len(paths)} pictures for {len(fields)} counted fields."
         raise BadInput(text, next="Give one picture per field, in the same order.", code="field-numbers")
-    marks = marks_by_picture(marks_path, {path.name for path in paths}) if marks_path else {}
+    names = [path.name for path in paths]
+    twice = next((name for name in names if names.count(name) > 1), None)
+    if twice is not None:
+        text = f"Two of the pictures are called {twice}."
+        step = "Give every picture once; rename one of two that share a name."
+        raise BadInput(text, next=step, code="picture-twice")
+    marks = marks_by_picture(marks_path, set(names)) if marks_path else {}
     fields = fields or [common for _ in paths]
-    joined = []
+    joined: list[Reading] = []
     for reading, path in zip(fields, paths, strict=True):
         on_it = marks.get(path.name, ())
         if on_it and (reading.counts or reading.unsure):
             text = f"{path.name} has marks and typed counts; one of them counts."
             raise BadInput(text, next="Leave out --counts: the marks are counted.", code="counted-twice")
-        joined.append(replace(reading, picture=take_in(path, writer).sha256, marks=tuple(on_it)))
+        picture = take_in(path, writer)
+        if any(other.picture == picture.sha256 for other in joined):
+            text = f"{path.name} is the same picture as one before it."
+            raise BadInput(text, next="Give every field once.", code="picture-twice")
+        for mark in on_it:
+            _check_inside(mark, picture, path.name)
+        joined.append(replace(reading, picture=picture.sha256, marks=tuple(on_it)))
     return joined
+
+
+def _check_inside(mark: Mark, picture: Picture, name: str) -> None:
+    inside = -0.5 <= mark.x_px <= picture.width_px - 0.5 and -0.5 <= mark.y_px <= picture.height_px - 0.5
+    if not inside:
+        text = (
+            f"A mark ({mark.name}) is at {mark.x_px:g}, {mark.y_px:g} px, outside {name}"
+            f" ({picture.width_px} × {picture.height_px} px)."
+        )
+        raise BadInput(
+            text, next="Are they the marks of this picture, at its full size?", code="mark-outside"
+        )
 
 
 def take_in(path: Path, writer: Writer) -> Picture:
@@ -186,8 +216,13 @@ def marks_by_picture(path: Path, names: set[str]) -> dict[str, tuple[Mark, ...]]
     from fecallab.imaging.marks_file import read_marks
 
     found: dict[str, list[Mark]] = {}
+    plain = {Path(name).stem.casefold(): name for name in names}
     for picture, mark in read_marks(path):
         if picture and picture not in names:
+            near = plain.get(Path(picture).stem.casefold())
+            if near is not None:
+                text = f"{path.name} has marks on {picture!r}, but the picture is called {near!r}."
+                raise BadInput(text, next="Let both names be the same.", code="picture-name-differs")
             continue
         key = picture or next(iter(names)) if len(names) == 1 else picture
         if not key:

@@ -11,6 +11,7 @@ selectors measure from the edge of the picture, half a pixel further.
 from __future__ import annotations
 
 import csv
+import io
 import json
 import math
 import re
@@ -22,6 +23,7 @@ from fecallab.domain.exam import Mark
 
 CSV_COLUMNS = ("picture", "x_px", "y_px", "length_um", "width_um", "angle_deg", "name", "sure")
 LARGEST_BYTES = 50_000_000
+_NUMBERS = ("x_px", "y_px", "length_um", "width_um", "angle_deg")
 _YES = {"true", "1", "yes", "sure", ""}
 _NO = {"false", "0", "no", "unsure"}
 
@@ -64,23 +66,41 @@ def _number(text: Any, place: str, what: str, low: float, high: float) -> float:
     return value
 
 
-def _optional(text: Any, place: str, what: str, high: float) -> float | None:
-    return None if text in (None, "") else _number(text, place, what, 0, high)
+def _optional(text: Any, place: str, what: str, low: float, high: float) -> float | None:
+    return None if text in (None, "") else _number(text, place, what, low, high)
+
+
+def _half_turn(angle_deg: float | None) -> float | None:
+    """Return the direction of an axis from 0 to under 180; half a turn is the same axis."""
+    return None if angle_deg is None else angle_deg % 180 % 180
 
 
 def _from_csv(text: str, file_name: str) -> list[tuple[str, Mark]]:
     separator = ";" if text.partition("\n")[0].count(";") > text.partition("\n")[0].count(",") else ","
-    reader = csv.DictReader(text.splitlines(), delimiter=separator)
+    reader = csv.DictReader(io.StringIO(text), delimiter=separator)
+    try:
+        return _rows(reader, file_name)
+    except csv.Error as error:
+        text = f"{file_name} is no table that can be read: {error}."
+        raise BadInput(text, next="Save it as CSV again.", code="no-table") from None
+
+
+def _rows(reader: csv.DictReader[str], file_name: str) -> list[tuple[str, Mark]]:
     missing = {"x_px", "y_px", "name"} - {(name or "").strip() for name in reader.fieldnames or []}
     if missing:
         text = f"{file_name} lacks the columns {', '.join(sorted(missing))}."
         raise BadInput(text, next=f"Columns are: {', '.join(CSV_COLUMNS)}", code="columns-missing")
     marks: list[tuple[str, Mark]] = []
-    for line, raw in enumerate(reader, start=2):
+    for raw in reader:
         row = {
             (key or "").strip(): (value or "").strip() for key, value in raw.items() if isinstance(value, str)
         }
-        place = f"{file_name}, line {line}"
+        if reader.reader.dialect.delimiter == ";":  # such a table writes 12,5
+            row |= {key: row[key].replace(",", ".") for key in _NUMBERS if key in row}
+        place = f"{file_name}, line {reader.line_num}"
+        if not row.get("name"):
+            text = f"{place} names no organism."
+            raise BadInput(text, next="Fill the column name; nothing was recorded.", code="no-name")
         said = row.get("sure", "").lower()
         if said not in _YES | _NO:
             text = f"{place}: sure is {said[:20]!r}; it must be true or false."
@@ -90,9 +110,9 @@ def _from_csv(text: str, file_name: str) -> list[tuple[str, Mark]]:
             y_px=_number(row.get("y_px"), place, "y_px", -0.5, 1e6),
             name=row.get("name", ""),
             sure=said in _YES,
-            length_um=_optional(row.get("length_um"), place, "length_um", 1e5),
-            width_um=_optional(row.get("width_um"), place, "width_um", 1e5),
-            angle_deg=_optional(row.get("angle_deg"), place, "angle_deg", 180),
+            length_um=_optional(row.get("length_um"), place, "length_um", 1e-3, 1e5),
+            width_um=_optional(row.get("width_um"), place, "width_um", 1e-3, 1e5),
+            angle_deg=_half_turn(_optional(row.get("angle_deg"), place, "angle_deg", -360, 360)),
         )
         marks.append((Path(row.get("picture", "")).name, mark))
     return marks
@@ -119,7 +139,7 @@ def _from_json(text: str, file_name: str) -> list[tuple[str, Mark]]:
 
 
 def _listed(value: Any) -> list[Any]:
-    return value if isinstance(value, list) else [value]
+    return value or [None] if isinstance(value, list) else [value]
 
 
 def _from_annotation(item: Any, place: str, page_scale: Any) -> tuple[str, Mark]:
@@ -151,8 +171,12 @@ def _from_annotation(item: Any, place: str, page_scale: Any) -> tuple[str, Mark]
         y_px=y,
         name=names[0],
         sure="unsure" not in [tag.lower() for tag in tags] and False not in stated,
-        length_um=long_px * factor if factor and long_px else None,
-        width_um=short_px * factor if factor and short_px else None,
+        length_um=_number(long_px * factor, place, "the length in µm", 1e-3, 1e5)
+        if factor and long_px
+        else None,
+        width_um=_number(short_px * factor, place, "the width in µm", 1e-3, 1e5)
+        if factor and short_px
+        else None,
         angle_deg=angle,
     )
     return Path(str(source).rsplit("/", 1)[-1]).name, mark
@@ -171,9 +195,9 @@ def _position(selector: dict[str, Any], place: str) -> tuple[float, float, float
         x, y = (_number(given.get(key), place, key, -0.5, 1e6) for key in ("cx", "cy"))
         rx = _number(given.get("rx", given.get("r")), place, "rx", 0, 1e6)
         ry = _number(given.get("ry", given.get("r")), place, "ry", 0, 1e6)
-        turned = re.match(r"rotate\(\s*(-?[\d.]+)", given.get("transform", ""))
-        angle = (float(turned.group(1)) if turned else 0.0) + (90 if ry > rx else 0)
-        return x - 0.5, y - 0.5, 2 * max(rx, ry), 2 * min(rx, ry), angle % 180
+        turned = re.match(r"rotate\(\s*([^\s,)]+)", given.get("transform", ""))
+        angle = _number(turned.group(1), place, "rotate", -360, 360) if turned else 0.0
+        return x - 0.5, y - 0.5, 2 * max(rx, ry), 2 * min(rx, ry), _half_turn(angle + (90 if ry > rx else 0))
     raise BadInput(
         f"{place} has a selector that is not read here.",
         next="Use xywh=pixel:x,y,w,h or an SVG ellipse.",
