@@ -22,6 +22,8 @@ from fecallab.cli.common import (
 from fecallab.cli.output import emit
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from fecallab.domain.dosing import DoseAnswer
     from fecallab.records.casefile import CaseFile
 
@@ -45,25 +47,27 @@ def work_out(
     from fecallab.domain.errors import Refused
     from fecallab.gather import dose_answer
 
+    moment = read_time(at, "--at")
     with open_folder(records) as store:
         file = store.case_file(case)
     answer = dose_answer(
         file,
-        read_time(at, "--at"),
+        moment,
         syringe_ml=number_or_none(syringe_ml, "--syringe-ml", low=0.05, high=100),
         graduation_ml=number_or_none(graduation_ml, "--graduation-ml", low=0.001, high=10),
         confirmed=confirmed,
     )
     if answer.refused:
         raise Refused(answer.reasons)
-    emit(answer.as_dict(), "\n".join(_answer_lines(file, answer)), as_json)
+    emit(answer.as_dict(), "\n".join(_answer_lines(file, answer, moment)), as_json)
 
 
-def _answer_lines(file: CaseFile, answer: DoseAnswer) -> list[str]:
+def _answer_lines(file: CaseFile, answer: DoseAnswer, moment: datetime) -> list[str]:
     from fecallab.cli.words import volume_in_words
-    from fecallab.domain.safety import cautions_for
+    from fecallab.domain.dosing import read_route
+    from fecallab.domain.safety import act_of_route, cautions_for
 
-    plan, weight = file.plan, file.weighings[-1]
+    plan, weight = file.plan, [w for w in file.weighings if w.weighed_at <= moment][-1]
     assert plan is not None and answer.draw_ml is not None and answer.volume_ml is not None
     lines = [
         f"{file.animal.name}: {plan.drug}, {plan.dose_mg_per_kg} mg/kg {plan.route} by {plan.vet}'s plan {plan.code}",
@@ -78,7 +82,7 @@ def _answer_lines(file: CaseFile, answer: DoseAnswer) -> list[str]:
         sign = "needs the vet's word" if warning.code in answer.to_confirm else "note"
         lines.append(f"  {sign} ({warning.code}): {warning}")
     lines += [f"  not checked: {reason}" for reason in answer.not_checked]
-    lines += [f"  {caution.text}" for caution in cautions_for("dose by mouth")]
+    lines += [f"  {caution.text}" for caution in cautions_for(act_of_route(read_route(plan.route) or ""))]
     lines.append(f"  Then: fecallab dose give {file.case.code}")
     return lines
 
@@ -98,6 +102,7 @@ def give(
     as_json: bool = JSON,
 ) -> None:
     """Log what happened with a dose."""
+    from fecallab.cli.typed import plain_number
     from fecallab.domain.errors import BadInput, Reason, Refused
     from fecallab.domain.plan import OUTCOMES, DoseGiven
     from fecallab.gather import dose_answer
@@ -115,7 +120,12 @@ def give(
         if moment.date() < file.plan.written_on:
             text = f"The dose of {moment:%Y-%m-%d} is before the plan of {file.plan.written_on}."
             raise BadInput(text, next="Check --at.", code="dose-before-plan")
-        volume = f"{typed:g}" if typed is not None else ""
+        if file.closing is not None and not already:
+            text = f"{file.case.code} was closed on {file.closing.closed_on} ({file.closing.ending})."
+            raise Refused(
+                [Reason("case-closed", text, "If it happened all the same, log it: --already-given")]
+            )
+        volume = plain_number(typed) if typed is not None else ""
         note = remark
         if word == "given":
             answer = dose_answer(file, moment, confirmed=confirmed)

@@ -28,6 +28,9 @@ if TYPE_CHECKING:
 
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
 
+LONGEST_COURSE_DAYS = 3650
+"""Longest course, spacing or wait that is believed (common sense, no source)."""
+
 
 @app.command()
 def add(
@@ -61,14 +64,19 @@ def add(
 ) -> None:
     """Record a vet's plan. What it does not say about the follow-up is filled from the named defaults."""
     from fecallab.cli.exam_input import take_in
-    from fecallab.cli.typed import say_number
-    from fecallab.domain.errors import BadInput
+    from fecallab.cli.typed import plain_number, say_number
+    from fecallab.domain.errors import BadInput, Reason, Refused
     from fecallab.domain.plan import GOALS, Plan
     from fecallab.gather import plan_with_defaults
 
     day = read_day(written, "--written")
+    _check_follow_up({"--negatives": negatives, "--spacing-days": spacing_days, "--wait-days": wait_days})
     with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
         known = writer.case_file(case)
+        if known.closing is not None:
+            text = f"{known.case.code} was closed on {known.closing.closed_on} ({known.closing.ending})."
+            step = f"Open a new one: fecallab case open {known.animal.code} {known.case.target} --vet NAME"
+            raise Refused([Reason("case-closed", text, step)])
         if known.plan is not None and day < known.plan.written_on:
             text = f"The plan is of {day}, older than the one in force ({known.plan.written_on})."
             raise BadInput(text, next="Check --written.", code="plan-older")
@@ -77,16 +85,21 @@ def add(
             concentration_mg_per_ml, "--concentration-mg-per-ml", low=0.0001, high=10_000
         )
         interval = number_or_none(interval_days, "--interval-days", low=0.04, high=3650)
+        drug = drug.strip().lower()
         _check_treatment(drug, dose, strength, route, interval, doses)
+        aim = one_of(goal, GOALS, "--goal") if goal else ""
+        if drug and aim == "watch, no treatment":
+            text = f"The goal is {aim!r}, but {drug} is to be given."
+            raise BadInput(text, next="Leave out the drug, or name another goal.", code="goal-and-drug")
         plan = Plan(
             case=known.case.code,
             vet=vet,
             written_on=day,
-            goal=one_of(goal, GOALS, "--goal") if goal else "",
-            drug=drug.strip().lower(),
+            goal=aim,
+            drug=drug,
             component=component,
-            dose_mg_per_kg=f"{dose:g}" if dose else "",
-            concentration_mg_per_ml=f"{strength:g}" if strength else "",
+            dose_mg_per_kg=plain_number(dose) if dose else "",
+            concentration_mg_per_ml=plain_number(strength) if strength else "",
             route=route,
             interval_days=interval,
             doses_planned=doses,
@@ -102,7 +115,9 @@ def add(
             picture=take_in(file, writer).sha256 if file else "",
             remark=remark,
         )
-        plan = writer.add(plan_with_defaults(plan, known))
+        plan = plan_with_defaults(plan, known)
+        _check_grade(plan)
+        plan = writer.add(plan)
     lines = [f"{plan.code} for {known.case.code} ({known.animal.name}) by {vet}: goal {plan.goal}. Recorded."]
     if plan.drug:
         lines.append(
@@ -113,6 +128,11 @@ def add(
         lines.append(
             f"  Follow-up: {plan.negatives_needed} negatives, {plan.spacing_days} days apart, from"
             f" {plan.wait_after_last_dose_days} days after the last dose ({plan.follow_up_source})"
+        )
+    if plan.goal == "low burden" and not plan.grade_scale:
+        lines.append(
+            f"  No grading scale fits {known.case.target} by itself: only exams that find none will count."
+            " A scale by choice: --grade-scale (fecallab reference show grading_scales)"
         )
     lines += _next_lines(plan, known)
     emit({"plan": fact_dict(plan)}, "\n".join(lines), as_json)
@@ -145,6 +165,41 @@ def _check_treatment(
         )
     if given and not drug:
         raise BadInput(f"{given[0]} without a drug.", next="Add: --drug NAME", code="drug-missing")
+    if interval and interval * doses > LONGEST_COURSE_DAYS:
+        text = f"{doses} doses every {interval:g} days take longer than {LONGEST_COURSE_DAYS} days."
+        raise BadInput(
+            text, next="Check --interval-days (days, not hours) and --doses.", code="course-too-long"
+        )
+
+
+def _check_follow_up(numbers: dict[str, int | None]) -> None:
+    """Refuse numbers of the follow-up that cannot be meant."""
+    from fecallab.domain.errors import BadInput
+
+    for option, value in numbers.items():
+        low, high = (1, 100) if option == "--negatives" else (0, LONGEST_COURSE_DAYS)
+        if value is not None and not low <= value <= high:
+            text = f"{option} is {value}; it lies outside {low} to {high}."
+            raise BadInput(text, next="Check the number.", code="out-of-range")
+
+
+def _check_grade(plan: Plan) -> None:
+    """Refuse a grade that no scale has, since it could never be reached."""
+    from fecallab.domain.errors import BadInput
+    from fecallab.reference.grading import grading_scale
+
+    if not plan.grade_scale:
+        return
+    scale = grading_scale(plan.grade_scale)
+    if scale.people_only:
+        text = f"The scale {plan.grade_scale} was made for people and says nothing about reptiles."
+        raise BadInput(
+            text, next="Type: fecallab reference show grading_scales", code="grade-scale-of-people"
+        )
+    words = [step.word for step in scale.steps]
+    if plan.grade_at_most and plan.grade_at_most not in words:
+        text = f"--grade-at-most is {plan.grade_at_most[:40]!r}; the scale {plan.grade_scale} knows: {', '.join(words)}."
+        raise BadInput(text, next="Type one of these words, or another --grade-scale.", code="grade-unknown")
 
 
 def _next_lines(plan: Plan, file: CaseFile) -> list[str]:

@@ -29,6 +29,20 @@ def read_number(text: str, option: str) -> float:
     return float(given)
 
 
+def plain_number(value: float) -> str:
+    """Return a number with every figure that was typed, and no exponent.
+
+    Examples
+    --------
+    >>> plain_number(25.0), plain_number(1234.5678), plain_number(0.00001)
+    ('25', '1234.5678', '0.00001')
+    """
+    from decimal import Decimal
+
+    text = f"{Decimal(repr(value)):f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
 def read_counts(text: str, option: str) -> list[int]:
     """Return whole counts typed with commas between them.
 
