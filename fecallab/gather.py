@@ -44,12 +44,30 @@ def case_standing(file: CaseFile, today: date) -> tuple[list[JudgedExam], Standi
 
     facts = adequacy_facts()
     judged = judged_exams(file)
-    history = history_of(file.case, file.plans, judged, file.doses, file.events, facts)
-    standing = assess(history, today)
+
+    def stood(day: date) -> Standing:
+        plans = [plan for plan in file.plans if plan.written_on <= day]
+        return assess(history_of(file.case, plans, judged, file.doses, file.events, facts), day)
+
+    standing = stood(today)
     if file.closing is None:
         return judged, standing, ""
-    on_that_day = assess(history, file.closing.closed_on)
-    return judged, standing, closing_state(file.closing, on_that_day, judged)
+    return judged, standing, closing_state(file.closing, stood(file.closing.closed_on), judged)
+
+
+def as_on(file: CaseFile, day: date) -> CaseFile:
+    """Return a case's file as it could be known on a day: nothing that happened later."""
+    from dataclasses import replace
+
+    samples = {code: sample for code, sample in file.samples.items() if sample.taken_on <= day}
+    return replace(
+        file,
+        plans=tuple(plan for plan in file.plans if plan.written_on <= day),
+        doses=tuple(dose for dose in file.doses if dose.given_at.date() <= day),
+        samples=samples,
+        exams=tuple(exam for exam in file.exams if exam.examined_at.date() <= day),
+        closings=tuple(closing for closing in file.closings if closing.closed_on <= day),
+    )
 
 
 def judged_exams(file: CaseFile) -> list[JudgedExam]:
@@ -99,6 +117,7 @@ def normal_inhabitant_note(exam: Exam, target: str, animal: Animal) -> str:
 
     groups = adequacy_facts().group_of
     names = [name for name, n in counts_of(exam).items() if n > 0 and groups[name] == target]
+    names += [one.target for one in exam.elsewhere if one.result == "positive" and one.target == target]
     organisms = organisms_by_key()
     normal = names and all(
         is_normal_inhabitant(

@@ -61,12 +61,12 @@ def list_cases(
 ) -> None:
     """List cases and where they stand."""
     from fecallab.cli.words import standing_headline, standing_payload, table
-    from fecallab.gather import case_standing
+    from fecallab.gather import as_on, case_standing
 
     today = read_day(on, "--on")
     with open_folder(records) as store:
         files = [store.case_file(case.code) for case in store.cases(animal)]
-    stood = [(file, *case_standing(file, today)[1:]) for file in files]
+    stood = [(file, *case_standing(as_on(file, today), today)[1:]) for file in files]
     rows = [
         [
             f.case.code,
@@ -96,11 +96,11 @@ def show(
 ) -> None:
     """Show one case: standing, reasons, exams, doses, plan, and the chance that it is still there."""
     from fecallab.cli.case_words import case_lines, case_payload
-    from fecallab.gather import case_standing
+    from fecallab.gather import as_on, case_standing
 
     today = read_day(on, "--on")
     with open_folder(records) as store:
-        file = store.case_file(case)
+        file = as_on(store.case_file(case), today)
     judged, standing, state = case_standing(file, today)
     emit(
         case_payload(file, judged, standing, state, today),
