@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
 import typer
 
 from fecallab.cli.common import (
@@ -20,6 +23,11 @@ from fecallab.cli.common import (
     who,
 )
 from fecallab.cli.output import emit
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from fecallab.domain.animal import AnimalEvent
 
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
 
@@ -51,6 +59,9 @@ def add(
     from fecallab.reference.taxa import resolve_taxon
 
     kind = one_of(kind, KINDS, "--kind")
+    if not any(character.isprintable() and not character.isspace() for character in name):
+        text = f"The name {name[:40]!r} shows nothing that could be read on a label."
+        raise BadInput(text, next="Give a name that can be read.", code="name-empty")
     if kind == "animal" and number != 1:
         text = f"--number is {number}, but an animal is one."
         raise BadInput(
@@ -63,7 +74,7 @@ def add(
         kind=kind,
         number_of_animals=number,
         species=species,
-        host_group=group or (taxon.host_group if taxon else "other"),
+        host_group=group or (taxon.host_group if taxon else "") or "other",
         plant_eater=plant_eater if plant_eater is not None else bool(taxon and taxon.plant_eater),
         adult=adult,
         enclosure=enclosure,
@@ -160,7 +171,7 @@ def show(
     """Show one animal: weights, samples, exams, cases and where they stand."""
     from fecallab.cli.words import standing_headline, table
     from fecallab.domain.followup import say_date
-    from fecallab.gather import case_standing
+    from fecallab.gather import as_on, case_standing
 
     today = read_day(on, "--on")
     with open_folder(records) as store:
@@ -170,7 +181,7 @@ def show(
         samples = store.samples(known.code)
         files = [store.case_file(case.code) for case in store.cases(known.code)]
         care = store.care(known.code)
-    stood = [(file, *case_standing(file, today)) for file in files]
+    stood = [(file, *case_standing(as_on(file, today), today)) for file in files]
     lines = [f"{known.code} {known.name}, {known.species or 'species not given'} ({known.host_group})"]
     if known.kind != "animal":
         lines.append(f"  a {known.kind} with {known.number_of_animals} animals")
@@ -223,20 +234,27 @@ def event(
     kind = one_of(kind, EVENT_KINDS, "the event")
     first = read_day(start, "--from")
     last = read_day(end, "--to") if end else None
-    if last is not None and last < first:
-        raise BadInput(f"--to {last} is before --from {first}.", next="Swap them.", code="end-before-start")
+    if last is not None and kind != "brumation":
+        raise BadInput(f"{kind} has one day.", next="Type it with --from alone.", code="end-not-asked")
     if kind == "vet accepts course" and not (vet and case):
         text = "That a broken course counts is a named vet's word about one case."
         raise BadInput(text, next='Type: --vet "NAME" --case C1', code="vet-missing")
     with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
         known = writer.animal(animal)
-        open_sleep = next(
-            (e for e in writer.events(known.code) if e.kind == "brumation" and e.end is None), None
+        sleeps = (
+            [e for e in writer.events(known.code) if e.kind == "brumation"] if kind == "brumation" else []
         )
-        if kind == "brumation" and last is not None and open_sleep is not None:
+        open_sleep = next((e for e in sleeps if e.end is None), None)
+        if open_sleep is not None and last is not None and (not start or first == open_sleep.start):
+            _check_sleep(open_sleep.start, last, [e for e in sleeps if e is not open_sleep])
             ended = replace(open_sleep, end=last)
             recorded = writer.correct(open_sleep.code, ended, reason="brumation ended")
         else:
+            if kind == "brumation":
+                if last is not None and not start:
+                    text = f"No brumation of {known.name} is open that could end on {last}."
+                    raise BadInput(text, next="Give its first day too: --from 2026-11-01", code="not-asleep")
+                _check_sleep(first, last, sleeps)
             recorded = writer.add(
                 AnimalEvent(
                     animal=known.code,
@@ -248,4 +266,25 @@ def event(
                     remark=remark,
                 )
             )
-    emit({"event": fact_dict(recorded)}, f"{known.name}: {kind} from {first}. Recorded.", as_json)
+    until = f" to {recorded.end}" if recorded.end else ""
+    text = f"{known.name}: {kind} from {recorded.start}{until}. Recorded."
+    emit({"event": fact_dict(recorded)}, text, as_json)
+
+
+def _check_sleep(first: date, last: date | None, others: Sequence[AnimalEvent]) -> None:
+    """Refuse a brumation that ends before it begins, or that lies over another one."""
+    from datetime import date
+
+    from fecallab.domain.errors import BadInput
+
+    if last is not None and last < first:
+        text = f"The brumation would end on {last}, before it begins on {first}."
+        raise BadInput(text, next="Check both days.", code="end-before-start")
+    for other in others:
+        if first < (other.end or date.max) and other.start < (last or date.max):
+            said = f"from {other.start} to {other.end}" if other.end else f"since {other.start}"
+            text = f"A brumation {said} is recorded already ({other.code})."
+            step = (
+                "Type its end: --to DAY" if other.end is None else f"Mend it: fecallab correct {other.code}"
+            )
+            raise BadInput(text, next=step, code="asleep-already")

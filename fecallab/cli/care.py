@@ -42,7 +42,9 @@ NEEDS_AMOUNT = ("fluids", "warm end", "lowest at night")
 def log(
     animal: str = typer.Argument(help="Name or code."),
     kind: str = typer.Argument(help="fluids, feeding, warm end, lowest at night, soak, cleaning or other."),
-    amount: str | None = typer.Argument(None, help="ml of fluids, g of food, °C, minutes of a soak."),
+    amount: str | None = typer.Argument(
+        None, help="ml of fluids, g of food, °C (below zero: -- -2), minutes."
+    ),
     at: str | None = typer.Option(None, help='When, "2026-03-04 08:30" (now when left out).'),
     remark: str = REMARK,
     by: str | None = BY,
@@ -54,7 +56,8 @@ def log(
     from fecallab.domain.errors import BadInput
 
     word = one_of(kind.replace("-", " "), tuple(UNITS), "the kind of care")
-    number = number_or_none(amount, "the amount", low=0, high=100_000)
+    lowest = -40 if UNITS[word] == "°C" else 0
+    number = number_or_none(amount, "the amount", low=lowest, high=100_000)
     if number is None and word in NEEDS_AMOUNT:
         raise BadInput(
             f"{word} needs a number in {UNITS[word]}.", next=f'Type: "{word}" 12', code="amount-missing"

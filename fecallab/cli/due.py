@@ -32,7 +32,8 @@ def due(
     things = []
     for file in files:
         _, standing, _ = case_standing(file, today)
-        things.append(next_for_case(file.animal.name, file.case.code, standing, file.plan, file.doses))
+        gone = next((e.kind for e in file.events if e.kind in ("died", "left") and e.start <= today), "")
+        things.append(next_for_case(file.animal.name, file.case.code, standing, file.plan, file.doses, gone))
     things.sort(key=lambda thing: thing.order)
     rows = [
         [

@@ -38,10 +38,12 @@ def next_for_case(
     standing: Standing,
     plan: Plan | None,
     doses: Sequence[DoseGiven],
+    gone: str = "",
 ) -> Due:
     """Return the next act for one case.
 
-    Stools are never overdue: the clock is the animal's, so a stool is due *on or after* a day.
+    Stools are never overdue: the clock is the animal's, so a stool is due *on or after* a day. Of an animal
+    that is `gone` (``died``, ``left``) no stool and no dose is asked any more.
     """
     reason: Reason = standing.reasons[0]
     word = standing.standing
@@ -49,9 +51,15 @@ def next_for_case(
     def due(what: str, day: date | None = None, next_step: str = "") -> Due:
         return Due(animal, case, what, day, reason.text, next_step or reason.next)
 
+    if gone:
+        return due(
+            f"the animal {gone}: close the case", None, f'fecallab case close {case} --ending "animal {gone}"'
+        )
+
     if word == followup.ON_TREATMENT and plan is not None:
         given = [dose for dose in doses if dose.plan == plan.code and dose.outcome == "given"]
-        day = given[-1].given_at.date() + timedelta(days=plan.interval_days or 0)
+        start = given[-1].given_at.date() if given else plan.written_on
+        day = start + timedelta(days=plan.interval_days or 0) if given else start
         number = len(given) + 1
         return due(f"weigh, then dose {number} of {plan.doses_planned} ({plan.drug})", day)
     if word == followup.NOT_TREATED and plan is not None:
