@@ -5,7 +5,7 @@ Everything here is drawn by rule and by lot; nothing is a photograph or was made
 
 from fecallab.imaging.draw.lots import random_spec
 from fecallab.imaging.draw.render import Camera, Light, RoundView
-from fecallab.imaging.draw.scene import FieldSpec, Truth, Wanted, draw_field
+from fecallab.imaging.draw.scene import FieldSpec, Truth, Wanted, draw_field, field_truth
 from fecallab.imaging.draw.slides import SLIDES, Slide
 from fecallab.imaging.draw.write import write_sample_slides
 
@@ -19,6 +19,7 @@ __all__ = [
     "Truth",
     "Wanted",
     "draw_field",
+    "field_truth",
     "random_spec",
     "write_sample_slides",
 ]

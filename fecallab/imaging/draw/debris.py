@@ -93,9 +93,11 @@ def clump(grid: Grid, rng: Rng, length_um: float, width_um: float) -> Body:
     texture = cloud(grid.shape, 0.3 * length_um / pitch, 1.2 / pitch, rng)
     inside = step(ragged, -0.3, 0.08 * length_um + 0.8)
     dense = rng.uniform(0.22, 0.75)
-    body.colour(inside * dense * np.clip(0.75 + 0.30 * texture, 0.1, None), colour)
+    lumpy = rng.uniform(0.4, 1.0)
+    fine = lumpy * (grain(grid.shape, 1.0 / pitch, rng) + 1.2 * grain(grid.shape, 2.6 / pitch, rng))
+    body.colour(inside * dense * np.clip(0.75 + 0.28 * texture + 0.10 * fine, 0.1, None), colour)
     body.colour(inside * 0.08, GREY)
-    body.refract(chord(ragged, 0.4 * width_um) * 0.6 + inside * texture * 1.4, 0.02)
+    body.refract(chord(ragged, 0.4 * width_um) * 0.15 + inside * (texture * 1.4 + 0.5 * fine), 0.02)
     return body
 
 

@@ -103,9 +103,9 @@ def air_bubble(grid: Grid, rng: Rng, length_um: float, width_um: float) -> Body:
     radius = length_um / 2
     depth = (radius - np.hypot(grid.u, grid.v)).astype(np.float32)
     rim = min(0.75 * radius, 8.0 + 0.10 * radius)
-    body.refract(chord(depth, rim), -0.33)
-    body.colour(step(depth, 0, 0.8) * step(depth, 0.62 * rim, 0.22 * rim) * 1.5, (1.0, 0.98, 0.95))
-    body.colour(bump(depth, 0.85 * rim, 0.10 * rim) * -0.10, GREY)  # the bright ring inside
+    body.refract(chord(depth - np.float32(0.8), rim), -0.09)
+    body.colour(step(depth, 0, 0.8) * step(depth, 0.98 * rim, 0.50 * rim) * 1.7, (1.0, 0.98, 0.95))
+    body.colour(bump(depth, 1.05 * rim, 0.14 * rim) * -0.12, GREY)  # the bright ring inside
     return body
 
 

@@ -89,12 +89,12 @@ def _dragon() -> list[Slide]:
         slide("dragon_after_1", 111, after, 1, "no egg: bubbles of several sizes",
               _float(_LED, Wanted(key="air_bubble", length_um=118), Wanted(key="air_bubble", length_um=52),
                      Wanted(key="air_bubble", length_um=24), litter={"droplet": 40})),
-        slide("dragon_after_2", 112, after, 2, "no egg: pine pollen and spiny pollen, plant hair",
+        slide("dragon_after_2", 112, after, 2, "no egg: pine pollen and another pollen grain, plant hairs",
               _float(_LED, pine, Wanted(key="pollen_other", length_um=46), litter={"plant hair": 2, "fibre": 2})),
         slide("dragon_after_3", 113, after, 3, "no egg: starch, fat and debris",
               _float(_LED, Wanted(key="starch_granule", count=3), Wanted(key="fat_globule", length_um=38),
                      litter={"clump": 30, "spiral vessel": 1}, crowding=0.12)),
-        slide("dragon_late_1", 121, late, 1, "one oxyurid egg with a larva, half hidden by debris: positive again",
+        slide("dragon_late_1", 121, late, 1, "one oxyurid egg between debris: positive again",
               _float(_DAYLIGHT, Wanted(key=_EGG, length_um=128, width_um=43), Wanted(key="air_bubble", length_um=40),
                      litter={"clump": 34, "fibre": 2}, crowding=0.14)),
     ]  # fmt: skip
@@ -152,7 +152,7 @@ def _others() -> list[Slide]:
     )  # fmt: skip
     larva = FieldSpec(
         width_px=512, height_px=384, um_per_px=1.0, objective="10x", germs=150, light=_LED, camera=Camera(noise=0.6),
-        things=(Wanted(key="rhabdias_larva", length_um=390, width_um=18), Wanted(key="rhabdias_egg", count=2)),
+        things=(Wanted(key="rhabdias_larva", at_px=(246.0, 170.0), length_um=390, width_um=18, angle_deg=14.0), Wanted(key="rhabdias_egg", count=2)),
         litter={"clump": 9, "dark grain": 8, "droplet": 8}, crowding=0.06,
     )  # fmt: skip
     grey = FieldSpec(
