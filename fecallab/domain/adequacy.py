@@ -334,7 +334,7 @@ def _lack(condition: Condition, preparation: PreparationEvidence, evidence: Exam
         what = condition.when[0] if guard_unknown and condition.when else condition.quantity
         text = f"Not known: {what.replace('_', ' ')}. {condition.question}"
     else:
-        text = f"{condition.question} No: {condition.quantity.replace('_', ' ')} is {_said(value)}."
+        text = f"{condition.question} No: {_measured(condition.quantity, value)}."
     if condition.code.startswith(("fresh", "kept-warm")):
         return Reason("motility-not-assessable", f"Motility not assessable. {text}", condition.next)
     return Reason(condition.code, text, condition.next)
@@ -348,6 +348,23 @@ def _holds(condition: Condition, value: Any) -> bool:
     if condition.at_least is not None and not number >= condition.at_least:
         return False
     return condition.at_most is None or number <= condition.at_most
+
+
+_MEASURED = {
+    "older_minutes": "{:g} minutes at the older end",
+    "cover_share": "{:.1%} of it",
+    "objective": "read at {:g}×",
+    "room_c": "the room had {:g} °C",
+    "specific_gravity": "gravity {:g}",
+    "standing_minutes": "it stood {:g} minutes",
+    "mass_g": "{:g} g",
+}
+
+
+def _measured(quantity: str, value: Any) -> str:
+    """Say what was found instead, with its unit."""
+    words = _MEASURED.get(quantity)
+    return words.format(value) if words else f"{quantity.replace('_', ' ')} is {_said(value)}"
 
 
 def _said(value: Any) -> str:
