@@ -125,3 +125,9 @@ def test_more_of_the_same_narrows_the_interval(table, times):
     if one.kappa_se:
         assert more.kappa == pytest.approx(one.kappa, abs=1e-9)
         assert more.kappa_se == pytest.approx(one.kappa_se / math.sqrt(times), rel=1e-6, abs=1e-9)
+
+
+def test_agreement_on_one_name_counts_both_readers():
+    """2a / (2a + b + c) with a = 1 and b + c = 2 (own arithmetic)."""
+    assert agreement([[1, 1], [1, 5]]).positive_agreement == pytest.approx(0.5)
+    assert agreement([[1, 1], [1, 5]]).negative_agreement == pytest.approx(10 / 12)

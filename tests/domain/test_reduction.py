@@ -210,3 +210,22 @@ def test_the_interval_is_doubted_exactly_when_animals_differ_less_than_counting(
         by_counting = (sum(before) + sum(after)) / (sum(before) * sum(after))
         if not math.isclose(spread, by_counting):
             assert bool(reduction(before, after).warnings) == (spread < by_counting)
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "doubted"),
+    [
+        ([1, 2], [4, 13], True),  # variance 0.998 times that of counting
+        ([4, 8], [9, 12], False),  # 1.004 times
+        ([13, 24], [3, 5], True),  # 0.992 times
+        ([10, 23], [3, 4], False),  # 1.014 times
+    ],
+)
+def test_the_doubt_begins_where_counting_alone_would_differ_as_much(before, after, doubted):
+    assert bool(reduction(before, after).warnings) is doubted
+
+
+def test_looking_at_twice_as_much_after_halves_what_is_left():
+    lower, upper = intervals.two_count_interval(40, 2)
+    finer = intervals.two_count_interval(40, 2, exposure_ratio=2)
+    assert finer == pytest.approx((1 - (1 - lower) / 2, 1 - (1 - upper) / 2))
