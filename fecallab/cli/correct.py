@@ -25,6 +25,7 @@ from fecallab.cli.output import emit
 from fecallab.domain.errors import BadInput
 
 if TYPE_CHECKING:
+    from fecallab.domain.case import Case
     from fecallab.records.reader import Reader
 
 REASON = typer.Option(..., help="Why; it is kept with the record.")
@@ -51,15 +52,28 @@ def correct(
     as_json: bool = JSON,
 ) -> None:
     """Correct a fact; the old row stays in its history and every conclusion follows at once."""
+    from fecallab.cli.correct_checks import checked_fact
+    from fecallab.cli.exam import open_cases
+
+    opened: list[Case] = []
+    notes: list[str] = []
     with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
         before = find_fact(writer, code)
         kind = type(before).__name__
         if kind in NEVER_EDITED:
             text = f"A {kind.lower()} is never edited, only replaced."
             raise BadInput(text, next=f"Type: {NEVER_EDITED[kind]}", code="never-edited")
-        after = writer.correct(before.code, changed(before, changes), reason)
+        exam_before = writer.exam(before.code.partition("-")[0]) if before.code.startswith("E") else None
+        after = writer.correct(before.code, checked_fact(changed(before, changes), writer), reason)
+        if exam_before is not None:
+            exam = writer.exam(exam_before.code)
+            sample = writer.sample(exam.sample)
+            opened, notes = open_cases(writer, exam, sample, writer.animal(sample.animal), exam_before)
     lines = [f"{after.code} corrected: {reason}. The old row stays: fecallab history {after.code}"]
-    emit({"before": fact_dict(before), "after": fact_dict(after)}, "\n".join(lines), as_json)
+    lines += [f"  Case {case.code} opened: {case.target}. Send the exam to the vet." for case in opened]
+    lines += [f"  Note: {note}" for note in notes]
+    payload = {"before": fact_dict(before), "after": fact_dict(after)}
+    emit({**payload, "cases_opened": [case.code for case in opened]}, "\n".join(lines), as_json)
 
 
 def withdraw(
@@ -122,7 +136,11 @@ def find_fact(reader: Reader, code: str) -> Any:
     parts: list[Any] = [*exam.preparations, *exam.elsewhere]
     parts += [reading for p in exam.preparations for reading in p.readings]
     parts += [mark for p in exam.preparations for reading in p.readings for mark in reading.marks]
-    return next(part for part in parts if part.code == asked)
+    found = next((part for part in parts if part.code == asked), None)
+    if found is None:
+        text = f"What {asked} belongs to was withdrawn."
+        raise BadInput(text, next=f"Type: fecallab history {whole}", code="withdrawn")
+    return found
 
 
 def changed(fact: Any, changes: Sequence[str]) -> Any:
@@ -133,7 +151,7 @@ def changed(fact: Any, changes: Sequence[str]) -> Any:
     known = [
         f.name
         for f in fields(fact)
-        if f.name not in ("code", "preparations", "readings", "marks", "elsewhere")
+        if f.name not in ("code", "preparations", "readings", "marks", "elsewhere", "stages")
     ]
     for change in changes:
         name, sign, value = change.partition("=")
@@ -146,6 +164,9 @@ def changed(fact: Any, changes: Sequence[str]) -> Any:
             fact = replace(fact, **{head: _counts(getattr(fact, head), organism, value)})
             continue
         field = one_of(name, tuple(known), "the field")
+        if field in ("counts", "unsure"):
+            text = f"{field} needs the organism that is counted anew."
+            raise BadInput(text, next=f"Type: {field}.oxyurid=0", code="organism-missing")
         if kinds.keys() >= {"x_px", "name"} and field == "name":
             fact = replace(fact, name=organism_name(value))
             continue
@@ -162,7 +183,7 @@ def _counts(before: Any, organism: str, value: str) -> dict[str, int]:
 
 def _typed(value: str, kind: Any, field: str) -> Any:
     """Read a value by the type of its field."""
-    from fecallab.cli.typed import read_number
+    from fecallab.cli.typed import read_count, read_number
 
     said = str(kind)
     if value == "" and "None" in said:
@@ -176,5 +197,5 @@ def _typed(value: str, kind: Any, field: str) -> Any:
     if "float" in said:
         return read_number(value, field)
     if "int" in said:
-        return int(read_number(value, field))
+        return read_count(value, field)
     return value

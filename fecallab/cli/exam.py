@@ -23,9 +23,11 @@ from fecallab.cli.options import PREPARATION, READING, with_options
 from fecallab.cli.output import emit
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from fecallab.domain.animal import Animal
     from fecallab.domain.case import Case
-    from fecallab.domain.exam import Exam, Preparation
+    from fecallab.domain.exam import Exam
     from fecallab.domain.sample import Sample
     from fecallab.records.writer import Writer
 
@@ -52,7 +54,7 @@ def add(
     with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
         known = writer.sample(sample)
         preparation = preparation_from(options)
-        _check_time(known, preparation)
+        check_time(known, preparation.read_at)
         preparation = replace(preparation, readings=readings_from(options, preparation.method, writer))
         exam = writer.add(
             Exam(
@@ -65,7 +67,7 @@ def add(
             )
         )
         animal = writer.animal(known.animal)
-        opened, notes = _open_cases(writer, exam, known, animal)
+        opened, notes = open_cases(writer, exam, known, animal)
     _say_recorded(exam, known, animal, opened, notes, as_json)
 
 
@@ -85,13 +87,13 @@ def prepare(
     with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
         known = writer.sample(writer.exam(exam).sample)
         preparation = replace(preparation_from(options), remark=remark)
-        _check_time(known, preparation)
+        check_time(known, preparation.read_at)
         preparation = replace(preparation, readings=readings_from(options, preparation.method, writer))
-        code = writer.exam(exam).code
-        writer.add_preparation(code, preparation)
-        whole = writer.exam(code)
+        before = writer.exam(exam)
+        writer.add_preparation(before.code, preparation)
+        whole = writer.exam(before.code)
         animal = writer.animal(known.animal)
-        opened, notes = _open_cases(writer, whole, known, animal)
+        opened, notes = open_cases(writer, whole, known, animal, before)
     _say_recorded(whole, known, animal, opened, notes, as_json)
 
 
@@ -124,7 +126,7 @@ def read(
         whole = writer.exam(exam.code)
         known = writer.sample(exam.sample)
         animal = writer.animal(known.animal)
-        opened, notes = _open_cases(writer, whole, known, animal)
+        opened, notes = open_cases(writer, whole, known, animal, exam)
     _say_recorded(whole, known, animal, opened, notes, as_json)
 
 
@@ -182,7 +184,7 @@ def elsewhere(
         )
         told_at = max(min(datetime.combine(told, time(12)), now()), noon)
         exam = writer.add(Exam(sample=sample.code, examined_at=told_at, by=who_reports, elsewhere=(stated,)))
-        opened, notes = _open_cases(writer, exam, sample, owner)
+        opened, notes = open_cases(writer, exam, sample, owner)
     _say_recorded(exam, sample, owner, opened, notes, as_json)
 
 
@@ -223,28 +225,37 @@ def show(
     emit(payload, "\n".join(lines), as_json)
 
 
-def _check_time(sample: Sample, preparation: Preparation) -> None:
+def check_time(sample: Sample, read_at: datetime | None) -> None:
+    """Refuse an exam that was read before its sample was there."""
     from fecallab.domain.errors import BadInput
 
     start = sample.passed_from or sample.collected_at
     if sample.passed_to is not None and sample.collected_at > sample.passed_to:
         start = sample.collected_at
-    if preparation.read_at is not None and preparation.read_at < start:
+    if read_at is not None and read_at < start:
         text = (
-            f"The exam was read {preparation.read_at:%Y-%m-%d %H:%M}, before its sample was passed or collected"
+            f"The exam was read {read_at:%Y-%m-%d %H:%M}, before its sample was passed or collected"
             f" ({start:%Y-%m-%d %H:%M})."
         )
         raise BadInput(text, next='Type: --read-at "2026-03-04 09:10"', code="exam-before-sample")
 
 
-def _open_cases(writer: Writer, exam: Exam, sample: Sample, animal: Animal) -> tuple[list[Case], list[str]]:
-    """Open a case for every sure target that is no normal inhabitant and has none open."""
+def open_cases(
+    writer: Writer, exam: Exam, sample: Sample, animal: Animal, before: Exam | None = None
+) -> tuple[list[Case], list[str]]:
+    """Open a case for every sure target that is no normal inhabitant and has none open.
+
+    An exam that was positive `before` more was recorded of it opens none again when its case was closed.
+    """
     from fecallab.domain.case import Case
     from fecallab.gather import normal_inhabitant_note, stages_of, targets_seen
 
     opened: list[Case] = []
     notes: list[str] = []
     known = {case.target for case in writer.cases(animal.code, open_only=True)}
+    if before is not None:
+        ended = {case.target for case in writer.cases(animal.code)} - known
+        known |= ended.intersection(targets_seen(before, unsure=False))
     for target in targets_seen(exam, unsure=False):
         if target in known:
             continue

@@ -76,7 +76,7 @@ def add(
                 kept=one_of(kept, KEPT, "--kept") if kept else None,
                 mass_g=number_or_none(mass_g, "--mass-g", low=0.001, high=10_000),
                 whole_stool_used=whole_stool,
-                same_stool_as=_first_of_same_stool(writer, same_stool_as, owner) if same_stool_as else "",
+                same_stool_as=first_of_same_stool(writer, same_stool_as, owner) if same_stool_as else "",
                 remark=remark,
             )
         )
@@ -123,7 +123,7 @@ def _times(
     return first, last, picked
 
 
-def _first_of_same_stool(writer: Writer, code: str, owner: Animal) -> str:
+def first_of_same_stool(writer: Writer, code: str, owner: Animal) -> str:
     """Return the code of the first sample of a stool, so that all its samples name the same one."""
     from fecallab.domain.errors import BadInput
 
