@@ -255,6 +255,10 @@ def test_fields_by_lot_vary_widely() -> None:
     assert np.ptp([spec.camera.gamma for spec in specs]) > 0.6
     assert {spec.view is None for spec in specs} == {True, False}
     assert len({wanted.key for spec in specs for wanted in spec.things}) > 12
+    drawn = [len(field_truth(spec, seed)) for seed, spec in enumerate(specs)]
+    wanted = [sum(one.count for one in spec.things) for spec in specs]
+    assert all(few <= many for few, many in zip(drawn, wanted, strict=True))
+    assert sum(drawn) > 0.85 * sum(wanted)
 
 
 @pytest.mark.parametrize("seed", range(4))

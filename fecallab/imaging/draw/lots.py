@@ -50,7 +50,7 @@ def random_spec(
     crowding : float, optional
         Share under grainy debris; 0, 0.15, 0.35 or 0.6 by lot when left out.
     things : int, optional
-        Number of organisms; 0 to 5 by lot when left out.
+        Number of organisms, as many as fit; 0 to 5 by lot when left out.
     harsh : bool, optional
         Also blurred, pale, dark or noisy pictures, as hobby cameras give them.
 
@@ -103,5 +103,5 @@ def random_spec(
     return FieldSpec(
         width_px=width_px, height_px=height_px, um_per_px=um_per_px, objective=power, things=tuple(wanted),
         litter=litter, crowding=share, germs=int(rng.uniform(0, 1500) * area), depth_um=depth, light=light,
-        camera=camera, view=view,
+        camera=camera, view=view, as_many_as_fit=True,
     )  # fmt: skip

@@ -67,6 +67,8 @@ class FieldSpec:
         Bacteria and finest dust, number of dots.
     depth_um : float
         Spread of focus: standard deviation of the blur that things get by lot.
+    as_many_as_fit : bool
+        Leave out things that find no free place, instead of refusing.
     light, camera, view
         Lamp, camera, and the circle of a phone at the eyepiece.
     """
@@ -80,6 +82,7 @@ class FieldSpec:
     crowding: float = 0.0
     germs: int = 0
     depth_um: float = 0.4
+    as_many_as_fit: bool = False
     light: Light = field(default_factory=Light)
     camera: Camera = field(default_factory=Camera)
     view: RoundView | None = None
@@ -251,8 +254,13 @@ def _placed(spec: FieldSpec, rng: np.random.Generator) -> list[tuple[float | Non
         for k in range(wanted.count):
             length, width = _size(kind, wanted, rng)
             half = 0.53 * max(length, width) / spec.um_per_px
-            fixed = wanted.at_px if k == 0 else None
-            x, y = fixed if fixed is not None else _free_place(spec, half, taken, rng, wanted.key)
+            place = wanted.at_px if k == 0 and wanted.at_px else _free_place(spec, half, taken, rng)
+            if place is None and spec.as_many_as_fit:
+                continue
+            if place is None:
+                picture = f"{spec.width_px} × {spec.height_px} px"
+                raise ValueError(f"there is no room left for another {wanted.key} in {picture}")
+            x, y = place
             turn = rng.uniform(0, 360) if wanted.angle_deg is None else wanted.angle_deg
             taken.append((x, y, half))
             truth = Truth(kind.key, kind.group, x, y, length, width, float(turn % 180), wanted.sure)
@@ -276,8 +284,8 @@ def _size(kind: Kind, wanted: Wanted, rng: np.random.Generator) -> tuple[float, 
 
 
 def _free_place(
-    spec: FieldSpec, half: float, taken: list[tuple[float, float, float]], rng: np.random.Generator, key: str
-) -> tuple[float, float]:
+    spec: FieldSpec, half: float, taken: list[tuple[float, float, float]], rng: np.random.Generator
+) -> tuple[float, float] | None:
     roomy = 2 * half + 7 < min(spec.width_px, spec.height_px)
     for _ in range(4000 if roomy else 0):
         x, y = (
@@ -289,4 +297,4 @@ def _free_place(
             continue
         if all(np.hypot(x - a, y - b) > half + r + 4 for a, b, r in taken):
             return float(x), float(y)
-    raise ValueError(f"there is no room left for another {key} in {spec.width_px} × {spec.height_px} px")
+    return None
