@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from types import TracebackType
@@ -13,7 +13,7 @@ from typing import Self
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection, Engine
 
-from fecallab.domain.errors import BadInput, CouldNot
+from fecallab.domain.errors import BadInput, CouldNot, FecallabError
 from fecallab.records import migrate, schema
 from fecallab.records.engine import BUSY_SECONDS, access_to, reading, sqlite_engine, writing
 from fecallab.records.folder import (
@@ -86,13 +86,27 @@ class Records(Reader):
         CouldNot
             When another command went on writing for too long, or the disk is full or read-only.
         """
-        with in_one_line(disk=False), writing(self.engine) as connection:
-            writer = Writer(self.folder, connection, by, now)
-            try:
-                yield writer
-            except BaseException:
-                writer.forget_pictures()
-                raise
+        placed: list[tuple[str, Path]] = []
+        try:
+            with in_one_line(disk=False), writing(self.engine) as connection:
+                yield Writer(self.folder, connection, by, now, placed)
+        except BaseException:
+            self._take_back(placed)
+            raise
+
+    def _take_back(self, placed: list[tuple[str, Path]]) -> None:
+        """Remove picture files of a command that is not kept, unless another command keeps them by now.
+
+        What cannot be removed now does no harm: `check` names it.
+        """
+        table = schema.pictures
+        if not placed:
+            return
+        with suppress(FecallabError), in_one_line(), writing(self.engine) as connection:
+            for sha256, path in placed:
+                kept = connection.execute(sa.select(table.c.id).where(table.c.sha256 == sha256)).first()
+                if kept is None:
+                    path.unlink(missing_ok=True)
 
 
 def create_records(folder: Path, now: datetime | None = None) -> bool:
@@ -122,6 +136,7 @@ def create_records(folder: Path, now: datetime | None = None) -> bool:
             _refuse_if_marked(folder)
             _write_marker_of(folder)
             return False
+        made = not folder.exists()
         folder.mkdir(parents=True, exist_ok=True)
         mine = {database.name + ending for ending in (".new", ".new-wal", ".new-shm", ".new-journal")}
         strange = [path.name for path in folder.iterdir() if path.name not in mine | {MARKER, PICTURES}]
@@ -134,12 +149,21 @@ def create_records(folder: Path, now: datetime | None = None) -> bool:
             )
         for name in mine:
             (folder / name).unlink(missing_ok=True)
-        (folder / PICTURES).mkdir(exist_ok=True)
         fresh = folder / (DATABASE + ".new")
-        _make_database(fresh, now or datetime.now(UTC))
-        if fresh.with_name(fresh.name + "-wal").exists():
-            raise could_not("not-writable", f"{fresh} could not be finished")
-        fresh.rename(database)
+        try:
+            (folder / PICTURES).mkdir(exist_ok=True)
+            _make_database(fresh, now or datetime.now(UTC))
+            if fresh.with_name(fresh.name + "-wal").exists():
+                raise could_not("not-writable", f"{fresh} could not be finished")
+            fresh.rename(database)
+        except BaseException:
+            with suppress(OSError):
+                for name in mine:
+                    (folder / name).unlink(missing_ok=True)
+                (folder / PICTURES).rmdir()
+                if made:
+                    folder.rmdir()
+            raise
         sync_folder(folder)
         _write_marker_of(folder)
     return True

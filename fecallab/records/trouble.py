@@ -64,6 +64,8 @@ def could_not(code: str, detail: str = "") -> CouldNot:
 def code_of_trouble(original: BaseException | None) -> str:
     """Return the word code for what a database driver raised."""
     sqlite_code = getattr(original, "sqlite_errorcode", None)
+    if sqlite_code == sqlite3.SQLITE_IOERR_SHMSIZE:
+        return "disk-full"  # found by running on a full disk: the shared memory file cannot grow
     if isinstance(sqlite_code, int):
         return _BY_SQLITE_CODE.get(sqlite_code & 0xFF, "unreachable")
     state = getattr(original, "sqlstate", None)
@@ -80,7 +82,7 @@ def from_database(error: DBAPIError) -> FecallabError:
     code = code_of_trouble(error.orig)
     if code == "constraint":
         return from_constraint(error)
-    return could_not(code, _short(error.orig) if code in ("unreachable", "not-readable") else "")
+    return could_not(code, _detail(code, error.orig))
 
 
 def from_constraint(error: DBAPIError) -> BadInput:
@@ -123,11 +125,17 @@ def in_one_line(*, disk: bool = True) -> Iterator[None]:
         raise from_database(error) from error
     except sqlite3.Error as error:
         code = code_of_trouble(error)
-        raise could_not("unreachable" if code == "constraint" else code, _short(error)) from error
+        code = "unreachable" if code == "constraint" else code
+        raise could_not(code, _detail(code, error)) from error
     except OSError as error:
         if not disk:
             raise
         raise from_disk(error) from error
+
+
+def _detail(code: str, original: Any) -> str:
+    """Return what the driver said, where our own words do not say it all."""
+    return _short(original) if code in ("unreachable", "not-readable") else ""
 
 
 def _short(original: Any) -> str:

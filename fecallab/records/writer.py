@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, TypeVar
@@ -29,14 +29,21 @@ class Writer(Reader):
     Made by `Records.write`; nothing is kept unless its block ends without an error.
     """
 
-    def __init__(self, folder: Path, connection: Connection, by: str, now: datetime) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        connection: Connection,
+        by: str,
+        now: datetime,
+        placed: list[tuple[str, Path]] | None = None,
+    ) -> None:
         self.folder = folder
         who = clean_text(by, "name of the person who records this").strip()
         if not who:
             raise BadInput("Nobody is named who records this.", next="Name the person.", code="nobody")
         self._open = connection
         self._adding = Adding(connection, who, now.astimezone(UTC))
-        self._placed: list[Path] = []
+        self._placed = [] if placed is None else placed
 
     @contextmanager
     def _connection(self) -> Iterator[Connection]:
@@ -100,7 +107,7 @@ class Writer(Reader):
         target, new = place_picture(path, self.folder, kept)
         if known is None:
             if new:
-                self._placed.append(target)
+                self._placed.append((info.sha256, target))
             signed = {**row, "recorded_at": self._adding.now, "recorded_by": self._adding.by}
             self._open.execute(sa.insert(table), signed)
         return kept
@@ -155,13 +162,6 @@ class Writer(Reader):
         one_row(self._open, kind, code)
         self._refuse_if_needed(kind, code)
         self._withdraw(kind, code, self._reason(reason))
-
-    def forget_pictures(self) -> None:
-        """Remove the files that this transaction brought in, because it is not kept."""
-        for path in self._placed:
-            with suppress(OSError):
-                path.unlink(missing_ok=True)
-        self._placed.clear()
 
     def _add_parts(self, whole: Kind, code: str, kind: Kind, parts: Iterable[Any]) -> list[Any]:
         return self._adding.add(kind, list(parts), one_row(self._open, whole, code)["code"])

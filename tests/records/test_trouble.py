@@ -142,6 +142,36 @@ def test_an_error_after_a_picture_takes_the_file_back(folder: Path, now: datetim
         assert records.picture_path(kept.sha256).exists(), "what an earlier command kept stays"
 
 
+def test_a_commit_that_fails_takes_the_picture_back(folder: Path, now: datetime, picture_file: Any) -> None:
+    path, info = picture_file()
+    with open_records(folder) as records:
+
+        def refuse(connection: Any) -> None:
+            raise sqlite3.OperationalError("disk I/O error")
+
+        event.listen(records.engine, "commit", refuse)
+        with pytest.raises(CouldNot) as caught, records.write("keeper", now) as writer:
+            writer.add_picture(path, info)
+            assert len(files_in(folder)) == 1
+        one_line(caught.value, "unreachable")
+        event.remove(records.engine, "commit", refuse)
+        assert files_in(folder) == []
+        with records.write("keeper", now) as writer:
+            writer.add_picture(path, info)
+    assert check(folder).ok
+
+
+def test_records_that_cannot_be_made_leave_no_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(store, "found_collection", no_space)
+    (tmp_path / "empty").mkdir()
+    for place, there in ((tmp_path / "new", False), (tmp_path / "empty", True)):
+        with pytest.raises(CouldNot) as caught:
+            create_records(place)
+        one_line(caught.value, "disk-full")
+        assert place.exists() is there
+    assert list((tmp_path / "empty").iterdir()) == []
+
+
 def test_the_same_bytes_are_kept_once_and_untouched(folder: Path, now: datetime, picture_file: Any) -> None:
     content = bytes(range(256)) * 5000
     path, info = picture_file(content)
