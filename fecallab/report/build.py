@@ -36,7 +36,7 @@ from fecallab.report.model import (
     PreparationBlock,
     Seen,
 )
-from fecallab.report.words import reading_lines
+from fecallab.report.words import METHOD_WORDS, reading_lines
 
 if TYPE_CHECKING:
     from fecallab.domain.animal import Animal
@@ -161,7 +161,7 @@ def _preparation_block(
     ]
     return PreparationBlock(
         preparation=preparation,
-        method=preparation.method.replace("_", " "),
+        method=METHOD_WORDS[preparation.method],
         adequacy=tuple(blocks),
         readings=reading_lines(preparation, organism_words()),
     )
@@ -240,7 +240,7 @@ def _count_rows(judged: JudgedExam) -> list[CountRow]:
             if r.kind == "field"
         )
         bound = next((a.bound for a in judged.answers.values() if a.bound), None)
-        where = f"{burden.preparation} {burden.method.replace('_', ' ')}"
+        where = f"{burden.preparation} {METHOD_WORDS[burden.method]}"
         rows.append(
             CountRow(
                 organism=judged.target,
@@ -370,7 +370,7 @@ def _point(
 
 def _why(judged: JudgedExam, counted: set[str], others: Sequence[JudgedExam], standing: Standing) -> str:
     """Say what an exam showed, what none found still allows, and why it does not count if it does not."""
-    said = [reason.text for reason in judged.reasons[:2]]
+    said = [reason.text for reason in judged.reasons[:1]]
     if judged.result != "negative":
         return " ".join(said)
     said += [f"Limit: {a.bound.says}." for a in judged.answers.values() if a.bound is not None]
