@@ -28,7 +28,7 @@ def due(
     today = read_day(on, "--on", future=True)
     with open_folder(records) as store:
         wanted = store.animal(animal).code if animal else None
-        files = [file for file in store.open_case_files() if wanted in (None, file.animal.code)]
+        files = [file for file in store.open_case_files(tallies_only=True) if wanted in (None, file.animal.code)]
     things = []
     for file in files:
         _, standing, _ = case_standing(file, today)
