@@ -213,11 +213,14 @@ def take_in(path: Path, writer: Writer) -> Picture:
 
 def marks_by_picture(path: Path, names: set[str]) -> dict[str, tuple[Mark, ...]]:
     """Return the marks of a file by picture name; every name and organism must be known."""
+    from urllib.parse import unquote
+
     from fecallab.imaging.marks_file import read_marks
 
     found: dict[str, list[Mark]] = {}
     plain = {Path(name).stem.casefold(): name for name in names}
-    for picture, mark in read_marks(path):
+    for source, mark in read_marks(path):
+        picture = source if source in names else unquote(source)
         if picture and picture not in names:
             near = plain.get(Path(picture).stem.casefold())
             if near is not None:

@@ -170,7 +170,8 @@ def _from_annotation(item: Any, place: str, page_scale: Any) -> tuple[str, Mark]
         x_px=x,
         y_px=y,
         name=names[0],
-        sure="unsure" not in [tag.lower() for tag in tags] and False not in stated,
+        sure="unsure" not in [tag.lower() for tag in tags]
+        and not any(str(said).strip().lower() in _NO for said in stated),
         length_um=_number(long_px * factor, place, "the length in µm", 1e-3, 1e5)
         if factor and long_px
         else None,

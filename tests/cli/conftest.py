@@ -1,0 +1,185 @@
+"""The program as a person runs it: in this process for speed, as a real process where streams matter."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import subprocess
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+KEEPER = "Mara Quell"
+
+
+@dataclass(frozen=True)
+class Said:
+    """What one run said, where, and how it ended."""
+
+    code: int
+    out: str
+    err: str
+
+    @property
+    def json(self) -> dict[str, Any]:
+        found = json.loads(self.out)
+        assert isinstance(found, dict)
+        return found
+
+    @property
+    def error(self) -> dict[str, str]:
+        return self.json["error"]
+
+    @property
+    def all(self) -> str:
+        return self.out + self.err
+
+
+@pytest.fixture(autouse=True)
+def keeper(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """The same person everywhere, no records of whoever runs the tests, and a terminal of one width."""
+    monkeypatch.setenv("FECALLAB_BY", KEEPER)
+    monkeypatch.delenv("FECALLAB_RECORDS", raising=False)
+    monkeypatch.delenv("FECALLAB_TRACE", raising=False)
+    monkeypatch.setenv("COLUMNS", "110")
+    monkeypatch.chdir(tmp_path)
+
+
+@pytest.fixture
+def fecallab(capsys: pytest.CaptureFixture[str]) -> Callable[..., Said]:
+    """Run one command in this process: ``fecallab("animal", "list")``."""
+    from fecallab.cli.main import run
+
+    def run_it(*words: str | Path) -> Said:
+        capsys.readouterr()
+        code = run([str(word) for word in words])
+        said = capsys.readouterr()
+        return Said(code, said.out, said.err)
+
+    return run_it
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fecallab: Callable[..., Said]) -> Path:
+    """A new record folder, named by the environment."""
+    made = tmp_path / "records"
+    assert fecallab("records", "make", made).code == 0
+    monkeypatch.setenv("FECALLAB_RECORDS", str(made))
+    return made
+
+
+@pytest.fixture
+def do(folder: Path, fecallab: Callable[..., Said]) -> Callable[..., dict[str, Any]]:
+    """Run one command with ``--json`` that must be done; return its answer."""
+
+    def run_it(*words: str | Path) -> dict[str, Any]:
+        said = fecallab(*words, "--json")
+        assert said.code == 0, said.all
+        return said.json
+
+    return run_it
+
+
+@pytest.fixture
+def say(folder: Path, fecallab: Callable[..., Said]) -> Callable[..., str]:
+    """Run one command that must be done; return what it says to a person."""
+
+    def run_it(*words: str | Path) -> str:
+        said = fecallab(*words)
+        assert said.code == 0, said.all
+        return said.out
+
+    return run_it
+
+
+@pytest.fixture
+def process(tmp_path: Path) -> Callable[..., subprocess.CompletedProcess[str]]:
+    """Run one command as a process of its own, with real streams and a real exit code."""
+
+    def run_it(*words: str | Path, **more: Any) -> subprocess.CompletedProcess[str]:
+        return subprocess.run(command(*words), env=environment(), cwd=tmp_path, text=True, timeout=60, **more)
+
+    return run_it
+
+
+def command(*words: str | Path) -> list[str]:
+    return [sys.executable, "-m", "fecallab.cli.main", *map(str, words)]
+
+
+def environment() -> dict[str, str]:
+    paths = [str(ROOT), *filter(None, [os.environ.get("PYTHONPATH")])]
+    return {**os.environ, "PYTHONPATH": os.pathsep.join(paths), "PYTHONIOENCODING": "utf-8"}
+
+
+def contents(folder: Path) -> dict[str, str]:
+    """Every fact and every file of a record folder: what must be the same after a command that failed."""
+    import sqlite3
+
+    found: dict[str, str] = {}
+    with sqlite3.connect(folder / "records.sqlite") as database:
+        found["database"] = hashlib.sha256("\n".join(database.iterdump()).encode()).hexdigest()
+    database.close()
+    for path in sorted(folder.rglob("*")):
+        if path.is_file() and not path.name.startswith("records.sqlite"):
+            found[path.relative_to(folder).as_posix()] = hashlib.sha256(path.read_bytes()).hexdigest()
+    return found
+
+
+FLOAT = ("--method", "simple_flotation", "--gravity", "1.20", "--gravity-checked", "--standing-minutes", "15")
+"""A float that could show eggs and oocysts."""
+
+
+@pytest.fixture
+def stool(do: Callable[..., dict[str, Any]]) -> Callable[..., str]:
+    """Record a fresh stool of an animal on a day; return its code."""
+
+    def add(animal: str, day: str, *more: str) -> str:
+        words = ("--passed-from", f"{day} 06:30", "--passed-to", f"{day} 08:00")
+        kept = ("--form", "soft", "--kept", "room", "--mass-g", "1.4")
+        code: str = do("sample", "add", animal, *words, *kept, *more)["sample"]["code"]
+        return code
+
+    return add
+
+
+@pytest.fixture
+def float_exam(do: Callable[..., dict[str, Any]], stool: Callable[..., str]) -> Callable[..., dict[str, Any]]:
+    """Record a stool and a float of the whole cover glass; ``seen`` is what it showed."""
+
+    def add(animal: str, day: str, seen: str = "oxyurid=0", *more: str) -> dict[str, Any]:
+        read = ("--read-at", f"{day} 09:00", "--objective", "10", "--share", "1", "--seen", seen)
+        return do("exam", "add", stool(animal, day), *FLOAT, *read, *more)
+
+    return add
+
+
+@pytest.fixture
+def case(do: Callable[..., dict[str, Any]], float_exam: Callable[..., dict[str, Any]]) -> str:
+    """A lizard called Saffron with a case of oxyurids from 4 March 2025."""
+    do("animal", "add", "Saffron", "--species", "Pogona vitticeps", "--adult")
+    opened = float_exam("Saffron", "2025-03-04", "oxyurid=3")
+    assert opened["cases_opened"] == ["C1"]
+    return "C1"
+
+
+PLAN = (
+    *("--vet", "Dr Ilse Varnholt", "--written", "2025-03-06", "--drug", "fenbendazole"),
+    *("--dose-mg-per-kg", "50", "--concentration-mg-per-ml", "100", "--route", "by mouth"),
+    *("--interval-days", "14", "--doses", "2", "--goal", "clear"),
+)
+
+
+@pytest.fixture
+def treated(do: Callable[..., dict[str, Any]], case: str) -> str:
+    """The same case with a plan and both its doses, on 7 and 21 March 2025."""
+    do("plan", "add", case, *PLAN)
+    for day, mass in (("2025-03-07", "317"), ("2025-03-21", "321")):
+        do("animal", "weigh", "Saffron", mass, "--at", f"{day} 08:00")
+        do("dose", "give", case, "--at", f"{day} 08:15")
+    return case

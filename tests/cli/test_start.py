@@ -1,0 +1,72 @@
+"""Starting the program stays light: nothing heavy is loaded before a command needs it."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+import pytest
+
+from .conftest import environment
+
+HEAVY = (
+    *("PySide6", "PyQt5", "PyQt6", "qtpy", "napari", "skimage", "pandas", "scipy", "numpy", "matplotlib"),
+    *("sqlalchemy", "alembic", "pydantic", "PIL", "tifffile", "jinja2", "pillow_heif"),
+)
+
+
+def loaded_by(code: str) -> set[str]:
+    """Return which heavy packages a piece of code loads in a fresh Python."""
+    asked = f"import sys\n{code}\nprint('LOADED', *sorted(set(sys.modules) & {set(HEAVY)!r}))"
+    done = subprocess.run(
+        [sys.executable, "-c", asked], env=environment(), capture_output=True, text=True, check=True
+    )
+    return set(done.stdout.splitlines()[-1].split()[1:])
+
+
+@pytest.fixture(scope="module")
+def typer_itself() -> set[str]:
+    """What the command line library loads for the help of a command, whatever the program."""
+    return loaded_by(
+        "import typer\n"
+        "app = typer.Typer(rich_markup_mode=None)\n"
+        "noun = typer.Typer(rich_markup_mode=None)\n"
+        "@noun.command()\ndef one(word: str = typer.Option('', help='A word.')): ...\n"
+        "@noun.command()\ndef two(): ...\n"
+        "app.add_typer(noun, name='noun')\n"
+        "try: app(['noun', 'one', '--help'])\nexcept SystemExit: pass"
+    )
+
+
+def test_the_probe_sees_what_is_loaded() -> None:
+    assert "numpy" in loaded_by("import numpy")
+
+
+def test_importing_the_package_loads_nothing_heavy() -> None:
+    assert loaded_by("import fecallab") == set()
+
+
+def test_the_first_help_loads_nothing_heavy() -> None:
+    assert loaded_by("from fecallab.cli.main import run\nassert run(['--help']) == 0") == set()
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["--version"],
+        ["animal", "--help"],
+        ["exam", "add", "--help"],
+        ["calc", "dose", "--help"],
+        ["no-such-command"],
+    ],
+    ids=" ".join,
+)
+def test_help_of_a_command_loads_nothing_heavy_by_our_doing(words: list[str], typer_itself: set[str]) -> None:
+    run = f"from fecallab.cli.main import run\nassert run({words!r}) in (0, 2)"
+    assert loaded_by(run) <= typer_itself
+    assert not typer_itself & {"numpy", "scipy", "sqlalchemy", "pandas", "matplotlib", "skimage"}
+
+
+def test_a_calculator_needs_no_database() -> None:
+    run = "from fecallab.cli.main import run\nassert run(['calc', 'density', '--counts', '0,2,1']) == 0"
+    assert not loaded_by(run) & {"sqlalchemy", "alembic", "PIL", "matplotlib", "pandas", "skimage"}
