@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import shutil
 import subprocess
 import sys
 from collections.abc import Callable
@@ -65,11 +66,21 @@ def fecallab(capsys: pytest.CaptureFixture[str]) -> Callable[..., Said]:
     return run_it
 
 
+@pytest.fixture(scope="session")
+def empty_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """An empty record folder, made once and copied for every test."""
+    from fecallab.cli.main import run
+
+    made = tmp_path_factory.mktemp("empty") / "records"
+    assert run(["records", "make", str(made)]) == 0
+    return made
+
+
 @pytest.fixture
-def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fecallab: Callable[..., Said]) -> Path:
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, empty_folder: Path) -> Path:
     """A new record folder, named by the environment."""
     made = tmp_path / "records"
-    assert fecallab("records", "make", made).code == 0
+    shutil.copytree(empty_folder, made)
     monkeypatch.setenv("FECALLAB_RECORDS", str(made))
     return made
 
