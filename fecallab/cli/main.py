@@ -6,6 +6,7 @@ import errno
 import os
 import sys
 from collections.abc import Sequence
+from functools import cache
 from typing import Any
 
 import typer
@@ -79,6 +80,12 @@ def build_app() -> typer.Typer:
     return app
 
 
+@cache
+def _program() -> Any:
+    """Build the program once, for a story of many commands in one process too."""
+    return typer.main.get_command(build_app())
+
+
 def run(argv: Sequence[str] | None = None) -> int:
     """Run the program and return its exit code.
 
@@ -95,7 +102,7 @@ def run(argv: Sequence[str] | None = None) -> int:
     words = list(sys.argv[1:] if argv is None else argv)
     as_json = "--json" in words
     prepare_streams()
-    command = typer.main.get_command(build_app())
+    command = _program()
     try:
         result = command.main(args=words, prog_name="fecallab", standalone_mode=False)
     except FecallabError as error:
