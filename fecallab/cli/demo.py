@@ -7,6 +7,7 @@ import io
 import os
 import shutil
 import time
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -36,11 +37,11 @@ def demo(
     started = time.monotonic()
     home = _new_folder(folder)
     say(f"{RESCUE} (invented) in {home.resolve()}")
-    os.environ["FECALLAB_BY"] = KEEPER
-    _run(["records", "make", str(home)])
-    _slides(home / "slides")
-    _tell(home)
-    pages, stands = _pages(home)
+    with _alone(FECALLAB_BY=KEEPER, FECALLAB_RECORDS=str(home.resolve())):
+        _run(["records", "make", str(home)])
+        _slides(home / "slides")
+        _tell(home)
+        pages, stands = _pages(home)
     seconds = time.monotonic() - started
     opened = not no_open and not as_json and open_page(pages[0])
     lines = ["", "Where the animals stand today:"]
@@ -63,6 +64,21 @@ def demo(
         "seconds": round(seconds, 1),
     }
     emit(payload, "\n".join(lines), as_json)
+
+
+@contextlib.contextmanager
+def _alone(**environment: str) -> Iterator[None]:
+    """Set environment variables for the story only, so that it never writes into somebody's own records."""
+    before = {name: os.environ.get(name) for name in environment}
+    os.environ.update(environment)
+    try:
+        yield
+    finally:
+        for name, value in before.items():
+            if value is None:
+                os.environ.pop(name, None)
+            else:
+                os.environ[name] = value
 
 
 def _stand(case: dict[str, Any]) -> str:
