@@ -27,7 +27,7 @@ from fecallab.cli.output import emit
 if TYPE_CHECKING:
     from datetime import date
 
-    from fecallab.domain.animal import AnimalEvent
+    from fecallab.domain.animal import Animal, AnimalEvent
 
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
 
@@ -54,7 +54,33 @@ def add(
     as_json: bool = JSON,
 ) -> None:
     """Add an animal, or a tub or pen that is sampled as one."""
-    from fecallab.domain.animal import KINDS, Animal, Weighing
+    from dataclasses import replace
+
+    from fecallab.domain.animal import Weighing
+    from fecallab.reference.taxa import resolve_taxon
+
+    animal = animal_from(name, species, kind, number, host_group, plant_eater)
+    arrived_on = read_day(arrived, "--arrived") if arrived else None
+    animal = replace(animal, adult=adult, enclosure=enclosure, arrived_on=arrived_on, remark=remark)
+    mass_g = number_or_none(weight_g, "--weight-g", low=0.05, high=1_000_000)
+    with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
+        animal = writer.add(animal)
+        if mass_g is not None:
+            writer.add(Weighing(animal=animal.code, weighed_at=now(), mass_g=mass_g))
+    text = f"{animal.code} {animal.name}: {animal.kind}, {animal.species or 'species not given'}"
+    text += f" ({animal.host_group}{', plant eater' if animal.plant_eater else ''}). Recorded."
+    if species and resolve_taxon(species) is None:
+        text += (
+            f"\n  {species!r} is not in the table of species: set --host-group and --plant-eater yourself."
+        )
+    emit({"animal": fact_dict(animal)}, text, as_json)
+
+
+def animal_from(
+    name: str, species: str, kind: str, number: int, host_group: str | None, plant_eater: bool | None
+) -> Animal:
+    """Return an animal, tub or pen that may be recorded; what is left out follows from the species."""
+    from fecallab.domain.animal import KINDS, Animal
     from fecallab.domain.errors import BadInput
     from fecallab.reference.taxa import resolve_taxon
 
@@ -69,30 +95,14 @@ def add(
         )
     taxon = resolve_taxon(species) if species else None
     group = one_of(host_group, HOST_GROUPS, "--host-group") if host_group else None
-    animal = Animal(
+    return Animal(
         name=name,
         kind=kind,
         number_of_animals=number,
         species=species,
         host_group=group or (taxon.host_group if taxon else "") or "other",
         plant_eater=plant_eater if plant_eater is not None else bool(taxon and taxon.plant_eater),
-        adult=adult,
-        enclosure=enclosure,
-        arrived_on=read_day(arrived, "--arrived") if arrived else None,
-        remark=remark,
     )
-    mass_g = number_or_none(weight_g, "--weight-g", low=0.05, high=1_000_000)
-    with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
-        animal = writer.add(animal)
-        if mass_g is not None:
-            writer.add(Weighing(animal=animal.code, weighed_at=now(), mass_g=mass_g))
-    text = f"{animal.code} {animal.name}: {animal.kind}, {animal.species or 'species not given'}"
-    text += f" ({animal.host_group}{', plant eater' if animal.plant_eater else ''}). Recorded."
-    if species and taxon is None:
-        text += (
-            f"\n  {species!r} is not in the table of species: set --host-group and --plant-eater yourself."
-        )
-    emit({"animal": fact_dict(animal)}, text, as_json)
 
 
 @app.command()

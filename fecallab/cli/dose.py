@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from fecallab.domain.dosing import DoseAnswer
+    from fecallab.domain.plan import Plan
     from fecallab.records.casefile import CaseFile
 
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
@@ -103,7 +104,7 @@ def give(
 ) -> None:
     """Log what happened with a dose."""
     from fecallab.cli.typed import plain_number
-    from fecallab.domain.errors import BadInput, Reason, Refused
+    from fecallab.domain.errors import Reason, Refused
     from fecallab.domain.plan import OUTCOMES, DoseGiven
     from fecallab.gather import dose_answer
 
@@ -117,9 +118,7 @@ def give(
             raise Refused(
                 [Reason("order-missing", text, f"Record it: fecallab plan add {file.case.code} --vet NAME")]
             )
-        if moment.date() < file.plan.written_on:
-            text = f"The dose of {moment:%Y-%m-%d} is before the plan of {file.plan.written_on}."
-            raise BadInput(text, next="Check --at.", code="dose-before-plan")
+        check_day(file.plan, moment)
         if file.closing is not None and not already:
             text = f"{file.case.code} was closed on {file.closing.closed_on} ({file.closing.ending})."
             raise Refused(
@@ -170,3 +169,12 @@ def give(
         lines.append("  Do not repeat it; call the vet.")
     lines += standing_lines(standing)
     emit({"dose": fact_dict(dose), "standing": standing.standing}, "\n".join(lines), as_json)
+
+
+def check_day(plan: Plan, moment: datetime) -> None:
+    """Refuse a dose from before its plan was written."""
+    from fecallab.domain.errors import BadInput
+
+    if moment.date() < plan.written_on:
+        text = f"The dose of {moment:%Y-%m-%d} is before the plan of {plan.written_on}."
+        raise BadInput(text, next="Check --at.", code="dose-before-plan")

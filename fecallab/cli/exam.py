@@ -23,7 +23,7 @@ from fecallab.cli.options import PREPARATION, READING, with_options
 from fecallab.cli.output import emit
 
 if TYPE_CHECKING:
-    from datetime import datetime
+    from datetime import date, datetime
 
     from fecallab.domain.animal import Animal
     from fecallab.domain.case import Case
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
 
 STAGES = ("trophozoite", "cyst", "oocyst", "egg", "larva", "spore", "adult")
+RESULTS = ("positive", "negative", "inconclusive")
 
 
 @app.command()
@@ -151,24 +152,18 @@ def elsewhere(
     as_json: bool = JSON,
 ) -> None:
     """Record a result from a laboratory or a vet, with adequacy as they state it."""
-    from datetime import datetime, time
-
     from fecallab.cli.exam_input import organism_name, take_in
-    from fecallab.domain.errors import BadInput
     from fecallab.domain.exam import ElsewhereResult, Exam
     from fecallab.domain.sample import Sample
     from fecallab.gather import group_of
 
     day = read_day(collected, "--collected")
     told = read_day(reported, "--reported")
-    if told < day:
-        text = f"--reported {told} is before --collected {day}."
-        raise BadInput(text, next="Swap or correct them.", code="reported-before-collected")
+    noon, told_at = noons_of(day, told)
     if stage:
         stage = one_of(stage, STAGES, "--stage")
     with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
         owner = writer.animal(animal)
-        noon = min(datetime.combine(day, time(12)), now())
         sample = writer.add(Sample(animal=owner.code, collected_at=noon, remark="sent elsewhere"))
         stated = ElsewhereResult(
             target=group_of(organism_name(target)),
@@ -176,13 +171,12 @@ def elsewhere(
             who=who_reports,
             method=method,
             reported_on=told,
-            result=one_of(result, ("positive", "negative", "inconclusive"), "--result"),
+            result=one_of(result, RESULTS, "--result"),
             stated_adequate=adequate,
             grade=grade,
             picture=take_in(file, writer).sha256 if file else "",
             remark=remark,
         )
-        told_at = max(min(datetime.combine(told, time(12)), now()), noon)
         exam = writer.add(Exam(sample=sample.code, examined_at=told_at, by=who_reports, elsewhere=(stated,)))
         opened, notes = open_cases(writer, exam, sample, owner)
     _say_recorded(exam, sample, owner, opened, notes, as_json)
@@ -223,6 +217,19 @@ def show(
         )
     payload = {"exam": exam_payload(whole), "judged": [judged_payload(one) for one in judged]}
     emit(payload, "\n".join(lines), as_json)
+
+
+def noons_of(collected: date, reported: date) -> tuple[datetime, datetime]:
+    """Return when a stool was collected and its result told, where only the days are known."""
+    from datetime import datetime, time
+
+    from fecallab.domain.errors import BadInput
+
+    if reported < collected:
+        text = f"--reported {reported} is before --collected {collected}."
+        raise BadInput(text, next="Swap or correct them.", code="reported-before-collected")
+    noon = min(datetime.combine(collected, time(12)), now())
+    return noon, max(min(datetime.combine(reported, time(12)), now()), noon)
 
 
 def check_time(sample: Sample, read_at: datetime | None) -> None:

@@ -65,16 +65,10 @@ def preparation_from(options: Mapping[str, Any]) -> Preparation:
 
 def readings_from(options: Mapping[str, Any], method: str, writer: Writer) -> tuple[Reading, ...]:
     """Return the readings that the options describe; pictures are copied in by the writer."""
-    common = Reading(
-        kind="chamber" if method in CHAMBER_METHODS else "field",
-        objective=number_or_none(options["objective"], "--objective", low=0.25, high=250),
-        field_number=number_or_none(options["field_number"], "--field-number", low=4, high=40),
-        um_per_px=number_or_none(options["um_per_px"], "--um-per-px", low=0.001, high=1000),
-    )
+    common = empty_reading(options, method)
     share = number_or_none(options["share"], "--share", low=0, high=1)
-    if common.objective is None and (options["counts"] or share is not None or options["picture"]):
-        text = "A reading needs its objective: what a 10× cannot show is no negative."
-        raise BadInput(text, next="Type: --objective 40", code="objective-missing")
+    if options["counts"] or share is not None or options["picture"]:
+        check_objective(common)
     fields = _fields(common, options["counts"], options["of"], options["unsure"])
     fields = _with_pictures(common, fields, options, writer)
     whole: list[Reading] = []
@@ -90,6 +84,23 @@ def readings_from(options: Mapping[str, Any], method: str, writer: Writer) -> tu
         seen, unsure = _named(options["seen"], "--seen"), _named(options["unsure_seen"], "--unsure-seen")
         whole.append(replace(common, kind="chamber", counts=seen, unsure=unsure))
     return (*fields, *whole)
+
+
+def empty_reading(options: Mapping[str, Any], method: str) -> Reading:
+    """Return what all readings of these options share, without what was seen."""
+    return Reading(
+        kind="chamber" if method in CHAMBER_METHODS else "field",
+        objective=number_or_none(options["objective"], "--objective", low=0.25, high=250),
+        field_number=number_or_none(options["field_number"], "--field-number", low=4, high=40),
+        um_per_px=number_or_none(options["um_per_px"], "--um-per-px", low=0.001, high=1000),
+    )
+
+
+def check_objective(reading: Reading) -> None:
+    """Refuse a field or a sweep without its objective."""
+    if reading.objective is None:
+        text = "A reading needs its objective: what a 10× cannot show is no negative."
+        raise BadInput(text, next="Type: --objective 40", code="objective-missing")
 
 
 def _named(pieces: Sequence[str], option: str) -> dict[str, int]:

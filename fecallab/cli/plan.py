@@ -70,7 +70,7 @@ def add(
     from fecallab.gather import plan_with_defaults
 
     day = read_day(written, "--written")
-    _check_follow_up({"--negatives": negatives, "--spacing-days": spacing_days, "--wait-days": wait_days})
+    check_follow_up({"--negatives": negatives, "--spacing-days": spacing_days, "--wait-days": wait_days})
     with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
         known = writer.case_file(case)
         if known.closing is not None:
@@ -86,11 +86,9 @@ def add(
         )
         interval = number_or_none(interval_days, "--interval-days", low=0.04, high=3650)
         drug = drug.strip().lower()
-        _check_treatment(drug, dose, strength, route, interval, doses)
+        check_treatment(drug, dose, strength, route, interval, doses)
         aim = one_of(goal, GOALS, "--goal") if goal else ""
-        if drug and aim == "watch, no treatment":
-            text = f"The goal is {aim!r}, but {drug} is to be given."
-            raise BadInput(text, next="Leave out the drug, or name another goal.", code="goal-and-drug")
+        check_goal(aim, drug)
         plan = Plan(
             case=known.case.code,
             vet=vet,
@@ -116,7 +114,7 @@ def add(
             remark=remark,
         )
         plan = plan_with_defaults(plan, known)
-        _check_grade(plan)
+        check_grade(plan)
         plan = writer.add(plan)
     lines = [f"{plan.code} for {known.case.code} ({known.animal.name}) by {vet}: goal {plan.goal}. Recorded."]
     if plan.drug:
@@ -138,9 +136,19 @@ def add(
     emit({"plan": fact_dict(plan)}, "\n".join(lines), as_json)
 
 
-def _check_treatment(
+def check_goal(goal: str, drug: str) -> None:
+    """Refuse a drug for a goal without treatment."""
+    from fecallab.domain.errors import BadInput
+
+    if drug and goal == "watch, no treatment":
+        text = f"The goal is {goal!r}, but {drug} is to be given."
+        raise BadInput(text, next="Leave out the drug, or name another goal.", code="goal-and-drug")
+
+
+def check_treatment(
     drug: str, dose: float | None, strength: float | None, route: str, interval: float | None, doses: int
 ) -> None:
+    """Refuse a treatment that is not whole; nothing about a drug is guessed."""
     from fecallab.domain.errors import BadInput
 
     parts = {
@@ -172,7 +180,7 @@ def _check_treatment(
         )
 
 
-def _check_follow_up(numbers: dict[str, int | None]) -> None:
+def check_follow_up(numbers: dict[str, int | None]) -> None:
     """Refuse numbers of the follow-up that cannot be meant."""
     from fecallab.domain.errors import BadInput
 
@@ -183,7 +191,7 @@ def _check_follow_up(numbers: dict[str, int | None]) -> None:
             raise BadInput(text, next="Check the number.", code="out-of-range")
 
 
-def _check_grade(plan: Plan) -> None:
+def check_grade(plan: Plan) -> None:
     """Refuse a grade that no scale has, since it could never be reached."""
     from fecallab.domain.errors import BadInput
     from fecallab.reference.grading import grading_scale

@@ -48,21 +48,9 @@ def add(
     as_json: bool = JSON,
 ) -> None:
     """Record a sample. What you do not know, leave out: it stays unknown and is asked later."""
-    from fecallab.domain.errors import BadInput
     from fecallab.domain.sample import FORMS, KEPT, ORIGINS, Sample
 
-    first, last, picked = _times(passed_from, passed_to, collected)
-    if first and last and last < first:
-        text = f"--passed-to {last:%Y-%m-%d %H:%M} is before --passed-from {first:%Y-%m-%d %H:%M}."
-        raise BadInput(text, next="Swap them.", code="end-before-start")
-    if last and first is None:
-        text = "--passed-to alone does not say how old the stool can be."
-        raise BadInput(
-            text, next="Add --passed-from: when was the place last seen clean?", code="window-open"
-        )
-    if first and picked < first:
-        text = f"--collected {picked:%Y-%m-%d %H:%M} is before the stool was passed."
-        raise BadInput(text, next="Check the times.", code="collected-before-passed")
+    first, last, picked = checked_times(passed_from, passed_to, collected)
     with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
         owner = writer.animal(animal)
         sample = writer.add(
@@ -99,6 +87,27 @@ def add(
         )
     text += f"\n  Next: fecallab exam add {sample.code} --method ..."
     emit({"sample": fact_dict(sample), "not_known": unknown}, text, as_json)
+
+
+def checked_times(
+    passed_from: str | None, passed_to: str | None, collected: str | None
+) -> tuple[datetime | None, datetime | None, datetime]:
+    """Return the two ends of the passing and the collecting, in an order that can be."""
+    from fecallab.domain.errors import BadInput
+
+    first, last, picked = _times(passed_from, passed_to, collected)
+    if first and last and last < first:
+        text = f"--passed-to {last:%Y-%m-%d %H:%M} is before --passed-from {first:%Y-%m-%d %H:%M}."
+        raise BadInput(text, next="Swap them.", code="end-before-start")
+    if last and first is None:
+        text = "--passed-to alone does not say how old the stool can be."
+        raise BadInput(
+            text, next="Add --passed-from: when was the place last seen clean?", code="window-open"
+        )
+    if first and picked < first:
+        text = f"--collected {picked:%Y-%m-%d %H:%M} is before the stool was passed."
+        raise BadInput(text, next="Check the times.", code="collected-before-passed")
+    return first, last, picked
 
 
 def _times(
