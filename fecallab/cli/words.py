@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from decimal import Decimal
 from typing import Any
 
 from fecallab.domain.followup import K_OF_N, NEXT_STOOL, WAITING, Standing, say_date
+from fecallab.domain.spoken import volume_in_words as volume_in_words
 
 
 def standing_headline(standing: Standing) -> str:
@@ -62,19 +62,3 @@ def table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
         for row in [header, *rows]
     )
     return "\n".join(lines)
-
-
-_DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
-
-
-def volume_in_words(volume_ml: Decimal) -> str:
-    """Return a volume digit by digit, so that a misplaced point is heard.
-
-    Examples
-    --------
-    >>> volume_in_words(Decimal("0.42"))
-    'zero point four two millilitres'
-    """
-    digits = f"{volume_ml.normalize():f}"
-    said = " ".join("point" if sign == "." else _DIGITS[int(sign)] for sign in digits)
-    return f"{said} millilitres"
