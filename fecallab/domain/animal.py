@@ -10,6 +10,19 @@ KINDS = ("animal", "tub", "pen")
 
 EVENT_KINDS = ("brumation", "died", "left", "vet accepts course")
 
+MEASUREMENT_KINDS = (
+    "snout-vent length",
+    "total length",
+    "plastron length",
+    "carapace length",
+    "snout to stomach",
+    "other length",
+)
+"""What can be measured along an animal; the plastron and the snout-vent length tell how far a tube goes."""
+
+AS_TOLD = "as told, not seen here"
+"""What stands beside everything that somebody told and nobody saw here (animals taken on in mid-course)."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Animal:
@@ -46,7 +59,10 @@ class Animal:
 
 @dataclass(frozen=True, kw_only=True)
 class Weighing:
-    """One weighing; ``state`` says what makes the number odd (gravid, urine passed, just fed …)."""
+    """One weighing; ``state`` says what makes the number odd (gravid, urine passed, just fed …).
+
+    ``as_told`` marks a weight that was told by somebody else.
+    """
 
     code: str = ""
     animal: str
@@ -54,6 +70,20 @@ class Weighing:
     mass_g: float
     scale_step_g: float | None = None
     state: str = ""
+    remark: str = ""
+    as_told: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Measurement:
+    """One length along an animal, in mm; ``kind`` is one of `MEASUREMENT_KINDS`."""
+
+    code: str = ""
+    animal: str
+    kind: str
+    value_mm: float
+    measured_at: datetime
+    by: str = ""
     remark: str = ""
 
 

@@ -115,7 +115,11 @@ class ElsewhereResult:
 
 @dataclass(frozen=True, kw_only=True)
 class Exam:
-    """One sample read with one or more preparations, or a result from elsewhere."""
+    """One sample read with one or more preparations, or a result from elsewhere.
+
+    ``as_told`` marks an exam that somebody told of; it is then adequate only as they state it
+    (``stated_adequate``), whatever its preparations are said to have been.
+    """
 
     code: str = ""
     sample: str
@@ -125,6 +129,8 @@ class Exam:
     elsewhere: tuple[ElsewhereResult, ...] = ()
     question: str = ""
     remark: str = ""
+    as_told: bool = False
+    stated_adequate: bool | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

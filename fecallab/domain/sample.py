@@ -30,6 +30,8 @@ class Sample:
         The whole stool went into the preparation (small animals).
     same_stool_as : str
         Code of an earlier sample of the same defecation, empty otherwise.
+    as_told : bool
+        Somebody told of it; it was not seen here.
     """
 
     code: str = ""
@@ -44,6 +46,7 @@ class Sample:
     whole_stool_used: bool = False
     same_stool_as: str = ""
     remark: str = ""
+    as_told: bool = False
 
     @property
     def taken_on(self) -> date:

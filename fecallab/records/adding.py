@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import asdict, replace
 from datetime import datetime
 from typing import Any
 
@@ -11,10 +11,11 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from fecallab.domain.errors import BadInput
+from fecallab.domain.plan import RuleWord
 from fecallab.records import rows, schema, trees
 from fecallab.records.clean import clean
 from fecallab.records.columns import broken_rule
-from fecallab.records.reader import one_row
+from fecallab.records.finding import one_row
 from fecallab.records.rows import Kind
 
 REFERENCES = {
@@ -24,6 +25,7 @@ REFERENCES = {
     "same_stool_as": rows.SAMPLE,
     "opened_by_exam": rows.EXAM,
     "plan": rows.PLAN,
+    "dose": rows.DOSE,
 }
 """Which kind of fact a column of codes must name."""
 
@@ -89,6 +91,10 @@ class Adding:
         elif kind is rows.CASE and fact.stages:
             staged = [{"case_id": identity[0], "stage": stage} for stage in stages_in(fact)]
             self.connection.execute(sa.insert(schema.case_stages), staged)
+        elif kind.words_table is not None:
+            said = [{kind.words_owner: identity[0], **asdict(word)} for word in words_in(kind, fact)]
+            if said:
+                self.connection.execute(sa.insert(kind.words_table), said)
 
     def refuse_same_name(self, row: Mapping[str, Any]) -> None:
         """Refuse a name that another animal has already, or that looks like a code."""
@@ -117,8 +123,9 @@ class Adding:
         for name in kind.references:
             if name != kind.parent and row[name] is not None:
                 row[name] = self._existing(REFERENCES[name], row[name])
-        if row.get("picture"):
-            self._existing_picture(row["picture"])
+        for name in ("picture", "label_picture"):
+            if row.get(name):
+                self._existing_picture(row[name])
         return row
 
     def forget(self, kind: Kind, code: str) -> None:
@@ -170,6 +177,8 @@ class Adding:
         more: dict[str, Any] = {"stages": stages_in(fact)} if kind is rows.CASE else {}
         if kind is rows.READING:
             more = {"counts": counts_in(fact, True), "unsure": counts_in(fact, False)}
+        elif kind.words:
+            more = {kind.words: words_in(kind, fact)}
         return rows.fact_of(kind, row, **more, **{part: getattr(fact, part) for part in kind.parts})
 
     def _with_parts(self, kind: Kind, fact: Any) -> Any:
@@ -213,3 +222,28 @@ def stages_in(case: Any) -> tuple[str, ...]:
             code="refused-by-records",
         )
     return checked
+
+
+def words_in(kind: Kind, fact: Any) -> tuple[RuleWord, ...]:
+    """Return the checked words on rules of a plan or a dose: each rule once, said by somebody."""
+    table = kind.words_table
+    assert table is not None
+    checked: list[RuleWord] = []
+    for word in getattr(fact, kind.words):
+        row = {
+            name: clean(getattr(word, name), table.c[name], f"word on a rule of the {kind.name}")
+            for name in ("rule", "by", "at", "why")
+        }
+        rule = broken_rule(table.name, row)
+        if rule is not None:
+            raise BadInput(
+                f"A word on a rule of the {kind.name}: {rule.columns[0]} is missing.",
+                next="Say which rule, and whose word it is.",
+                code="refused-by-records",
+            )
+        checked.append(RuleWord(**row))
+    if len({word.rule for word in checked}) < len(checked):
+        raise BadInput(
+            f"The {kind.name} has two words on one rule.", next="Name every rule once.", code="given-twice"
+        )
+    return tuple(checked)

@@ -10,11 +10,13 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
-from fecallab.domain.animal import Animal, AnimalEvent, CareEntry, Weighing
+from fecallab.domain.animal import Animal, AnimalEvent, CareEntry, Measurement, Weighing
 from fecallab.domain.case import Case, Closing
+from fecallab.domain.control import ControlRun
 from fecallab.domain.exam import Exam
-from fecallab.domain.plan import DoseGiven, Plan
+from fecallab.domain.plan import DoseGiven, DoseReaction, OtherDrugGiven, Plan
 from fecallab.domain.sample import Sample
+from fecallab.domain.signs import SignAnswer
 from fecallab.records import schema
 from fecallab.records.rows import (
     ANIMAL,
@@ -23,8 +25,12 @@ from fecallab.records.rows import (
     CLOSING,
     DOSE,
     EVENT,
+    MEASUREMENT,
+    OTHER_DRUG,
     PLAN,
+    REACTION,
     SAMPLE,
+    SIGN,
     WEIGHING,
     code_order,
 )
@@ -36,7 +42,8 @@ class CaseFile:
     """One case with all that its standing rests on.
 
     Plans, doses, exams, events, weighings and care stand in the order in which things happened; ``samples``
-    are those of the animal by their code.
+    are those of the animal by their code; ``reactions`` are those to the doses of this case, ``signs``,
+    ``measurements`` and ``other_drugs`` (given outside of any plan) are the animal's.
     """
 
     case: Case
@@ -49,6 +56,10 @@ class CaseFile:
     closings: tuple[Closing, ...] = ()
     weighings: tuple[Weighing, ...] = ()
     care: tuple[CareEntry, ...] = ()
+    reactions: tuple[DoseReaction, ...] = ()
+    other_drugs: tuple[OtherDrugGiven, ...] = ()
+    measurements: tuple[Measurement, ...] = ()
+    signs: tuple[SignAnswer, ...] = ()
 
     @property
     def plan(self) -> Plan | None:
@@ -103,24 +114,34 @@ def load_case_files(connection: Connection, which: Codes, *, tallies_only: bool 
         CARE,
         sa.or_(t.care_entries.c.animal.in_(owners), t.care_entries.c.enclosure.in_(enclosures)),
     )
+    dose_codes = sa.select(t.doses_given.c.code).where(t.doses_given.c.plan.in_(plan_codes))
+    reactions = _by("dose", facts(connection, REACTION, t.dose_reactions.c.dose.in_(dose_codes)))
+    others = _by("animal", facts(connection, OTHER_DRUG, t.other_drugs.c.animal.in_(owners)))
+    measured = _by("animal", facts(connection, MEASUREMENT, t.measurements.c.animal.in_(owners)))
+    signs = _by("animal", facts(connection, SIGN, t.sign_answers.c.animal.in_(owners)))
     exams = _by("sample", load_exams(connection, exam_codes, tallies_only=tallies_only))
     files = []
     for case in cases:
         animal = animals[case.animal]
         mine = {sample.code: sample for sample in in_time(samples[animal.code])}
         my_plans = in_time(plans[case.code])
+        my_doses = in_time(dose for plan in my_plans for dose in doses[plan.code])
         files.append(
             CaseFile(
                 case=case,
                 animal=animal,
                 plans=tuple(my_plans),
-                doses=tuple(in_time(dose for plan in my_plans for dose in doses[plan.code])),
+                doses=tuple(my_doses),
                 samples=mine,
                 exams=tuple(in_time(exam for code in mine for exam in exams[code])),
                 events=tuple(in_time(events[animal.code])),
                 closings=tuple(in_time(closings[case.code])),
                 weighings=tuple(in_time(weighings[animal.code])),
                 care=tuple(in_time(entry for entry in cared if concerns(entry, animal))),
+                reactions=tuple(in_time(each for dose in my_doses for each in reactions[dose.code])),
+                other_drugs=tuple(in_time(others[animal.code])),
+                measurements=tuple(in_time(measured[animal.code])),
+                signs=tuple(in_time(signs[animal.code])),
             )
         )
     return files
@@ -142,6 +163,11 @@ _WHEN = {
     Plan: "written_on",
     DoseGiven: "given_at",
     Closing: "closed_on",
+    Measurement: "measured_at",
+    ControlRun: "done_at",
+    SignAnswer: "seen_at",
+    DoseReaction: "at",
+    OtherDrugGiven: "given_on",
 }
 
 

@@ -13,7 +13,17 @@ from fecallab.domain.errors import BadInput
 
 LONGEST_TEXT = 20_000
 _LARGEST_WHOLE = 2**31 - 1
-_MANY_LINES = {"remark", "question", "reason", "correction_reason", "fluids", "feeding", "result"}
+_MANY_LINES = {
+    "remark",
+    "question",
+    "reason",
+    "correction_reason",
+    "fluids",
+    "feeding",
+    "result",
+    "why",
+    "text",
+}
 
 
 def clean_text(text: object, what: str, *, lines: bool = False) -> str:

@@ -153,6 +153,16 @@ def text(name: str) -> sa.Column[str]:
     return sa.Column(name, sa.Text, nullable=False)
 
 
+def text_later(name: str) -> sa.Column[str]:
+    """Return a text column of a later schema: rows that were there before say nothing in it."""
+    return sa.Column(name, sa.Text, nullable=False, server_default="")
+
+
+def flag_later(name: str) -> sa.Column[bool]:
+    """Return a yes/no column of a later schema: no for the rows that were there before."""
+    return sa.Column(name, sa.Boolean, nullable=False, server_default=sa.false())
+
+
 def word(name: str) -> sa.Column[str]:
     """Return a column for a word of a closed list, NULL when unknown."""
     return sa.Column(name, sa.Text, nullable=True)
@@ -193,11 +203,17 @@ def refers_to_picture(name: str = "picture") -> sa.Column[str]:
     return sa.Column(name, sa.Text, sa.ForeignKey("pictures.sha256"), nullable=True)
 
 
-def fact_table(name: str, *columns: sa.Column[Any], rules: Sequence[Rule] = ()) -> sa.Table:
+def fact_table(
+    name: str,
+    *columns: sa.Column[Any],
+    rules: Sequence[Rule] = (),
+    later: Sequence[sa.Column[Any]] = (),
+) -> sa.Table:
     """Return a table of facts that are only ever added to.
 
     Every row has an id, the public code, who recorded it when, and for a correction the row that it replaces
     with the reason. A row that no other row replaces, and that does not withdraw the fact, is current.
+    Columns that a migration added stand `later`, behind that frame, as the database has them.
     """
     written = Rule(
         "replaces_with_reason",
@@ -221,13 +237,14 @@ def fact_table(name: str, *columns: sa.Column[Any], rules: Sequence[Rule] = ()) 
         sa.Column("replaces", sa.Integer, nullable=True),
         sa.Column("correction_reason", sa.Text, nullable=False),
         sa.Column("withdrawn", sa.Boolean, nullable=False),
+        *later,
         sa.UniqueConstraint("code", "id"),
         sa.UniqueConstraint("replaces"),
         sa.ForeignKeyConstraint(["code", "replaces"], [f"{name}.code", f"{name}.id"]),
         *(_check(name, rule) for rule in (*rules, written)),
     )
     sa.Index(f"uq_{name}_first", table.c.code, unique=True, sqlite_where=first, postgresql_where=first)
-    for column in columns:
+    for column in (*columns, *later):
         if column.foreign_keys:
             sa.Index(None, column)
     return table

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterator
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
@@ -11,15 +10,18 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
-from fecallab.domain.animal import Animal, AnimalEvent, CareEntry, Weighing
+from fecallab.domain.animal import Animal, AnimalEvent, CareEntry, Measurement, Weighing
 from fecallab.domain.case import Case, Closing
+from fecallab.domain.control import ControlRun
 from fecallab.domain.errors import BadInput
 from fecallab.domain.exam import Exam, Picture
-from fecallab.domain.plan import DoseGiven, Plan
+from fecallab.domain.plan import DoseGiven, DoseReaction, OtherDrugGiven, Plan
 from fecallab.domain.sample import Sample
+from fecallab.domain.signs import SignAnswer
 from fecallab.records import casefile, history, rows, schema, trees
 from fecallab.records.casefile import CaseFile, in_time
 from fecallab.records.clean import name_key
+from fecallab.records.finding import find_animal, one_row
 from fecallab.records.folder import picture_name
 from fecallab.records.history import Entry
 from fecallab.records.rows import Kind
@@ -70,6 +72,30 @@ class Reader:
             mine = sa.or_(table.c.animal == owner.code, table.c.enclosure == owner.enclosure)
             found = trees.facts(connection, rows.CARE, mine)
         return in_time(entry for entry in found if casefile.concerns(entry, owner))
+
+    def care_of_enclosure(self, enclosure: str) -> list[CareEntry]:
+        """Return what was done in one enclosure as a whole, oldest first; capitals make no difference."""
+        with self._connection() as connection:
+            found = trees.facts(connection, rows.CARE, schema.care_entries.c.enclosure != "")
+        asked = name_key(enclosure)
+        return in_time(entry for entry in found if name_key(entry.enclosure) == asked)
+
+    def measurements(self, animal: str) -> list[Measurement]:
+        """Return the lengths that were measured along an animal, oldest first."""
+        return self._of_animal(rows.MEASUREMENT, animal)
+
+    def other_drugs(self, animal: str) -> list[OtherDrugGiven]:
+        """Return the drugs that an animal was given outside of any plan here, oldest first."""
+        return self._of_animal(rows.OTHER_DRUG, animal)
+
+    def signs(self, animal: str | None = None) -> list[SignAnswer]:
+        """Return the answers about danger signs of one animal, or of all, oldest first."""
+        return self._of_animal(rows.SIGN, animal)
+
+    def controls(self) -> list[ControlRun]:
+        """Return all control runs, oldest first."""
+        with self._connection() as connection:
+            return in_time(trees.facts(connection, rows.CONTROL))
 
     def samples(self, animal: str | None = None) -> list[Sample]:
         """Return the samples of one animal, or of all, oldest first."""
@@ -170,6 +196,30 @@ class Reader:
                 which = table.c.plan == one_row(connection, rows.PLAN, plan_or_case)["code"]
             return in_time(trees.facts(connection, rows.DOSE, which))
 
+    def dose(self, code: str) -> DoseGiven:
+        """Return one dose by its code."""
+        found: DoseGiven = self._one(rows.DOSE, code)
+        return found
+
+    def doses_of_animal(self, animal: str) -> list[tuple[Plan, DoseGiven]]:
+        """Return what an animal was given in all its cases, with the plan of each dose, oldest first."""
+        with self._connection() as connection:
+            owner = find_animal(connection, animal)
+            cases = trees.current(rows.CASE).where(schema.cases.c.animal == owner.code)
+            of_cases = schema.plans.c.case.in_(cases.with_only_columns(schema.cases.c.code))
+            plans = {plan.code: plan for plan in trees.facts(connection, rows.PLAN, of_cases)}
+            of_plans = sa.select(schema.plans.c.code).where(of_cases)
+            doses = trees.facts(connection, rows.DOSE, schema.doses_given.c.plan.in_(of_plans))
+            return [(plans[dose.plan], dose) for dose in in_time(doses) if dose.plan in plans]
+
+    def reactions(self, dose_or_case: str) -> list[DoseReaction]:
+        """Return what was seen after one dose (``D1``) or after the doses of a case (``C1``), oldest first."""
+        if rows.kind_of_code(dose_or_case.strip().upper()) is rows.CASE:
+            return list(self.case_file(dose_or_case).reactions)
+        with self._connection() as connection:
+            code = one_row(connection, rows.DOSE, dose_or_case)["code"]
+            return in_time(trees.facts(connection, rows.REACTION, schema.dose_reactions.c.dose == code))
+
     def closing(self, case: str) -> Closing | None:
         """Return the act that closed a case, or None while it is open."""
         with self._connection() as connection:
@@ -206,7 +256,7 @@ class Reader:
 
     def _one(self, kind: Kind, code: str) -> Any:
         with self._connection() as connection:
-            return rows.fact_of(kind, one_row(connection, kind, code))
+            return trees.fact_at(connection, kind, one_row(connection, kind, code))
 
     def _of_animal(self, kind: Kind, animal: str | None) -> list[Any]:
         with self._connection() as connection:
@@ -226,54 +276,3 @@ class Snapshot(Reader):
     @contextmanager
     def _connection(self) -> Iterator[Connection]:
         yield self._open
-
-
-def find_animal(connection: Connection, name_or_code: str) -> Animal:
-    """Return one animal by its code or name, or say which names are near."""
-    table = schema.animals
-    asked = name_or_code.strip()
-    if rows.kind_of_code(asked.upper()) is rows.ANIMAL:
-        found = trees.facts(connection, rows.ANIMAL, table.c.code == asked.upper())
-    else:
-        found = trees.facts(connection, rows.ANIMAL, table.c.name_key == name_key(asked))
-    if found:
-        animal: Animal = found[0]
-        return animal
-    names = {name_key(animal.name): animal.name for animal in trees.facts(connection, rows.ANIMAL)}
-    near = [names[key] for key in difflib.get_close_matches(name_key(asked), names, n=3, cutoff=0.5)]
-    if not names:
-        following = "Type: fecallab animal add NAME"
-    elif near:
-        following = f"Did you mean {' or '.join(near)}? Type: fecallab animal list"
-    else:
-        following = "Type: fecallab animal list  to see the names."
-    raise BadInput(f"No animal is called {asked!r} here.", next=following, code="unknown-animal")
-
-
-def one_row(connection: Connection, kind: Kind, code: str) -> sa.RowMapping:
-    """Return the current row of a code, or say why there is none."""
-    asked = code.strip().upper()
-    row = connection.execute(trees.tips(kind).where(kind.table.c.code == asked)).mappings().first()
-    if row is not None and not row["withdrawn"]:
-        return row
-    if row is not None:
-        raise BadInput(
-            f"The {kind.name} {asked} was withdrawn on {row['recorded_at']:%Y-%m-%d}:"
-            f" {row['correction_reason']}",
-            next="Name another one.",
-            code=f"withdrawn-{kind.name.replace(' ', '-')}",
-        )
-    last = connection.execute(
-        sa.select(sa.func.max(schema.codes.c.number)).where(schema.codes.c.kind == kind.name)
-    ).scalar()
-    if not last:
-        following = f"There is no {kind.name} in these records yet."
-    elif kind.parent:
-        following = "Give the code as exam show prints it."
-    else:
-        following = f"The codes run from {kind.prefix}1 to {kind.prefix}{last}."
-    raise BadInput(
-        f"There is no {kind.name} {code.strip()!r} here.",
-        next=following,
-        code=f"unknown-{kind.name.replace(' ', '-')}",
-    )

@@ -10,12 +10,14 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from fecallab.domain.animal import Animal, AnimalEvent, CareEntry, Weighing
+from fecallab.domain.animal import Animal, AnimalEvent, CareEntry, Measurement, Weighing
 from fecallab.domain.case import Case, Closing
+from fecallab.domain.control import ControlRun
 from fecallab.domain.errors import BadInput
 from fecallab.domain.exam import ElsewhereResult, Exam, Mark, Picture, Preparation, Reading
-from fecallab.domain.plan import DoseGiven, Plan
+from fecallab.domain.plan import DoseGiven, DoseReaction, OtherDrugGiven, Plan
 from fecallab.domain.sample import Sample
+from fecallab.domain.signs import SignAnswer
 from fecallab.records import schema
 from fecallab.records.clean import clean, name_key
 from fecallab.records.columns import broken_rule
@@ -35,6 +37,11 @@ Fact = (
     | Plan
     | DoseGiven
     | Closing
+    | Measurement
+    | ControlRun
+    | SignAnswer
+    | DoseReaction
+    | OtherDrugGiven
 )
 """Whatever has a code of its own in the records."""
 
@@ -55,6 +62,9 @@ class Kind:
         Column that holds the code of the fact that it is a part of; empty for one that stands alone.
     parts : tuple of str
         Fields that hold child facts, each with its own code.
+    words : str
+        Field that holds somebody's words on rules (`RuleWord`), which lie in ``words_table`` by the id of
+        the row, in its column ``words_owner``; empty for a kind that has none.
     """
 
     name: str
@@ -63,6 +73,9 @@ class Kind:
     prefix: str = ""
     parent: str = ""
     parts: tuple[str, ...] = ()
+    words: str = ""
+    words_table: sa.Table | None = None
+    words_owner: str = ""
 
     @property
     def own_fields(self) -> tuple[str, ...]:
@@ -97,9 +110,30 @@ READING = Kind("reading", Reading, schema.readings, "", "preparation", parts=("m
 MARK = Kind("mark", Mark, schema.marks, "", "reading")
 ELSEWHERE = Kind("result from elsewhere", ElsewhereResult, schema.elsewhere_results, "R", "exam")
 CASE = Kind("case", Case, schema.cases, "C")
-PLAN = Kind("plan", Plan, schema.plans, "P")
-DOSE = Kind("dose", DoseGiven, schema.doses_given, "D")
+PLAN = Kind(
+    "plan",
+    Plan,
+    schema.plans,
+    "P",
+    words="confirmed",
+    words_table=schema.plan_confirmations,
+    words_owner="plan_id",
+)
+DOSE = Kind(
+    "dose",
+    DoseGiven,
+    schema.doses_given,
+    "D",
+    words="overrides",
+    words_table=schema.dose_overrides,
+    words_owner="dose_id",
+)
 CLOSING = Kind("closing", Closing, schema.closings, "X")
+MEASUREMENT = Kind("measurement", Measurement, schema.measurements, "M")
+CONTROL = Kind("control run", ControlRun, schema.control_runs, "Q")
+SIGN = Kind("sign", SignAnswer, schema.sign_answers, "G")
+REACTION = Kind("reaction", DoseReaction, schema.dose_reactions, "R")
+OTHER_DRUG = Kind("other drug", OtherDrugGiven, schema.other_drugs, "H")
 
 KINDS = (
     ANIMAL,
@@ -116,6 +150,11 @@ KINDS = (
     PLAN,
     DOSE,
     CLOSING,
+    MEASUREMENT,
+    CONTROL,
+    SIGN,
+    REACTION,
+    OTHER_DRUG,
 )
 PART_KINDS = {"preparations": PREPARATION, "elsewhere": ELSEWHERE, "readings": READING, "marks": MARK}
 

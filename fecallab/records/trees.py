@@ -11,6 +11,7 @@ from sqlalchemy.engine import Connection
 
 from fecallab.domain.case import Case
 from fecallab.domain.exam import ElsewhereResult, Exam, Mark, Preparation, Reading
+from fecallab.domain.plan import RuleWord
 from fecallab.records import schema
 from fecallab.records.rows import (
     CASE,
@@ -21,6 +22,7 @@ from fecallab.records.rows import (
     READING,
     Kind,
     code_order,
+    fact_of,
 )
 
 Where = sa.ColumnElement[bool]
@@ -69,7 +71,36 @@ def load(connection: Connection, kind: Kind, *where: Where) -> list[tuple[int, s
 
 def facts(connection: Connection, kind: Kind, *where: Where) -> list[Any]:
     """Return the current facts of a kind that has no parts, in the order of their codes."""
-    return [kind.fact(**fields) for _, _, fields in load(connection, kind, *where)]
+    found = load(connection, kind, *where)
+    if not kind.words:
+        return [kind.fact(**fields) for _, _, fields in found]
+    said = words_of(connection, kind, current(kind).where(*where).with_only_columns(kind.table.c.id))
+    return [kind.fact(**fields, **{kind.words: said[identity]}) for identity, _, fields in found]
+
+
+def words_of(connection: Connection, kind: Kind, row_ids: Codes) -> defaultdict[int, tuple[RuleWord, ...]]:
+    """Return somebody's words on rules by the id of the row that they are part of; none for other kinds."""
+    found: defaultdict[int, tuple[RuleWord, ...]] = defaultdict(tuple)
+    table = kind.words_table
+    if table is None:
+        return found
+    owner = table.c[kind.words_owner]
+    query = (
+        sa.select(owner, table.c.rule, table.c.by, table.c.at, table.c.why)
+        .where(owner.in_(row_ids))
+        .order_by(table.c.id)
+    )
+    for identity, rule, by, at, why in connection.execute(query):
+        found[identity] += (RuleWord(rule=rule, by=by, at=at, why=why),)
+    return found
+
+
+def fact_at(connection: Connection, kind: Kind, row: sa.RowMapping) -> Any:
+    """Return the fact of one row, with the words on rules that are part of it."""
+    if not kind.words:
+        return fact_of(kind, row)
+    said = words_of(connection, kind, sa.select(sa.literal(row["id"])))
+    return fact_of(kind, row, **{kind.words: said[row["id"]]})
 
 
 def load_cases(connection: Connection, *where: Where) -> list[Case]:

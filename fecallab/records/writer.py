@@ -14,10 +14,11 @@ from sqlalchemy.engine import Connection
 from fecallab.domain.errors import BadInput
 from fecallab.domain.exam import ElsewhereResult, Mark, Picture, Preparation, Reading
 from fecallab.records import rows, schema, trees
-from fecallab.records.adding import REFERENCES, Adding, counts_in, stages_in
+from fecallab.records.adding import REFERENCES, Adding, counts_in, stages_in, words_in
 from fecallab.records.clean import clean_text
+from fecallab.records.finding import one_row
 from fecallab.records.pictures import place_picture
-from fecallab.records.reader import Reader, one_row
+from fecallab.records.reader import Reader
 from fecallab.records.rows import Kind
 
 F = TypeVar("F", bound=rows.Fact)
@@ -54,7 +55,7 @@ class Writer(Reader):
 
         Parameters
         ----------
-        fact : Animal, Weighing, AnimalEvent, CareEntry, Sample, Exam, Case, Plan, DoseGiven or Closing
+        fact : Animal, Weighing, Sample, Exam, Case, Plan, DoseGiven, ControlRun, … (`rows.Fact`)
             Without a code; the codes in its fields must exist.
 
         Returns
@@ -180,10 +181,10 @@ class Writer(Reader):
         tip = self._tip(kind, code)
         parent = tip[kind.parent] if kind.parent else ""
         row = {"code": code, **self._adding.row(kind, new, parent)}
-        if kind is rows.ANIMAL:
+        if kind is rows.ANIMAL and (tip["withdrawn"] or row["name"] != tip["name"]):
             self._adding.refuse_same_name(row)
         changed = tip["withdrawn"] or any(row[name] != tip[name] for name in row)
-        if not changed and kind in (rows.READING, rows.CASE):
+        if not changed and (kind in (rows.READING, rows.CASE) or kind.words):
             changed = _held(new, kind) != _held(self._stands(kind, code), kind)
         if changed:
             self._adding.insert(kind, row, new, replaces=tip["id"], reason=reason)
@@ -229,7 +230,7 @@ class Writer(Reader):
         if kind is rows.CASE:
             return self.case(code)
         if kind not in (rows.PREPARATION, rows.READING):
-            return rows.fact_of(kind, one_row(self._open, kind, code))
+            return trees.fact_at(self._open, kind, one_row(self._open, kind, code))
         exam = self.exam(code.split("-")[0])
         inside = {part.code: part for part in exam.preparations}
         inside |= {part.code: part for whole in exam.preparations for part in whole.readings}  # type: ignore[misc]
@@ -251,6 +252,8 @@ class Writer(Reader):
 
 
 def _held(fact: Any, kind: Kind) -> Any:
+    if kind.words:
+        return words_in(kind, fact)
     if kind is rows.CASE:
         return stages_in(fact)
     return counts_in(fact, True), counts_in(fact, False)

@@ -13,11 +13,13 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
-from fecallab.domain.animal import Animal, AnimalEvent, CareEntry, Weighing
+from fecallab.domain.animal import Animal, AnimalEvent, CareEntry, Measurement, Weighing
 from fecallab.domain.case import Case, Closing
+from fecallab.domain.control import ControlRun
 from fecallab.domain.exam import ElsewhereResult, Exam, Mark, Picture, Preparation, Reading
-from fecallab.domain.plan import DoseGiven, Plan
+from fecallab.domain.plan import DoseGiven, DoseReaction, OtherDrugGiven, Plan, RuleWord
 from fecallab.domain.sample import Sample
+from fecallab.domain.signs import SignAnswer
 from fecallab.records import migrate, schema
 from fecallab.records.engine import postgresql_engine
 from fecallab.records.store import Records, create_records, found_collection, open_records
@@ -270,11 +272,90 @@ def write_everything(
                 spacing_days=7,
                 wait_after_last_dose_days=14,
                 picture=sha,
+                repeats_allowed=1,
+                fluids_ml_per_kg_day=20.0,
+                fluid_product="a fluid",
+                night_at_least_c=18.5,
+                diluent="water",
+                diluent_by="the pharmacist",
+                volume_written_ml="0.21",
+                specialist_word="Dr. Invented, 2 March 2026",
+                bottle_ml=10.0,
+                tube_french=5.0,
+                tube_inner_diameter_mm=0.8,
+                tube_length_mm=400.0,
+                tube_way="flush",
+                label_picture=sha,
+                as_told=True,
+                confirmed=(
+                    RuleWord(rule="weight-some-days-old", by="Dr. Invented", at=datetime(2026, 3, 2, 9)),
+                    RuleWord(rule="a-rule", by="Dr. “I”", at=datetime(2026, 3, 2, 10), why="a\nreason 🐢"),
+                ),
             )
         )
         made["dose"] = writer.add(
             DoseGiven(
-                plan=made["plan"].code, given_at=datetime(2026, 3, 3, 18), volume_ml="0.20", weight_g=412.5
+                plan=made["plan"].code,
+                given_at=datetime(2026, 3, 3, 18),
+                volume_ml="0.20",
+                weight_g=412.5,
+                second_person="a friend",
+                syringe_ml=0.5,
+                dilution_factor=4.0,
+                diluted_mg_per_ml="25",
+                delivered_mg_per_kg="48.48",
+                flush_ml=0.3,
+                as_told=True,
+                overrides=(RuleWord(rule="too-late", by="Dr. Invented", at=datetime(2026, 3, 3, 17)),),
+            )
+        )
+        made["reaction"] = writer.add(
+            DoseReaction(
+                dose=made["dose"].code,
+                at=datetime(2026, 3, 3, 20),
+                sign="wobbling",
+                text="left\nright",
+                by="keeper",
+            )
+        )
+        made["other drug"] = writer.add(
+            OtherDrugGiven(
+                animal=animal,
+                drug="another drug",
+                mg_per_kg="25",
+                given_on=date(2026, 1, 9),
+                doses=2,
+                as_told=True,
+            )
+        )
+        made["measurement"] = writer.add(
+            Measurement(
+                animal=animal, kind="plastron length", value_mm=96.5, measured_at=datetime(2026, 3, 1, 8)
+            )
+        )
+        made["sign"] = writer.add(
+            SignAnswer(
+                animal=animal,
+                sign="watery-stool",
+                seen_at=datetime(2026, 3, 1, 8, 10),
+                sample=made["sample"].code,
+                by="keeper",
+            )
+        )
+        made["control"] = writer.add(
+            ControlRun(
+                kind="known positive",
+                done_at=datetime(2026, 3, 1, 10),
+                method="simple_flotation",
+                solution="saturated salt",
+                bottle="made in February",
+                objective=10.0,
+                expected="oxyurid eggs",
+                found="oxyurid eggs",
+                expected_value=20.0,
+                value=0.0,
+                passed=False,
+                judged="0 found where 20 are usual",
             )
         )
         made["event"] = writer.add(

@@ -33,7 +33,27 @@ def filled(folder: Path, now: datetime, write_everything: Any, picture_file: Any
 def everything(folder: Path) -> list[Any]:
     """Return all that is recorded, with its story and the bytes of the pictures."""
     with open_records(folder) as records:
-        codes = ("A1", "A2", "W1", "S1", "S2", "E1", "C1", "P1", "D1", "V1", "V2", "K1", "K2", "X1")
+        codes = (
+            "A1",
+            "A2",
+            "W1",
+            "S1",
+            "S2",
+            "E1",
+            "C1",
+            "P1",
+            "D1",
+            "V1",
+            "V2",
+            "K1",
+            "K2",
+            "X1",
+            "R1",
+            "H1",
+            "M1",
+            "G1",
+            "Q1",
+        )
         shots = [(shot, records.picture_path(shot.sha256).read_bytes()) for shot in records.pictures()]
         return [*(records.history(code) for code in codes), records.case_file("C1"), shots]
 

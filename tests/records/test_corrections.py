@@ -13,6 +13,7 @@ from sqlalchemy import event
 from fecallab.domain.animal import Animal
 from fecallab.domain.errors import BadInput
 from fecallab.domain.exam import Mark, Preparation, Reading
+from fecallab.domain.plan import RuleWord
 from fecallab.records import rows, schema, trees
 from fecallab.records.engine import reading, writing
 from fecallab.records.store import Records
@@ -131,6 +132,47 @@ def test_stages_of_a_case_are_corrected(store: Records, made: dict[str, Any], no
     assert [entry.fact.stages for entry in store.history("C1")] == [("egg", "larva"), ("egg",)]
 
 
+def test_words_on_rules_are_corrected_with_the_dose(
+    store: Records, made: dict[str, Any], now: datetime
+) -> None:
+    word = RuleWord(rule="too-late", by="Dr. Other", at=datetime(2026, 3, 4))
+    with store.write("keeper", now) as writer:
+        new = writer.correct("D1", replace(made["dose"], overrides=(word,)), "it was the other vet")
+    assert store.dose("D1") == new == replace(made["dose"], overrides=(word,))
+    assert [entry.fact for entry in store.history("D1")] == [made["dose"], new]
+    with store.write("keeper", now) as writer:
+        writer.correct("D1", replace(new, volume_ml="0.30"), "typing error")
+        assert writer.dose("D1").overrides == (word,)
+    with pytest.raises(BadInput, match="Nothing in D1"), store.write("keeper", now) as writer:
+        writer.correct("D1", writer.dose("D1"), "no change")
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ((RuleWord(rule="", by="vet", at=datetime(2026, 3, 4)),), "rule is missing"),
+        ((RuleWord(rule="too-late", by="", at=datetime(2026, 3, 4)),), "by is missing"),
+        ((RuleWord(rule="too-late", by="vet", at=datetime(2026, 3, 4)),) * 2, "two words on one rule"),
+    ],
+)
+def test_a_word_on_a_rule_names_rule_and_person_once(
+    store: Records, made: dict[str, Any], now: datetime, words: tuple[RuleWord, ...], said: str
+) -> None:
+    with pytest.raises(BadInput, match=said), store.write("keeper", now) as writer:
+        writer.add(replace(made["dose"], code="", overrides=words))
+    assert [dose.code for dose in store.doses("C1")] == ["D1"]
+
+
+def test_an_animal_whose_name_has_come_to_look_like_a_code_can_be_corrected(
+    store: Records, now: datetime, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with monkeypatch.context() as before, store.write("keeper", now) as writer:
+        before.setattr(rows, "kind_of_code", lambda code: None)
+        animal = writer.add(Animal(name="Q1"))
+    with store.write("keeper", now) as writer:
+        assert writer.correct("A1", replace(animal, enclosure="north"), "moved").enclosure == "north"
+
+
 def test_withdrawing_keeps_the_story_and_frees_nothing(
     store: Records, made: dict[str, Any], now: datetime
 ) -> None:
@@ -149,6 +191,7 @@ def test_what_is_still_needed_is_not_withdrawn(store: Records, made: dict[str, A
         with pytest.raises(BadInput, match=needed_by), store.write("keeper", now) as writer:
             writer.withdraw(code, "mistake")
     with store.write("keeper", now) as writer:
+        writer.withdraw("R1", "of another animal")
         writer.withdraw("D1", "was not given")
         writer.withdraw("P1", "for another animal")
     assert store.plans("C1") == []

@@ -10,7 +10,7 @@ import subprocess
 import sys
 from collections.abc import Callable
 from contextlib import closing
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -20,13 +20,14 @@ from sqlalchemy.engine import Engine
 
 from fecallab.domain.animal import Weighing
 from fecallab.domain.errors import CouldNot
-from fecallab.records import migrate, schema
+from fecallab.records import migrate, rows, schema
 from fecallab.records.check import check
-from fecallab.records.engine import postgresql_engine, reading, sqlite_engine
+from fecallab.records.engine import postgresql_engine, reading, sqlite_engine, writing
 from fecallab.records.folder import DATABASE
 from fecallab.records.store import create_records, open_records
 
 DATA = Path(__file__).parent / "data"
+NOW = datetime(2026, 3, 4, 9, 30, tzinfo=UTC)
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
@@ -63,11 +64,25 @@ def shape(engine: Engine) -> dict[str, Any]:
                 (str(rule["name"]), rule["sqltext"]) for rule in inspector.get_check_constraints(table)
             ),
             "indexes": sorted(
-                (str(index["name"]), index["column_names"], bool(index["unique"]))
+                (str(index["name"]), index["column_names"], bool(index["unique"]), _where(index))
                 for index in inspector.get_indexes(table)
             ),
         }
     return found
+
+
+def _where(index: Any) -> str:
+    """Return the condition of an index that holds some rows only."""
+    conditions = [each for name, each in index.get("dialect_options", {}).items() if name.endswith("_where")]
+    return "".join(map(str, conditions)).strip("()")
+
+
+def test_the_first_row_of_a_fact_stays_alone_after_a_table_was_renewed(empty_engine: Engine) -> None:
+    migrate.upgrade(empty_engine)
+    found = shape(empty_engine)
+    for kind in rows.KINDS:
+        name = f"uq_{kind.table.name}_first"
+        assert (name, ["code"], True, "replaces IS NULL") in found[kind.table.name]["indexes"]
 
 
 def test_the_migrations_make_the_tables_that_the_program_works_with(
@@ -207,6 +222,38 @@ def test_upgrade_from_first_schema(tmp_path: Path, now: datetime) -> None:
             assert writer.add(Weighing(animal="A1", weighed_at=datetime(2026, 4, 1), mass_g=1.0)).code == "W2"
     problems = check(folder).problems
     assert {problem.code for problem in problems} == {"picture-missing"}, "the dump has no picture files"
+
+
+def test_rows_of_the_first_schema_say_nothing_in_what_came_later(
+    empty_engine: Engine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with monkeypatch.context() as before:
+        before.setattr(migrate, "HEAD", "0001")
+        migrate.upgrade(empty_engine)
+    frame = {"recorded_at": NOW, "recorded_by": "keeper", "correction_reason": "", "withdrawn": False}
+    weighing = {"animal": "A1", "weighed_at": datetime(2026, 3, 1), "mass_g": 41.5, "state": "", "remark": ""}
+    first, second = ({"id": n, "code": "W1", **weighing, **frame, "replaces": None} for n in (1, 2))
+    second |= {"replaces": 1, "mass_g": 14.5, "correction_reason": "digits swapped"}
+    named = sa.text(
+        f"INSERT INTO weighings ({', '.join(first)}) VALUES ({', '.join(':' + name for name in first)})"
+    )
+    with writing(empty_engine) as connection:
+        for code, kind in (("A1", "animal"), ("W1", "weighing")):
+            connection.execute(
+                sa.text("INSERT INTO codes (code, kind, number) VALUES (:code, :kind, 1)"),
+                {"code": code, "kind": kind},
+            )
+        connection.execute(named, first)
+        connection.execute(named, second)
+    migrate.upgrade(empty_engine)
+    with reading(empty_engine) as connection:
+        found = connection.execute(sa.select(schema.weighings).order_by(schema.weighings.c.id)).mappings()
+        assert [(row["mass_g"], row["as_told"], row["replaces"]) for row in found] == [
+            (41.5, False, None),
+            (14.5, False, 1),
+        ]
+    with pytest.raises(sa.exc.IntegrityError), writing(empty_engine) as connection:
+        connection.execute(named, first | {"id": 3})
 
 
 def assert_holds(fact: Any, kept: Any) -> None:

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from fecallab.domain.errors import BadInput
 from fecallab.domain.exam import Exam, Preparation, Reading
+from fecallab.domain.plan import RuleWord
 from fecallab.records import rows
 from fecallab.records.columns import RULES, broken_rule
 from fecallab.records.store import Records
@@ -111,7 +112,9 @@ def test_whatever_is_recorded_comes_back_the_same(
         "same_stool_as": made["sample"].code,
         "opened_by_exam": made["exam"].code,
         "plan": made["plan"].code,
+        "dose": made["dose"].code,
         "picture": made["picture"].sha256,
+        "label_picture": made["picture"].sha256,
     }
 
     @BIG_EXAMPLES
@@ -131,6 +134,10 @@ def test_whatever_is_recorded_comes_back_the_same(
 
 
 def _more(data: st.DataObject, kind: rows.Kind, known: dict[str, str]) -> dict[str, Any]:
+    if kind.words:
+        said = st.builds(RuleWord, rule=WORDS, by=WORDS, at=st.datetimes(), why=TEXTS)
+        words = data.draw(st.lists(said, max_size=3, unique_by=lambda word: word.rule))
+        return {kind.words: tuple(words)}
     if kind is rows.CASE:
         return {"stages": tuple(data.draw(st.lists(WORDS, max_size=3, unique=True)))}
     if kind is not rows.EXAM:
@@ -181,6 +188,7 @@ def test_python_and_the_database_keep_every_rule_alike(rule_name: str) -> None:
             "",
             "A1",
             "C1",
+            "D1",
             "E1-1",
             "P1",
             "S1",

@@ -1,0 +1,65 @@
+"""Finding one fact by what a person typed, or saying what is near."""
+
+from __future__ import annotations
+
+import difflib
+
+import sqlalchemy as sa
+from sqlalchemy.engine import Connection
+
+from fecallab.domain.animal import Animal
+from fecallab.domain.errors import BadInput
+from fecallab.records import rows, schema, trees
+from fecallab.records.clean import name_key
+from fecallab.records.rows import Kind
+
+
+def find_animal(connection: Connection, name_or_code: str) -> Animal:
+    """Return one animal by its code or name, or say which names are near."""
+    table = schema.animals
+    asked = name_or_code.strip()
+    if rows.kind_of_code(asked.upper()) is rows.ANIMAL:
+        found = trees.facts(connection, rows.ANIMAL, table.c.code == asked.upper())
+    else:
+        found = trees.facts(connection, rows.ANIMAL, table.c.name_key == name_key(asked))
+    if found:
+        animal: Animal = found[0]
+        return animal
+    names = {name_key(animal.name): animal.name for animal in trees.facts(connection, rows.ANIMAL)}
+    near = [names[key] for key in difflib.get_close_matches(name_key(asked), names, n=3, cutoff=0.5)]
+    if not names:
+        following = "Type: fecallab animal add NAME"
+    elif near:
+        following = f"Did you mean {' or '.join(near)}? Type: fecallab animal list"
+    else:
+        following = "Type: fecallab animal list  to see the names."
+    raise BadInput(f"No animal is called {asked!r} here.", next=following, code="unknown-animal")
+
+
+def one_row(connection: Connection, kind: Kind, code: str) -> sa.RowMapping:
+    """Return the current row of a code, or say why there is none."""
+    asked = code.strip().upper()
+    row = connection.execute(trees.tips(kind).where(kind.table.c.code == asked)).mappings().first()
+    if row is not None and not row["withdrawn"]:
+        return row
+    if row is not None:
+        raise BadInput(
+            f"The {kind.name} {asked} was withdrawn on {row['recorded_at']:%Y-%m-%d}:"
+            f" {row['correction_reason']}",
+            next="Name another one.",
+            code=f"withdrawn-{kind.name.replace(' ', '-')}",
+        )
+    last = connection.execute(
+        sa.select(sa.func.max(schema.codes.c.number)).where(schema.codes.c.kind == kind.name)
+    ).scalar()
+    if not last:
+        following = f"There is no {kind.name} in these records yet."
+    elif kind.parent:
+        following = "Give the code as exam show prints it."
+    else:
+        following = f"The codes run from {kind.prefix}1 to {kind.prefix}{last}."
+    raise BadInput(
+        f"There is no {kind.name} {code.strip()!r} here.",
+        next=following,
+        code=f"unknown-{kind.name.replace(' ', '-')}",
+    )
