@@ -11,11 +11,14 @@ from typing import Any
 
 import typer
 
-from fecallab.cli.output import emit_error, let_go_of_stdout, prepare_streams, say
+from fecallab.cli.output import emit_error, prepare_streams, say
 from fecallab.domain.errors import BadInput, CouldNot, FecallabError
 
 TRACE = "FECALLAB_TRACE"
 """Set this environment variable to see the trace of a fault of the program itself."""
+
+STOPPED = 130
+"""Exit code when the person pressed Ctrl-C, as shells know it."""
 
 _UsageTrouble: type[Exception] = typer.BadParameter.__mro__[2]
 """What typer raises for a wrong option or a missing word, whichever copy of click it carries."""
@@ -109,19 +112,15 @@ def run(argv: Sequence[str] | None = None) -> int:
         emit_error(error, as_json)
         return error.exit_code
     except typer.Exit as stop:
-        return int(stop.exit_code)
+        result = stop.exit_code
     except (typer.Abort, KeyboardInterrupt):
-        say("Stopped. Nothing was recorded by the step that was stopped.")
-        return 130
+        return _stopped()
     except _UsageTrouble as error:
         if type(error).__name__ == "NoArgsIsHelpError":
             print(error)
             return 0
         emit_error(_bad_usage(error), as_json)
         return 2
-    except BrokenPipeError:
-        let_go_of_stdout()
-        return 0
     except OSError as error:
         emit_error(could_not_from(error), as_json)
         return 3
@@ -130,7 +129,14 @@ def run(argv: Sequence[str] | None = None) -> int:
             raise
         emit_error(fault_from(error), as_json)
         return 3
+    if result == STOPPED:
+        return _stopped()
     return result if isinstance(result, int) else 0
+
+
+def _stopped() -> int:
+    say("Stopped. Nothing was recorded by the step that was stopped.")
+    return STOPPED
 
 
 def fault_from(error: Exception) -> CouldNot:

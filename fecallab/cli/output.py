@@ -54,7 +54,7 @@ def emit(payload: Mapping[str, Any], text: str, as_json: bool) -> None:
     try:
         print(dump_json(payload) if as_json else text, flush=True)
     except BrokenPipeError:
-        raise
+        let_go_of_stdout()
     except OSError as error:
         let_go_of_stdout()
         raise AnswerNotWritten(
