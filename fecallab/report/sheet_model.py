@@ -70,7 +70,6 @@ class BenchBlock:
     organisms: tuple[str, ...] = ()
     questions: tuple[Question, ...] = ()
     chamber: bool = False
-    float_: bool = False
     part: str = ""
     note: str = ""
 
@@ -146,7 +145,7 @@ class CareBlock:
     warm_end: str = ""
     lowest: str = ""
     cleaning: str = ""
-    next_steps: tuple[str, ...] = ()
+    watch: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -161,17 +160,20 @@ class CareSheet:
 
 @dataclass(frozen=True, kw_only=True)
 class Label:
-    """One label: what stands on it and what its QR code says."""
+    """One label: what stands on it and what its QR code says.
 
-    code: str
+    ``code`` is empty on a label for a sample that is not recorded yet; a line to write it on is printed then.
+    """
+
     animal: str
     animal_code: str
-    lines: tuple[str, ...] = ()
+    code: str = ""
+    passed: str = ""
     content: str
 
 
 @dataclass(frozen=True, kw_only=True)
-class LabelSheet:
+class LabelGrid:
     """A bought sheet of labels: how many, how large, where the first one starts; all in mm."""
 
     paper: str
@@ -183,3 +185,8 @@ class LabelSheet:
     height_mm: float
     gap_across_mm: float = 0.0
     gap_down_mm: float = 0.0
+
+    @property
+    def on_a_sheet(self) -> int:
+        """How many labels a sheet holds."""
+        return self.rows * self.columns

@@ -1,0 +1,292 @@
+"""The dose card, drawn: what to give, how far to draw the syringe, what to watch; or what stands in the way."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from decimal import Decimal
+
+from fecallab.domain.followup import say_date
+from fecallab.domain.safety import BANNER
+from fecallab.domain.spoken import volume_in_digits
+from fecallab.report.sheet_model import DoseBlock, SheetStamp
+from fecallab.report.sheet_paper import MARGIN_MM, POINT_MM, Paper
+
+LABEL_STEPS = tuple(Decimal(step) for step in ("0.05", "0.1", "0.2", "0.5", "1", "2", "5", "10", "20"))
+"""Numbers on a barrel stand this many ml apart; the smallest that leaves them room is taken."""
+_LABEL_MM = 9.5
+_BARREL_MM, _TIP_MM = 13.0, 9.0
+_SCALES = (1.0, 0.94, 0.88, 0.82, 0.76, 0.7)
+_SPAT = "Do not repeat it; call the vet."
+_NOT_CHECKED = "Not checked here: "
+
+
+def draw_dose_card(block: DoseBlock, stamp: SheetStamp, paper: str) -> Paper:
+    """Draw the dose card of one case on one page.
+
+    Parameters
+    ----------
+    block : DoseBlock
+        The dose, or what stands in its way.
+    stamp : SheetStamp
+        What the sheet says about itself.
+    paper : str
+        ``a4`` or ``letter``.
+    """
+    pdf = Paper(paper, f"Dose card {block.case}, {say_date(stamp.made_on)}", stamp.made_on)
+    pdf.add_page()
+    y = _head(pdf, block, stamp)
+    y = _order(pdf, block, y + 2)
+    warned = [str(reason) for reason in block.warnings]
+    if block.draw_ml is None:
+        y = _obstacles(pdf, block, y + 4)
+        y = _asked(pdf, y + 5)
+        _list(pdf, y + 6, "Also", warned)
+    else:
+        y = _to_give(pdf, block, y + 3)
+        y = _given(pdf, y + 2)
+        scale = next((s for s in _SCALES if _texts(pdf, block, warned, y, s, draw=False) < _limit(pdf)), _SCALES[-1])
+        _texts(pdf, block, warned, y, scale)
+    _foot(pdf, block, stamp)
+    return pdf
+
+
+def _texts(
+    pdf: Paper, block: DoseBlock, warned: list[str], y: float, scale: float, *, draw: bool = True
+) -> float:
+    """Write what must be known, the most pressing first; or only measure it."""
+
+    def add(title: str, lines: Iterable[str], size: float, at: float, columns: int = 1) -> float:
+        return _list(pdf, at, title, lines, size * scale, columns=columns, draw=draw)
+
+    y = add("Before it is given", warned, 9, y)
+    y = add("Missed, spat out or brought up again", block.brought_up or (_SPAT,), 9, y)
+    y = add("Watch", block.watch, 9, y)
+    y = add("At the act", block.cautions, 7.6, y, 2)
+    unchecked = [reason.text.removeprefix(_NOT_CHECKED) for reason in block.not_checked]
+    return add("Not checked here: is any of this so?", unchecked, 7.6, y, 2)
+
+
+def _limit(pdf: Paper) -> float:
+    return float(pdf.h) - MARGIN_MM - 10
+
+
+def _head(pdf: Paper, block: DoseBlock, stamp: SheetStamp) -> float:
+    y = MARGIN_MM
+    pdf.put(pdf.left, y, "Dose card", 11, bold=True)
+    right = f"case {block.case} · {block.target} · {say_date(stamp.made_on)}"
+    pdf.put(pdf.left, y, right, 11, width=pdf.wide, align="R")
+    y += 6.5
+    x = pdf.put(pdf.left, y, block.animal, 24, bold=True, width=pdf.wide * 0.6)
+    about = " · ".join(part for part in (block.code, block.about, block.place) if part)
+    pdf.put(x + 4, y + 4.2, about, 11, width=pdf.w - MARGIN_MM - x - 4)
+    pdf.rule(y + 11.5, weight=0.6)
+    return y + 12.5
+
+
+def _order(pdf: Paper, block: DoseBlock, y: float) -> float:
+    """Write what the vet ordered and what it rests on, in two columns."""
+    if not block.drug:
+        return y
+    written = f", {say_date(block.written_on)}" if block.written_on else ""
+    left = [
+        ("drug", block.drug),
+        ("dose", f"{block.dose_mg_per_kg} mg per kg, {block.route}"),
+        ("strength", f"{block.concentration_mg_per_ml} mg per ml (read it on the bottle)"),
+        ("weight", block.weight or "not weighed yet"),
+    ]
+    right = [
+        ("vet", f"{block.vet}, plan {block.plan}{written}"),
+        ("this is", f"dose {block.number} of at most {block.doses_planned}, {block.interval}".rstrip(", ")),
+        *[("given", line) for line in block.log[-2:]],
+    ]
+    column = pdf.wide / 2
+    for side, lines in enumerate((left, right)):
+        for number, (what, value) in enumerate(lines):
+            x, at = pdf.left + side * column, y + number * 6.4
+            pdf.put(x, at + 0.6, what, 8.5)
+            pdf.put(x + 19, at, value, 10.5, bold=what in ("drug", "weight"), width=column - 22)
+    return y + 4 * 6.4
+
+
+def _to_give(pdf: Paper, block: DoseBlock, y: float) -> float:
+    """Write the volume in digits and words, and draw the syringe."""
+    assert block.draw_ml is not None
+    height = 69.0 if block.syringe_ml is not None else 32.0
+    pdf.set_line_width(1.0)
+    pdf.rect(pdf.left, y, pdf.wide, height)
+    x = pdf.put(pdf.left + 5, y + 2.5, "draw", 13)
+    x = pdf.put(x + 3, y + 2, f"{volume_in_digits(block.draw_ml)} ml", 40, bold=True)
+    units = _units(block)
+    if units:
+        pdf.put(x + 5, y + 5.5, units, 12, bold=True)
+    pdf.put(pdf.left + 5, y + 20, block.draw_words, 14, bold=True, width=pdf.wide - 10)
+    small = f"worked out {block.exact_ml} ml; the marks of the syringe deliver {block.delivered}"
+    pdf.put(pdf.left + 5, y + 26.5, small, 9, width=pdf.wide - 10)
+    if block.syringe_ml is not None and block.graduation_ml is not None:
+        draw_syringe(
+            pdf, pdf.left + 6, y + 41, pdf.wide - 34, block.syringe_ml, block.graduation_ml, block.draw_ml, units
+        )
+    text = "Another weight today? Then this card is void: record the weight and print it anew."
+    return pdf.wrap(pdf.left, y + height + 1.5, pdf.wide, text, 9, bold=True)
+
+
+def _units(block: DoseBlock) -> str:
+    """Say the same volume in the units that an insulin syringe is marked in."""
+    if block.units_per_ml is None or block.draw_ml is None:
+        return ""
+    return f"= {volume_in_digits(block.draw_ml * block.units_per_ml)} units on a U-{block.units_per_ml:f} syringe only"
+
+
+def draw_syringe(
+    pdf: Paper,
+    x: float,
+    y: float,
+    length: float,
+    nominal_ml: Decimal,
+    graduation_ml: Decimal,
+    draw_ml: Decimal,
+    units: str = "",
+) -> None:
+    """Draw a lying syringe to scale, tip to the left, filled to a mark.
+
+    Parameters
+    ----------
+    x, y : float
+        Left end of the tip and upper edge of the barrel, mm.
+    length : float
+        From the tip to the nominal capacity, mm; volumes on the barrel are proportional to it.
+    nominal_ml, graduation_ml : Decimal
+        Size of the syringe and volume between two marks.
+    draw_ml : Decimal
+        Where the edge of the plunger stands.
+    units : str
+        The volume in units, if its marks are units.
+    """
+    start = x + _TIP_MM
+    barrel = length - _TIP_MM
+
+    def at(volume: Decimal) -> float:
+        return start + barrel * float(volume / nominal_ml)
+
+    here, bottom = at(draw_ml), y + _BARREL_MM
+    pdf.shade(start, y, here - start, _BARREL_MM)
+    pdf.set_line_width(0.4)
+    pdf.rect(x, y + _BARREL_MM / 2 - 1.6, _TIP_MM, 3.2)
+    pdf.rect(start, y, barrel + 6, _BARREL_MM)
+    pdf.set_fill_color(0)
+    pdf.rect(here, y + 0.5, min(3.2, start + barrel + 5 - here), _BARREL_MM - 1, style="F")
+    pdf.set_fill_color(255)
+    pdf.rect(here + 3.2, y + _BARREL_MM / 2 - 2, start + barrel + 16 - here - 3.2, 4)
+    pdf.rect(start + barrel + 16, y + 1, 2, _BARREL_MM - 2)
+    step = label_step(nominal_ml, graduation_ml, barrel)
+    marks = int(nominal_ml / graduation_ml)
+    for number in range(marks + 1):
+        volume = number * graduation_ml
+        tall = 4.6 if volume % step == 0 else 3.4 if (number * 2) % 10 == 0 else 2.2
+        pdf.set_line_width(0.3 if tall > 4 else 0.15)
+        pdf.line(at(volume), bottom - tall, at(volume), bottom)
+        if volume % step == 0 and number:
+            pdf.put(at(volume) - 5, bottom + 0.8, volume_in_digits(volume), 8, width=10, align="C")
+    pdf.put(start + barrel + 7, bottom + 0.8, "ml", 8)
+    pdf.set_line_width(0.6)
+    pdf.line(here, y - 5.5, here, bottom + 0.5)
+    said = f"edge of the plunger at {volume_in_digits(draw_ml)} ml"
+    wide = pdf.width_of(said, 10, bold=True)
+    pdf.put(min(here + 1.5, x + length + 18 - wide), y - 6.2, said, 10, bold=True)
+    about = f"syringe of {volume_in_digits(nominal_ml)} ml, a mark every {volume_in_digits(graduation_ml)} ml"
+    pdf.put(x, bottom + 5.6, f"{about}; drawn to scale, larger than it is. No air in it, no air in the tip.", 8.5)
+
+
+def label_step(nominal_ml: Decimal, graduation_ml: Decimal, barrel_mm: float) -> Decimal:
+    """Return how many ml apart the numbers on a barrel stand.
+
+    Examples
+    --------
+    >>> label_step(Decimal("1"), Decimal("0.01"), 150), label_step(Decimal("10"), Decimal("0.2"), 150)
+    (Decimal('0.1'), Decimal('1'))
+    """
+    fitting = (
+        step
+        for step in LABEL_STEPS
+        if step % graduation_ml == 0 and barrel_mm * float(step / nominal_ml) >= _LABEL_MM
+    )
+    return next(fitting, nominal_ml)
+
+
+def _obstacles(pdf: Paper, block: DoseBlock, y: float) -> float:
+    """Write what stands in the way of the dose and what to do about it; no volume."""
+    top = y
+    pdf.put(pdf.left + 5, y + 3, "No dose now", 24, bold=True)
+    y += 15
+    for reason in block.obstacles:
+        y = pdf.wrap(pdf.left + 5, y, pdf.wide - 10, f"{reason.text}", 11, bold=True)
+        if reason.next:
+            y = pdf.wrap(pdf.left + 5, y, pdf.wide - 10, f"→ {reason.next}", 11)
+        y += 2
+    pdf.set_line_width(1.0)
+    pdf.rect(pdf.left, top, pdf.wide, y - top)
+    return y
+
+
+def _asked(pdf: Paper, y: float) -> float:
+    """Draw lines for what is done instead: a weight, and the vet's answer."""
+    x = pdf.asked(pdf.left, y, "weighed today", 24, "g", size=10)
+    pdf.asked(x + 2, y, "at", 18, size=10)
+    y += 9
+    x = pdf.asked(pdf.left, y, "vet asked on", 26, size=10)
+    pdf.asked(x + 2, y, "answer", pdf.w - MARGIN_MM - x - 20, size=10)
+    y += 9
+    pdf.blank(pdf.left, y, pdf.wide, size=10)
+    return y + 5
+
+
+def _list(
+    pdf: Paper,
+    y: float,
+    title: str,
+    lines: Iterable[str],
+    size: float = 9,
+    *,
+    columns: int = 1,
+    draw: bool = True,
+) -> float:
+    """Write a titled list in one column or two; nothing when it is empty. Return where it ends."""
+    shown = list(dict.fromkeys(lines))
+    if not shown:
+        return y
+    if draw:
+        pdf.put(pdf.left, y, title, size + 0.5, bold=True)
+    y += (size + 0.5) * POINT_MM * 1.35
+    wide = (pdf.wide - 5 * (columns - 1)) / columns
+    ends = [y] * columns
+    for line in shown:
+        column = ends.index(min(ends))
+        x = pdf.left + column * (wide + 5)
+        if draw:
+            pdf.put(x + 0.5, ends[column], "–", size)
+        ends[column] = pdf.wrap(x + 3.5, ends[column], wide - 3.5, line, size, leading=1.2, draw=draw) + 0.5
+    return max(ends) + 1.4
+
+
+def _given(pdf: Paper, y: float) -> float:
+    """Draw the lines in which the dose is signed off."""
+    x = pdf.asked(pdf.left, y, "given at", 20, size=10)
+    x = pdf.asked(x, y, "ml", 16, size=10)
+    x = pdf.asked(x, y, "by", 28, size=10)
+    pdf.asked(x, y, "volume read by a second person", 24, size=10)
+    pdf.ticks(pdf.left, y + 7.5, ("all given", "partly", "spat out", "brought up again", "missed"), 10, 4.2)
+    pdf.rule(y + 14)
+    return y + 16
+
+
+def _foot(pdf: Paper, block: DoseBlock, stamp: SheetStamp) -> None:
+    y = pdf.h - MARGIN_MM - 7.5
+    y = pdf.wrap(pdf.left, y, pdf.wide, BANNER, 7.5, leading=1.2)
+    log = f"Log it: fecallab dose give {block.case}.  " if block.draw_ml is not None else ""
+    pdf.put(
+        pdf.left,
+        y,
+        f"{log}fecallab {stamp.program_version}, tables {stamp.edition}, printed {say_date(stamp.made_on)}.",
+        6.5,
+        width=pdf.wide,
+    )

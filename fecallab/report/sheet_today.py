@@ -1,0 +1,169 @@
+"""Fills today's care: weighing, doses, fluids, feeding, warmth, cleaning, from plans and what comes next."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
+
+from fecallab.domain.dosing import read_route
+from fecallab.domain.due import next_for_case
+from fecallab.domain.errors import BadInput
+from fecallab.domain.followup import NOT_TREATED, ON_TREATMENT, say_date
+from fecallab.domain.safety import act_of_route, cautions_for
+from fecallab.report.figures import grams, number
+from fecallab.report.sheet_build import sheet_stamp
+from fecallab.report.sheet_doses import dose_block
+from fecallab.report.sheet_model import CareBlock, CareSheet, DoseBlock
+
+if TYPE_CHECKING:
+    from fecallab.domain.animal import Animal, CareEntry, Weighing
+    from fecallab.domain.plan import Plan
+    from fecallab.records.casefile import CaseFile
+    from fecallab.records.reader import Reader
+
+WATCH_WORDS = ("wobbling", "tilted head", "circling", "no righting", "tremor", "limpness")
+"""What is looked for after a dose, in the words of the caution `watch-two-days`."""
+WATCH_HOURS = 48
+"""For how long, as in the same caution."""
+
+
+def care_sheet(
+    store: Reader,
+    now: datetime,
+    names: Sequence[str] = (),
+    *,
+    signs: Sequence[str] = (),
+    confirmed: Sequence[str] = (),
+) -> CareSheet:
+    """Return today's care.
+
+    Parameters
+    ----------
+    store : Reader
+        The records.
+    now : datetime
+        When the sheet is made; doses are worked out for this moment.
+    names : sequence of str
+        Animals; all with an open case when empty.
+    signs : sequence of str
+        Signs that go to the vet at once, as they are printed.
+    confirmed : sequence of str
+        Codes of warnings that the vet has confirmed.
+
+    Raises
+    ------
+    BadInput
+        For an unknown animal, and when no animal has an open case.
+    """
+    files: dict[str, list[CaseFile]] = {}
+    animals: dict[str, Animal] = {}
+    for file in store.open_case_files(tallies_only=True):
+        if not any(e.kind in ("died", "left") and e.start <= now.date() for e in file.events):
+            files.setdefault(file.animal.code, []).append(file)
+            animals[file.animal.code] = file.animal
+    if names:
+        animals = {animal.code: animal for animal in map(store.animal, names)}
+    if not animals:
+        raise BadInput(
+            "No animal has an open case.", next="Name the animals: fecallab sheet care NAME", code="nothing-due"
+        )
+    blocks = []
+    acts: dict[str, None] = {}
+    for animal in sorted(animals.values(), key=lambda one: (one.enclosure.casefold(), one.name.casefold())):
+        mine = files.get(animal.code, [])
+        plans = [file.plan for file in mine if file.plan is not None]
+        block = _block(store, animal, mine, plans, now, confirmed)
+        blocks.append(block)
+        if block.doses:
+            acts.update(dict.fromkeys(act_of_route(read_route(p.route) or "") for p in plans if p.drug))
+    return CareSheet(
+        stamp=sheet_stamp(now.date()), blocks=tuple(blocks), watch=tuple(signs), cautions=_cautions(acts)
+    )
+
+
+def _cautions(acts: Iterable[str]) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Return the cautions of some acts, each once, in the order of the table."""
+    seen: set[str] = set()
+    found = []
+    for act in acts:
+        texts = tuple(c.text for c in cautions_for(act) if c.text not in seen)
+        seen.update(texts)
+        found.append((act, texts))
+    return tuple(found)
+
+
+def _block(
+    store: Reader,
+    animal: Animal,
+    files: Sequence[CaseFile],
+    plans: Sequence[Plan],
+    now: datetime,
+    confirmed: Sequence[str],
+) -> CareBlock:
+    care = [entry for entry in store.care(animal.code) if entry.at <= now]
+    doses, others = _doses(files, now, confirmed)
+    return CareBlock(
+        animal=animal.name,
+        code=animal.code,
+        about=animal.species if animal.kind == "animal" else f"{animal.kind}, {animal.number_of_animals} animals",
+        place=animal.enclosure,
+        weight=_last_weight([one for one in store.weighings(animal.code) if one.weighed_at <= now]),
+        doses=doses,
+        no_dose=others,
+        fluids=_said(plan.fluids for plan in plans),
+        feeding=_said(plan.feeding for plan in plans),
+        warm_end=_floor(plan.warm_end_at_least_c for plan in plans),
+        lowest=_floor(()),
+        cleaning=_last_cleaning(care),
+        watch=WATCH_WORDS if doses or _dosed_lately(files, now) else (),
+    )
+
+
+def _doses(
+    files: Sequence[CaseFile], now: datetime, confirmed: Sequence[str]
+) -> tuple[tuple[DoseBlock, ...], tuple[str, ...]]:
+    """Return the doses that are due today, and what comes next in the other cases."""
+    from fecallab.gather import case_standing
+
+    doses, others = [], []
+    for file in files:
+        standing = case_standing(file, now.date())[1]
+        due = next_for_case(file.animal.name, file.case.code, standing, file.plan, file.doses)
+        treated = standing.standing in (ON_TREATMENT, NOT_TREATED) and file.plan is not None and file.plan.drug
+        today = due.on_or_after is not None and due.on_or_after <= now.date()
+        if treated and today:
+            doses.append(dose_block(file, now, confirmed=confirmed))
+        else:
+            day = due.on_or_after
+            when = f", from {say_date(day)}" if treated and day is not None else ""
+            others.append(f"{file.case.target}: {'no dose today; ' if treated else ''}{due.what}{when}")
+    return tuple(doses), tuple(others)
+
+
+def _dosed_lately(files: Sequence[CaseFile], now: datetime) -> bool:
+    since = now - timedelta(hours=WATCH_HOURS)
+    return any(
+        since <= dose.given_at <= now and dose.outcome != "missed" for file in files for dose in file.doses
+    )
+
+
+def _last_weight(weighings: Sequence[Weighing]) -> str:
+    if not weighings:
+        return "never weighed"
+    return f"last {grams(weighings[-1].mass_g)} on {say_date(weighings[-1].weighed_at)}"
+
+
+def _said(texts: Iterable[str]) -> str:
+    return "; ".join(dict.fromkeys(text for text in texts if text))
+
+
+def _floor(floors: Iterable[float | None]) -> str:
+    """Return the highest floor in °C that a plan sets, in words."""
+    known = [floor for floor in floors if floor is not None]
+    return f"at least {number(max(known))} °C" if known else ""
+
+
+def _last_cleaning(care: Sequence[CareEntry]) -> str:
+    cleaned = [entry.at for entry in care if entry.kind == "cleaning"]
+    return f"last {say_date(max(cleaned))}" if cleaned else "none recorded"
