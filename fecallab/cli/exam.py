@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
+from fecallab.cli import tally
 from fecallab.cli.common import (
     BY,
     JSON,
@@ -300,3 +301,6 @@ def _say_recorded(
     lines.append(f"  What it says: fecallab exam show {exam.code}")
     payload = {"exam": exam_payload(exam), "cases_opened": [case.code for case in opened], "notes": notes}
     emit(payload, "\n".join(lines), as_json)
+
+
+tally.register(app)
