@@ -59,6 +59,25 @@ ABOUT: dict[str, tuple[str, tuple[str, ...]]] = {
     "hard_stops": ("what is refused or warned of", ("drugs", "action", "text")),
     "dose_rules": ("rules for a dose", ()),
     "syringes": ("syringes and their graduation", ("kind", "nominal_ml", "graduation_ml")),
+    "tubes": (
+        "feeding tubes: French size and what they hold",
+        ("french", "typical_inner_diameter_mm", "suits"),
+    ),
+    "tube_marks": ("how far a tube goes in", ("measure", "words")),
+    "gavage_limits": ("how much a stomach takes at once", ("what", "per", "low_percent", "high_percent")),
+    "fluid_products": ("fluids that a vet may name", ("name", "osmolarity_mosm_per_l", "words")),
+    "fluid_rates": ("fluids for a day", ("whom", "low_ml_per_kg", "high_ml_per_kg", "words")),
+    "to_the_vet_now": (
+        "signs that must not wait for a microscope",
+        ("sign", "threshold", "host_words", "urgency", "until_the_vet"),
+    ),
+    "reaction_signs": ("what may be seen after a dose", ("words", "stops", "next")),
+    "cleaning": (
+        "what kills which stage, how long it lives outside",
+        ("group", "role", "about", "heat_c", "not_effective", "cautions"),
+    ),
+    "control_plan": ("which controls show that a method finds anything", ("kind", "how", "accept")),
+    "control_limits": ("what a control must reach", ("what", "value", "low", "high", "unit")),
     "taxa": ("species, genus, family and order", ("species", "family", "order", "host_group")),
 }
 """What each table holds, and the columns of its short list."""
