@@ -11,6 +11,7 @@ from typing import Any
 
 import typer
 
+from fecallab.cli.ask import may_ask
 from fecallab.cli.output import emit_error, prepare_streams, say
 from fecallab.domain.errors import BadInput, CouldNot, FecallabError
 
@@ -105,9 +106,8 @@ def run(argv: Sequence[str] | None = None) -> int:
     words = list(sys.argv[1:] if argv is None else argv)
     as_json = "--json" in words
     prepare_streams()
-    command = _program()
     try:
-        result = command.main(args=words, prog_name="fecallab", standalone_mode=False)
+        result = _asked(words) if may_ask(words) else _whole(words)
     except FecallabError as error:
         emit_error(error, as_json)
         return error.exit_code
@@ -120,6 +120,10 @@ def run(argv: Sequence[str] | None = None) -> int:
             print(error)
             return 0
         emit_error(_bad_usage(error), as_json)
+        return 2
+    except UnicodeEncodeError:
+        text = "A word that was typed holds half of a character; it cannot be looked up or recorded."
+        emit_error(BadInput(text, next="Type it anew.", code="half-a-character"), as_json)
         return 2
     except OSError as error:
         emit_error(could_not_from(error), as_json)
@@ -137,6 +141,22 @@ def run(argv: Sequence[str] | None = None) -> int:
 def _stopped() -> int:
     say("Stopped. Nothing was recorded by the step that was stopped.")
     return STOPPED
+
+
+def _whole(words: list[str]) -> Any:
+    """Run a command as it was typed."""
+    return _program().main(args=words, prog_name="fecallab", standalone_mode=False)
+
+
+def _asked(words: list[str]) -> Any:
+    """Open the start screen for the bare program; else ask for what a command was not given."""
+    if not words:
+        from fecallab.cli.start_screen import open_start_screen
+
+        return open_start_screen(run)
+    from fecallab.cli.ask.command import with_questions
+
+    return with_questions(_program(), words, _whole)
 
 
 def fault_from(error: Exception) -> CouldNot:

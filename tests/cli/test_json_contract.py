@@ -1,6 +1,6 @@
 """``--json`` on every command: one object on stdout and nothing else there, whatever happens.
 
-The table below names every command; a new command without a line here fails the test that walks the program.
+``every_command.py`` names every command; a new one without a line there fails the test that walks the program.
 """
 
 from __future__ import annotations
@@ -8,137 +8,31 @@ from __future__ import annotations
 import json
 import re
 import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from .conftest import FLOAT, PLAN, Said, contents
+from .conftest import Said, contents
+from .every_command import BY_KEYS, DONE, REFUSED, commands, tell
 
 Run = Callable[..., Said]
-
-EXAM = """{"target": "oxyurid", "stage": "egg", "sample": {"origin": "stool", "owner": "animal"},
-"preparations": [], "counts": {}, "unsure": []}"""
-HISTORY = """{"case": {"target": "oxyurid", "opened": "2025-03-04"}, "plan": null, "exams": [
-{"sample_collected": "2025-03-04", "result": "positive"}], "doses": [], "events": [], "today": "2025-03-05"}"""
-
-DONE: dict[str, tuple[str, ...]] = {
-    "animal add": ("Barley", "--species", "Testudo hermanni"),
-    "animal weigh": ("Saffron", "320"),
-    "animal list": (),
-    "animal show": ("Saffron",),
-    "animal event": ("Saffron", "brumation", "--from", "2025-11-01"),
-    "sample add": ("Saffron", "--passed-from", "2025-04-01 08:00", "--form", "soft"),
-    "sample list": (),
-    "exam add": ("S2", *FLOAT, "--objective", "10", "--counts", "0,0,1", "--of", "coccidian"),
-    "exam prepare": ("E1", "--method", "iodine_smear", "--objective", "40", "--share", "0.4"),
-    "exam read": ("E1-1", "--objective", "10", "--counts", "0,0", "--of", "oxyurid"),
-    "exam elsewhere": (
-        *("Saffron", "--target", "oxyurid", "--result", "negative", "--from", "Lab Ouk"),
-        *("--method", "flotation", "--collected", "2025-05-05"),
-    ),
-    "exam show": ("E1", "--target", "coccidian"),
-    "case open": ("Saffron", "flagellate", "--vet", "Dr Ilse Varnholt"),
-    "case list": (),
-    "case show": ("C1",),
-    "case close": ("C1", "--ending", "on a vet's order", "--vet", "Dr Ilse Varnholt", "--reason", "moved"),
-    "plan add": ("C1", "--vet", "Dr Ilse Varnholt", "--goal", "watch, no treatment"),
-    "plan show": ("C1",),
-    "dose work-out": ("C1", "--at", "2025-03-07 08:10"),
-    "dose give": ("C1", "--at", "2025-03-07 08:15"),
-    "care log": ("Saffron", "fluids", "6"),
-    "report exam": ("E1", "--to", "pages"),
-    "report case": ("C1", "--to", "pages"),
-    "records make": ("fresh",),
-    "records check": (),
-    "records backup": ("copy",),
-    "records restore": ("a-backup", "restored"),
-    "reference list": (),
-    "reference show": ("organisms", "--key", "oxyurid"),
-    "calc adequacy": ("exam.json",),
-    "calc standing": ("history.json",),
-    "calc density": ("--counts", "0,2,1"),
-    "calc epg": ("--count", "3", "--sample-g", "2", "--suspension-ml", "30", "--counted-ml", "0.3"),
-    "calc field": ("--field-number", "20", "--objective", "10"),
-    "calc residual": ("--prior", "0.5", "--sensitivity", "0.5", "--negatives", "3"),
-    "calc reduction": ("--before", "40,31", "--after", "2,0", "--paired"),
-    "calc agreement": ("--table", "20,5;10,15"),
-    "calc dose": (
-        *("--weight-g", "317", "--dose-mg-per-kg", "50", "--concentration-mg-per-ml", "100"),
-        *("--drug", "fenbendazole", "--taxon", "Pogona vitticeps"),
-    ),
-    "due": (),
-    "correct": ("W1", "mass_g=318", "--reason", "read wrong"),
-    "withdraw": ("W2", "--reason", "another animal"),
-    "history": ("A1",),
-    "demo": ("told", "--no-open"),
-}
-"""Words with which each command is done on the records of `world`."""
-
-REFUSED: dict[str, tuple[str, ...]] = {
-    "case close": ("C1",),
-    "dose work-out": ("C1", "--at", "2025-06-07 08:10"),
-    "dose give": ("C1", "--at", "2025-06-07 08:10"),
-    "plan add": ("C2", "--vet", "Dr Ilse Varnholt"),
-}
-"""Words with which a command refuses an act or a dose."""
-
-WRITES_ELSEWHERE = ("records", "report", "demo")
-
-
-def commands() -> Iterator[tuple[str, Any]]:
-    """Walk the program: every command with the words that call it."""
-    import typer
-
-    from fecallab.cli.main import build_app
-
-    def walk(node: Any, words: tuple[str, ...]) -> Iterator[tuple[str, Any]]:
-        below = getattr(node, "commands", None)
-        if below is None:
-            yield " ".join(words), node
-            return
-        for name, child in below.items():
-            yield from walk(child, (*words, name))
-
-    yield from walk(typer.main.get_command(build_app()), ())
-
 
 PROGRAM = dict(commands())
 
 
 @pytest.fixture(scope="module")
-def told(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Records with an animal, two stools, an exam, a case with a plan, a closed case, and a backup; made once."""
-    from fecallab.cli.main import run
-
-    home = tmp_path_factory.mktemp("told")
-    there = ("--records", str(home / "records"), "--by", "Mara Quell")
-    assert run(["records", "make", str(home / "records")]) == 0
-    order = ("--ending", "on a vet's order", "--vet", "Dr Ilse Varnholt", "--reason", "moved")
-    for words in (
-        ("animal", "add", "Saffron", "--species", "Pogona vitticeps", "--adult"),
-        ("animal", "weigh", "Saffron", "317", "--at", "2025-03-07 08:00"),
-        ("animal", "weigh", "Saffron", "999", "--at", "2025-02-01 08:00"),
-        ("sample", "add", "Saffron", "--passed-from", "2025-03-04 08:00", "--mass-g", "2", "--kept", "room"),
-        ("sample", "add", "Saffron", "--passed-from", "2025-03-20 08:00"),
-        ("exam", "add", "S1", *FLOAT, "--objective", "10", "--counts", "0,2", "--of", "oxyurid"),
-        ("plan", "add", "C1", *PLAN),
-        ("case", "open", "Saffron", "ciliate", "--vet", "Dr Ilse Varnholt"),
-        ("case", "close", "C2", *order),
-    ):
-        assert run([*words, *there]) == 0, words
-    assert run(["records", "backup", str(home / "a-backup"), *there[:2]]) == 0
-    return home
+def told(tmp_path_factory: pytest.TempPathFactory, empty_folder: Path) -> Path:
+    """The records that the table belongs to; made once."""
+    return tell(tmp_path_factory.mktemp("told"), empty_folder)
 
 
 @pytest.fixture
 def world(told: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A copy of `told`, as the current folder; forms lie beside it."""
+    """A copy of `told`, as the current folder."""
     home = tmp_path / "world"
     shutil.copytree(told, home)
-    (home / "exam.json").write_text(EXAM, encoding="utf-8")
-    (home / "history.json").write_text(HISTORY, encoding="utf-8")
     monkeypatch.setenv("FECALLAB_RECORDS", str(home / "records"))
     monkeypatch.chdir(home)
     return home
@@ -174,7 +68,7 @@ def check_error(said: Said, code: int) -> dict[str, str]:
 
 
 def test_every_command_stands_in_the_table() -> None:
-    assert set(DONE) == set(PROGRAM)
+    assert set(DONE) | BY_KEYS == set(PROGRAM)
     assert set(REFUSED) <= set(PROGRAM)
 
 
@@ -257,7 +151,7 @@ def test_what_is_refused_prints_every_reason_and_changes_nothing(
     assert in_words.err.count("\n") == len(found["reasons"])
 
 
-@pytest.mark.parametrize("name", PROGRAM)
+@pytest.mark.parametrize("name", DONE)
 def test_a_wrong_option_is_one_error(world: Path, fecallab: Run, name: str) -> None:
     error = check_error(fecallab(*name.split(), *DONE[name], "--json", "--no-such-option"), 2)
     assert error["code"] == "usage"
@@ -271,7 +165,7 @@ def test_a_missing_word_is_one_error(world: Path, fecallab: Run, name: str) -> N
     assert check_error(fecallab(*name.split(), "--json"), 2)["code"] == "usage"
 
 
-ON_RECORDS = [name for name, node in PROGRAM.items() if any("--records" in p.opts for p in node.params)]
+ON_RECORDS = [name for name in DONE if any("--records" in p.opts for p in PROGRAM[name].params)]
 
 
 @pytest.mark.parametrize("name", ON_RECORDS)

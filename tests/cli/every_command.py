@@ -1,0 +1,131 @@
+"""Every command of the program with words that it can do, and some that it refuses; walked by the tests.
+
+The words belong to records with an animal (Saffron, A1), two weighings, two stools, an exam of the first one, a
+case with a plan (C1), a closed case (C2) and a backup beside them.
+"""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from .conftest import FLOAT, PLAN
+
+EXAM = """{"target": "oxyurid", "stage": "egg", "sample": {"origin": "stool", "owner": "animal"},
+"preparations": [], "counts": {}, "unsure": []}"""
+HISTORY = """{"case": {"target": "oxyurid", "opened": "2025-03-04"}, "plan": null, "exams": [
+{"sample_collected": "2025-03-04", "result": "positive"}], "doses": [], "events": [], "today": "2025-03-05"}"""
+
+DONE: dict[str, tuple[str, ...]] = {
+    "animal add": ("Barley", "--species", "Testudo hermanni"),
+    "animal weigh": ("Saffron", "320"),
+    "animal list": (),
+    "animal show": ("Saffron",),
+    "animal event": ("Saffron", "brumation", "--from", "2025-11-01"),
+    "sample add": ("Saffron", "--passed-from", "2025-04-01 08:00", "--form", "soft"),
+    "sample list": (),
+    "exam add": ("S2", *FLOAT, "--objective", "10", "--counts", "0,0,1", "--of", "coccidian"),
+    "exam prepare": ("E1", "--method", "iodine_smear", "--objective", "40", "--share", "0.4"),
+    "exam read": ("E1-1", "--objective", "10", "--picture", "field.png", "--marks", "marks.csv"),
+    "exam elsewhere": (
+        *("Saffron", "--target", "oxyurid", "--result", "negative", "--from", "Lab Ouk"),
+        *("--method", "flotation", "--collected", "2025-05-05"),
+    ),
+    "exam show": ("E1", "--target", "coccidian"),
+    "case open": ("Saffron", "flagellate", "--vet", "Dr Ilse Varnholt"),
+    "case list": (),
+    "case show": ("C1",),
+    "case close": ("C1", "--ending", "on a vet's order", "--vet", "Dr Ilse Varnholt", "--reason", "moved"),
+    "plan add": ("C1", "--vet", "Dr Ilse Varnholt", "--goal", "watch, no treatment"),
+    "plan show": ("C1",),
+    "dose work-out": ("C1", "--at", "2025-03-07 08:10"),
+    "dose give": ("C1", "--at", "2025-03-07 08:15"),
+    "care log": ("Saffron", "fluids", "6"),
+    "report exam": ("E1", "--to", "pages"),
+    "report case": ("C1", "--to", "pages"),
+    "records make": ("fresh",),
+    "records check": (),
+    "records backup": ("copy",),
+    "records restore": ("a-backup", "restored"),
+    "reference list": (),
+    "reference show": ("organisms", "--key", "oxyurid"),
+    "calc adequacy": ("exam.json",),
+    "calc standing": ("history.json",),
+    "calc density": ("--counts", "0,2,1"),
+    "calc epg": ("--count", "3", "--sample-g", "2", "--suspension-ml", "30", "--counted-ml", "0.3"),
+    "calc field": ("--field-number", "20", "--objective", "10"),
+    "calc residual": ("--prior", "0.5", "--sensitivity", "0.5", "--negatives", "3"),
+    "calc reduction": ("--before", "40,31", "--after", "2,0", "--paired"),
+    "calc agreement": ("--table", "20,5;10,15"),
+    "calc dose": (
+        *("--weight-g", "317", "--dose-mg-per-kg", "50", "--concentration-mg-per-ml", "100"),
+        *("--drug", "fenbendazole", "--taxon", "Pogona vitticeps"),
+    ),
+    "due": (),
+    "correct": ("W1", "mass_g=318", "--reason", "read wrong"),
+    "withdraw": ("W2", "--reason", "another animal"),
+    "history": ("A1",),
+    "demo": ("told", "--no-open"),
+}
+"""Words with which each command is done on the records of `world`."""
+
+REFUSED: dict[str, tuple[str, ...]] = {
+    "case close": ("C1",),
+    "dose work-out": ("C1", "--at", "2025-06-07 08:10"),
+    "dose give": ("C1", "--at", "2025-06-07 08:10"),
+    "plan add": ("C2", "--vet", "Dr Ilse Varnholt"),
+}
+"""Words with which a command refuses an act or a dose."""
+
+
+BY_KEYS = {"exam tally"}
+"""Commands that a person answers by keys, with tests of their own."""
+
+
+def commands() -> Iterator[tuple[str, Any]]:
+    """Walk the program: every command with the words that call it."""
+    import typer
+
+    from fecallab.cli.main import build_app
+
+    def walk(node: Any, words: tuple[str, ...]) -> Iterator[tuple[str, Any]]:
+        below = getattr(node, "commands", None)
+        if below is None:
+            yield " ".join(words), node
+            return
+        for name, child in below.items():
+            yield from walk(child, (*words, name))
+
+    yield from walk(typer.main.get_command(build_app()), ())
+
+
+def tell(home: Path, empty_folder: Path) -> Path:
+    """Make the records that the table belongs to, a backup, forms and a picture in a folder."""
+    from PIL import Image
+
+    from fecallab.cli.main import run
+
+    shutil.copytree(empty_folder, home / "records")
+    there = ("--records", str(home / "records"), "--by", "Mara Quell")
+    passed = ("--passed-from", "2025-03-04 06:30", "--passed-to", "2025-03-04 08:00", "--form", "soft")
+    order = ("--ending", "on a vet's order", "--vet", "Dr Ilse Varnholt", "--reason", "moved")
+    for words in (
+        ("animal", "add", "Saffron", "--species", "Pogona vitticeps", "--adult"),
+        ("animal", "weigh", "Saffron", "317", "--at", "2025-03-07 08:00"),
+        ("animal", "weigh", "Saffron", "999", "--at", "2025-02-01 08:00"),
+        ("sample", "add", "Saffron", *passed, "--mass-g", "2", "--kept", "room"),
+        ("sample", "add", "Saffron", "--passed-from", "2025-03-20 08:00"),
+        ("exam", "add", "S1", *FLOAT, "--objective", "10", "--counts", "0,2", "--of", "oxyurid"),
+        ("plan", "add", "C1", *PLAN),
+        ("case", "open", "Saffron", "ciliate", "--vet", "Dr Ilse Varnholt"),
+        ("case", "close", "C2", *order),
+    ):
+        assert run([*words, *there]) == 0, words
+    assert run(["records", "backup", str(home / "a-backup"), *there[:2]]) == 0
+    Image.new("RGB", (64, 48), "white").save(home / "field.png")
+    (home / "marks.csv").write_text("picture,x_px,y_px,name\nfield.png,3,4,oxyurid\n", encoding="utf-8")
+    (home / "exam.json").write_text(EXAM, encoding="utf-8")
+    (home / "history.json").write_text(HISTORY, encoding="utf-8")
+    return home
