@@ -121,10 +121,6 @@ def run(argv: Sequence[str] | None = None) -> int:
             return 0
         emit_error(_bad_usage(error), as_json)
         return 2
-    except UnicodeEncodeError:
-        text = "A word that was typed holds half of a character; it cannot be looked up or recorded."
-        emit_error(BadInput(text, next="Type it anew.", code="half-a-character"), as_json)
-        return 2
     except OSError as error:
         emit_error(could_not_from(error), as_json)
         return 3

@@ -8,15 +8,17 @@ import sys
 from collections.abc import Mapping
 from typing import Any
 
+from fecallab.cli.code_page import PLAIN_SIGNS, prepare_code_page
 from fecallab.domain.errors import BadInput, CouldNot, FecallabError, Refused
 
 
 def prepare_streams() -> None:
-    """Keep an odd code page from stopping an answer: what it cannot show becomes a question mark."""
+    """Keep an odd code page from stopping an answer: what it cannot show becomes a plain sign."""
+    prepare_code_page()
     for stream in (sys.stdout, sys.stderr):
         reconfigure = getattr(stream, "reconfigure", None)
         if reconfigure is not None:
-            reconfigure(errors="replace")
+            reconfigure(errors=PLAIN_SIGNS)
 
 
 def _plain(value: Any) -> Any:

@@ -1,0 +1,268 @@
+"""Questions about a dose that was given, and about care."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from fecallab.cli.ask import pick
+from fecallab.cli.ask.amounts import GRAMS, read_amount
+from fecallab.cli.ask.animals import HEAVIEST_G, LIGHTEST_G, believed_mass
+from fecallab.cli.ask.desk import Desk
+from fecallab.cli.ask.moments import say_moment
+from fecallab.cli.ask.question import (
+    Answer,
+    Question,
+    Reader,
+    Script,
+    amount,
+    choice,
+    is_unknown,
+    moment,
+    words,
+    yes_no,
+)
+from fecallab.cli.ask.talk import Talk
+from fecallab.cli.typed import plain_number
+from fecallab.domain.errors import Reason
+
+if TYPE_CHECKING:
+    from fecallab.domain.dosing import DoseAnswer
+    from fecallab.records.casefile import CaseFile
+
+
+def care(desk: Desk) -> Script:
+    """Ask what was done for an animal."""
+    from fecallab.cli.care import NEEDS_AMOUNT, UNITS
+
+    yield pick.animal(desk)
+    kind = yield Question(
+        key="kind",
+        label="what",
+        text="What was done or measured?",
+        read=choice("kind", tuple(UNITS)),
+        fills=("kind",),
+        choices=tuple(f"{kind} ({unit})" if unit else kind for kind, unit in UNITS.items()),
+        why="Fluids, food, the warm end by day, the lowest of the night, a soak, cleaning, or something else.",
+    )
+    unit = UNITS.get(kind.only, "")
+    needed = kind.only in NEEDS_AMOUNT
+    if unit:
+        yield Question(
+            key=f"amount in {unit}",
+            label="amount",
+            text=f"How much, in {unit}?",
+            read=amount("amount", unit, low=-40 if unit == "°C" else 0, high=100_000, optional=not needed),
+            fills=("amount",),
+            default=None if needed else "-",
+            default_said="" if needed else "not known",
+            why=f"A number in {unit}; 0,5 is read as 0.5.",
+        )
+    yield _remark(kind.only == "other")
+    yield _when(desk, "When?")
+    return ()
+
+
+def dose(desk: Desk) -> Script:
+    """Ask what happened with a dose, with the volume that the vet's plan and the weight make."""
+    known = desk.known
+    chosen = yield pick.case(desk, with_drug=True)
+    when = yield _when(desk, "When was it given?")
+    at = datetime.fromisoformat(when.only) if when.only else desk.now
+    file = known.case_file(chosen.only)
+    last = next((w for w in reversed(file.weighings) if w.weighed_at <= at), None)
+    if at.date() == desk.now.date() and (last is None or last.weighed_at.date() < at.date()):
+        weighed = yield _weight_today(desk, file)
+        if weighed.first:
+            file = _with_weight(file, float(weighed.first[-1]), desk.now)
+    answer = worked_out(file, at, ())
+    confirmed: list[str] = []
+    outcome = yield _outcome(file, answer)
+    if outcome.only == "given":
+        if answer.refused:
+            yield _already(answer)
+        for warning in answer.warnings if not answer.refused else ():
+            if warning.code in answer.to_confirm:
+                said = yield _word_of_vet(warning)
+                confirmed += [warning.code] * (said.typed == "y")
+        yield _confirmed(confirmed)
+    yield _volume(outcome.only, answer)
+    yield Question(
+        key="lot",
+        label="lot",
+        text="Lot on the bottle?",
+        read=words("lot", empty="not noted"),
+        fills=("lot",),
+        default="-",
+        quiet=True,
+    )
+    yield _remark(False)
+    return _dose_notes(file, answer, outcome.only)
+
+
+def worked_out(file: CaseFile, at: datetime, confirmed: tuple[str, ...]) -> DoseAnswer:
+    """Return what the plan and the last weight make at a moment."""
+    from fecallab.gather import dose_answer
+
+    return dose_answer(file, at, confirmed=confirmed)
+
+
+def _with_weight(file: CaseFile, mass_g: float, at: datetime) -> CaseFile:
+    from fecallab.domain.animal import Weighing
+
+    today = Weighing(animal=file.animal.code, weighed_at=at, mass_g=mass_g)
+    return replace(file, weighings=(*file.weighings, today))
+
+
+def _weight_today(desk: Desk, file: CaseFile) -> Question:
+    last = file.weighings[-1] if file.weighings else None
+    said = f"{plain_number(last.mass_g)} g, {say_moment(last.weighed_at, desk.now)}" if last else "none"
+
+    def read(typed: str, talk: Talk) -> Answer:
+        if is_unknown(typed):
+            return Answer(f"not weighed today (last: {said})", {}, "-")
+        mass_g = believed_mass(
+            read_amount(typed, talk, units=GRAMS, low=LIGHTEST_G, high=HEAVIEST_G), last, talk
+        )
+        figure = plain_number(mass_g)
+        change = f" (before: {said}, {mass_g / last.mass_g - 1:+.1%})" if last else ""
+        return Answer(f"{figure} g{change}", {}, figure, ("animal", "weigh", file.animal.code, figure))
+
+    return Question(
+        key="weight today",
+        label="weight",
+        text=f"Weight of {file.animal.name} today in g? (last: {said})",
+        read=read,
+        default="-",
+        default_said="not weighed",
+        why="Weigh before every dose: the volume follows the weight. It is recorded as a weight of its own.",
+    )
+
+
+def _outcome(file: CaseFile, answer: DoseAnswer) -> Question:
+    from fecallab.domain.plan import OUTCOMES
+
+    plan = file.plan
+    head = (
+        f"{file.animal.name}: {plan.drug}, {plan.dose_mg_per_kg} mg/kg {plan.route} by {plan.vet}'s plan."
+        if plan
+        else ""
+    )
+    if answer.refused:
+        lines = [head, *(f"Refused ({reason.code}): {reason}" for reason in answer.reasons)]
+    else:
+        lines = [head, f"Draw {_volume_said(answer)}.", *(f"Note: {warning}" for warning in answer.warnings)]
+    return Question(
+        key="outcome",
+        label="outcome",
+        text="What happened?",
+        read=choice("outcome", OUTCOMES),
+        fills=("outcome",),
+        default=None if answer.refused else "given",
+        choices=OUTCOMES,
+        before="\n".join(line for line in lines if line),
+        why="Only what really happened is logged. A missed dose is never doubled later.",
+    )
+
+
+def _volume_said(answer: DoseAnswer) -> str:
+    from fecallab.cli.words import volume_in_words
+
+    if answer.draw_ml is None:
+        return "not worked out"
+    return f"{answer.draw_ml.normalize():f} ml ({volume_in_words(answer.draw_ml)})"
+
+
+def _already(answer: DoseAnswer) -> Question:
+    return Question(
+        key="already",
+        label="refused",
+        text="It is refused. Was it given already? y = log it all the same",
+        read=yes_no("already"),
+        fills=("already",),
+        default="n",
+        why="Nothing is logged as given against the rules, but what has happened is logged, with the reasons.",
+    )
+
+
+def _word_of_vet(warning: Reason) -> Question:
+    def read(typed: str, talk: Talk) -> Answer:
+        return replace(yes_no("")(typed, talk), values={})
+
+    return Question(
+        key=f"vet on {warning.code}",
+        label="vet's word",
+        text="Has the vet confirmed it? y, n",
+        read=read,
+        default="n",
+        before=f"It needs the vet's word ({warning.code}): {warning}",
+    )
+
+
+def _confirmed(codes: list[str]) -> Question:
+    """Fill the option for confirmed warnings with what the vet's words were."""
+    return Question(
+        key=f"confirmed {codes}",
+        label="",
+        text="",
+        read=lambda typed, talk: Answer("", {"confirmed": tuple(codes) or None}, "-"),
+        fills=("confirmed",),
+        default="-",
+        quiet=True,
+    )
+
+
+def _volume(outcome: str, answer: DoseAnswer) -> Question:
+    worked = _volume_said(answer)
+    as_worked = outcome == "given" and answer.draw_ml is not None
+
+    def read(typed: str, talk: Talk) -> Answer:
+        if is_unknown(typed):
+            return Answer(f"{worked}, as worked out" if as_worked else "not known", {"volume_ml": None}, "-")
+        return amount("volume_ml", "ml", low=0.0001, high=1000)(typed, talk)
+
+    return Question(
+        key=f"volume {outcome}",
+        label="volume",
+        text="How many ml went in?",
+        read=read,
+        fills=("volume_ml",),
+        default="-",
+        default_said=worked if as_worked else "not known",
+        quiet=outcome != "partly given" and (as_worked or outcome != "given"),
+    )
+
+
+def _dose_notes(file: CaseFile, answer: DoseAnswer, outcome: str) -> list[str]:
+    if outcome == "missed":
+        return ["Never double the next dose; tell the vet."]
+    if outcome != "given":
+        return ["Do not repeat it; call the vet."]
+    return []
+
+
+def _when(desk: Desk, text: str) -> Question:
+    return Question(
+        key="at",
+        label="when",
+        text=f"{text} For example now, 8:30, yesterday 19:00",
+        read=moment("at", desk.now),
+        fills=("at",),
+        default="now",
+        quiet=True,
+    )
+
+
+def _remark(asked: bool) -> Question:
+    read: Reader = words("remark", empty="none")
+    return Question(
+        key="remark",
+        label="remark",
+        text="A remark?",
+        read=read,
+        fills=("remark",),
+        default="-",
+        default_said="none",
+        quiet=not asked,
+    )
