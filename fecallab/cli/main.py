@@ -36,6 +36,8 @@ def build_app() -> typer.Typer:
         calc,
         care,
         case,
+        clean,
+        control,
         correct,
         demo,
         dose,
@@ -46,6 +48,7 @@ def build_app() -> typer.Typer:
         reference,
         report,
         sample,
+        sign,
     )
 
     app = typer.Typer(
@@ -75,6 +78,9 @@ def build_app() -> typer.Typer:
     app.add_typer(plan.app, name="plan", help="What the vet wrote: treatment and follow-up.")
     app.add_typer(dose.app, name="dose", help="Work out a dose by the plan; log what was given.")
     app.add_typer(care.app, name="care", help="Fluids, feeding, warmth and cleaning that were given.")
+    app.add_typer(sign.app, name="sign", help="Danger signs: what must not wait for a microscope.")
+    app.add_typer(control.app, name="control", help="Is the method working? Control runs, and which are due.")
+    app.add_typer(clean.app, name="clean", help="What kills what, and when which enclosure was cleaned.")
     app.add_typer(report.app, name="report", help="One self-contained page for an exam or a case.")
     app.add_typer(calc.app, name="calc", help="Calculators that need no records.")
     app.add_typer(reference.app, name="reference", help="Organisms, methods and rules, with sources.")
@@ -120,6 +126,10 @@ def run(argv: Sequence[str] | None = None) -> int:
             print(error)
             return 0
         emit_error(_bad_usage(error), as_json)
+        return 2
+    except UnicodeEncodeError:
+        text = "A word that was typed holds half of a character; it cannot be looked up or recorded."
+        emit_error(BadInput(text, next="Type it anew.", code="half-a-character"), as_json)
         return 2
     except OSError as error:
         emit_error(could_not_from(error), as_json)
