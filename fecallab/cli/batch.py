@@ -1,0 +1,210 @@
+"""``fecallab batch``: whole tables in and out, as CSV of a spreadsheet."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from fecallab.cli.common import BY, JSON, RECORDS, now, one_of, open_folder, who
+from fecallab.cli.output import emit, one_line, say
+
+if TYPE_CHECKING:
+    from fecallab.cli.batch_record import BatchFaults, Written
+    from fecallab.cli.batch_sheet import Sheet
+    from fecallab.cli.batch_state import Batch
+    from fecallab.records.reader import Reader
+
+app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
+
+MOST_LINES = 200
+"""How many errors or codes are listed for a person; ``--json`` has all."""
+SEMICOLONS = typer.Option(
+    False, "--semicolons", help="Semicolons and decimal commas, for German spreadsheets."
+)
+BOM = typer.Option(False, "--bom", help="Mark the files as UTF-8 for spreadsheets that guess otherwise.")
+
+
+@app.command(name="take-in")
+def take_in(
+    files: list[Path] = typer.Argument(help="CSV files, or a folder with them; all are one batch."),
+    check: bool = typer.Option(False, "--check", help="Only check; write nothing."),
+    dates: str | None = typer.Option(None, help="day-first or month-first, where 3/4/2026 can be both."),
+    decimals: str | None = typer.Option(None, help="comma or point, where 1,234 can be both."),
+    by: str | None = BY,
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Take in animals, weights, samples, readings, results, plans and doses: all of it, or nothing."""
+    from fecallab.cli.batch_cells import COMMA, DAY_FIRST, MONTH_FIRST, POINT
+    from fecallab.cli.batch_read import named_files
+    from fecallab.cli.batch_record import BatchFaults, Written, check_batch, write_batch
+    from fecallab.cli.batch_typed import Ways
+
+    ways = Ways(
+        one_of(dates, (DAY_FIRST, MONTH_FIRST), "--dates") if dates else "",
+        one_of(decimals, (COMMA, POINT), "--decimals") if decimals else "",
+    )
+    paths = named_files(files)
+    written = Written()
+    with open_folder(records) as store:
+        try:
+            if check:
+                with store.at_one_moment() as reader:
+                    batch = check_batch(paths, reader, ways, who(by))
+            else:
+                with store.write(by=who(by), now=now()) as writer:
+                    batch = check_batch(paths, writer, ways, who(by))
+                    written = write_batch(batch, writer)
+        except BatchFaults as faults:
+            _tell_faults(faults, as_json)
+            raise typer.Exit(2) from None
+    _tell(batch, written, check, as_json)
+
+
+def _tell_faults(faults: BatchFaults, as_json: bool) -> None:
+    listed = faults.faults
+    if as_json:
+        emit({"error": faults.reason.as_dict(), "errors": [fault.as_dict() for fault in listed]}, "", True)
+        return
+    for fault in listed[:MOST_LINES]:
+        say(one_line(str(fault)))
+    if len(listed) > MOST_LINES:
+        say(f"... and {len(listed) - MOST_LINES} more; --json lists all.")
+    say(one_line(f"Not understood: {faults}"))
+
+
+def _tell(batch: Batch, written: Written, check: bool, as_json: bool) -> None:
+    from fecallab.cli.batch_record import summary
+
+    counted = summary(batch)
+    opened = [(case.code, name, case.target) for case, name in written.cases]
+    if check:
+        opened = [("", batch.animal(owner).name, target) for owner, target in batch.cases]
+    notes = [*batch.notes, *written.inhabitants]
+    lines = [f"{sheet.file}: {_how_read(sheet)}" for sheet in batch.sheets]
+    said = ", ".join(_counted(number, name) for name, number in counted.items()) or "nothing to record"
+    lines.append(f"{said}. {'Checked, nothing written' if check else 'Recorded'}.")
+    lines += [f"  {_case_line(*case)}" for case in opened[:MOST_LINES]]
+    lines += [f"  Note: {note}" for note in notes[:MOST_LINES]]
+    if max(len(opened), len(notes)) > MOST_LINES:
+        lines.append("  ... and more; --json lists all.")
+    for what, codes in written.codes.items():
+        lines += _code_lines(what, codes)
+    payload = {
+        "written": not check,
+        "counts": counted,
+        "codes": written.codes,
+        "cases_opened": [
+            {"case": code or None, "animal": name, "target": target} for code, name, target in opened
+        ],
+        "notes": notes,
+        "files": [_how_read_payload(sheet) for sheet in batch.sheets],
+    }
+    emit(payload, "\n".join(lines), as_json)
+
+
+_ONE = {"animals": "animal", "weights": "weight", "samples": "sample", "exams": "exam", "readings": "reading"}
+_ONE |= {"results from elsewhere": "result from elsewhere", "plans": "plan", "doses": "dose"}
+
+
+def _counted(number: int, name: str) -> str:
+    return f"{number} {_ONE[name] if number == 1 else name}"
+
+
+def _case_line(code: str, name: str, target: str) -> str:
+    if not code:
+        return f"A case will be opened: {target} in {name}."
+    return f"Case {code} opened: {target} in {name}. Send the exam to the vet."
+
+
+def _how_read(sheet: Sheet) -> str:
+    from fecallab.cli.batch_read import SEPARATORS
+
+    number, table = len(sheet.rows), sheet.table
+    what = (table.one if number == 1 else table.many) if table is not None else "rows"
+    apart = SEPARATORS.get(sheet.separator, repr(sheet.separator))
+    return f"{number} {what} ({sheet.encoding}, {apart})"
+
+
+def _how_read_payload(sheet: Sheet) -> dict[str, Any]:
+    return {
+        "file": sheet.file,
+        "table": sheet.table.key if sheet.table is not None else None,
+        "rows": len(sheet.rows),
+        "encoding": sheet.encoding,
+        "separator": sheet.separator,
+    }
+
+
+def _code_lines(what: str, codes: Mapping[str, str]) -> list[str]:
+    """Say which code each label became, several in a line; nothing where they are the same."""
+    changed = [f"{label} = {code}" for label, code in codes.items() if label != code]
+    if not changed:
+        return []
+    shown = changed[:MOST_LINES]
+    lines = [f"  Your labels of {what} became codes:"]
+    lines += [f"    {', '.join(shown[i : i + 8])}" for i in range(0, len(shown), 8)]
+    return lines + (["    ... and more; --json lists all."] if len(changed) > len(shown) else [])
+
+
+@app.command(name="give-out")
+def give_out(
+    folder: Path = typer.Argument(help="A folder that has none of these files yet."),
+    semicolons: bool = SEMICOLONS,
+    bom: bool = BOM,
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Give the records out as CSV, one file for each table; take-in reads them again."""
+    from fecallab.cli.batch_write import all_tables, write_files
+
+    with open_folder(records) as store, store.at_one_moment() as reader:
+        found = all_tables(reader, semicolons=semicolons)
+        left = _left_out(reader)
+    write_files(folder, {name: text for name, (text, _) in found.items()}, bom=bom)
+    lines = [f"{folder / name}: {number} rows" for name, (_, number) in found.items()]
+    lines = lines or ["There is nothing to give out yet."]
+    if left:
+        lines.append(f"Not in these tables: {', '.join(left)}. All of it: fecallab records backup TARGET")
+    payload = {
+        "folder": str(folder),
+        "files": [{"file": name, "rows": number} for name, (_, number) in found.items()],
+        "not_in_tables": left,
+    }
+    emit(payload, "\n".join(lines), as_json)
+
+
+def _left_out(reader: Reader) -> list[str]:
+    """Return what these records hold that no table here has room for."""
+    exams = reader.exams()
+    marks = sum(len(r.marks) for e in exams for part in e.preparations for r in part.readings)
+    ended = sum(reader.closing(case.code) is not None for case in reader.cases())
+    owners = [animal.code for animal in reader.animals()]
+    numbers = {
+        "pictures": len(reader.pictures()),
+        "marks (their counts are)": marks,
+        "entries of care": sum(len(reader.care(code)) for code in owners),
+        "events": sum(len(reader.events(code)) for code in owners),
+        "closings of cases": ended,
+    }
+    return [f"{number} {name}" for name, number in numbers.items() if number]
+
+
+@app.command()
+def template(
+    folder: Path = typer.Argument(help="A folder that has none of these files yet."),
+    semicolons: bool = SEMICOLONS,
+    bom: bool = typer.Option(True, "--bom/--no-bom", help="Mark them as UTF-8, as spreadsheets want it."),
+    as_json: bool = JSON,
+) -> None:
+    """Write an empty table of each kind: a header, a line that explains each column, an example."""
+    from fecallab.cli.batch_write import template_texts, write_files
+
+    written = write_files(folder, template_texts(semicolons=semicolons), bom=bom)
+    lines = [str(path) for path in written]
+    lines.append("Rows that begin with # are left out: write yours below them.")
+    lines.append(f"Then: fecallab batch take-in {folder} --check")
+    emit({"folder": str(folder), "files": [path.name for path in written]}, "\n".join(lines), as_json)
