@@ -1,11 +1,22 @@
-"""What comes next, for every animal, in order."""
+"""What comes next, for every animal, in order; as text, by place, or for a phone's calendar."""
 
 from __future__ import annotations
 
+from pathlib import Path
+from typing import TYPE_CHECKING
+
 import typer
 
-from fecallab.cli.common import JSON, ON, RECORDS, open_folder, read_day
+from fecallab.cli.common import JSON, ON, RECORDS, now, open_folder, read_day
 from fecallab.cli.output import emit
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from fecallab.domain.due import Due
+    from fecallab.records.reader import Reader
+
+NO_PLACE = "no place said"
 
 
 def register(app: typer.Typer) -> None:
@@ -15,52 +26,83 @@ def register(app: typer.Typer) -> None:
 
 def due(
     animal: str | None = typer.Argument(None, help="Name or code; all when left out."),
+    by_place: bool = typer.Option(False, "--by-place", help="In the order of the round, place by place."),
+    ics: Path | None = typer.Option(
+        None, "--ics", help="Write it as reminders for a phone's calendar too, due.ics."
+    ),
     on: str | None = ON,
     records: str | None = RECORDS,
     as_json: bool = JSON,
 ) -> None:
     """What comes next: doses, weighings, the next stool that counts, words to ask of the vet."""
-    from fecallab.cli.words import table
-    from fecallab.domain.due import next_for_case
     from fecallab.domain.followup import say_date
-    from fecallab.gather import case_standing
 
     today = read_day(on, "--on", future=True)
     with open_folder(records) as store:
-        wanted = store.animal(animal).code if animal else None
-        files = [file for file in store.open_case_files(tallies_only=True) if wanted in (None, file.animal.code)]
+        things, places = things_due(store, today, animal)
+        folder = store.folder
+    lines = [f"On {say_date(today)}:", *_lines(things, places, today, by_place)]
+    found = [
+        {
+            "animal": t.animal,
+            "place": places[t.case],
+            "case": t.case,
+            "what": t.what,
+            "on_or_after": t.on_or_after,
+            "why": t.why,
+            "next": t.next,
+        }
+        for t in things
+    ]
+    payload = {"today": today, "due": found}
+    if ics is not None:
+        from fecallab.records.folder import read_marker
+        from fecallab.report.calendar import calendar_text
+        from fecallab.report.sheet_files import write_bytes
+
+        text = calendar_text(things, places, today, now(), read_marker(folder).collection)
+        written = write_bytes(ics, text.encode("utf-8"), "calendar").resolve()
+        payload["calendar"] = str(written)
+        lines.append(
+            f"Written: {written}  (open it on the phone; taking it in again replaces the old reminders)"
+        )
+    emit(payload, "\n".join(lines), as_json)
+
+
+def things_due(store: Reader, today: date, animal: str | None = None) -> tuple[list[Due], dict[str, str]]:
+    """Return what comes next, in order, and the place of every case that is open."""
+    from fecallab.domain.due import next_for_case
+    from fecallab.gather import case_standing
+
+    wanted = store.animal(animal).code if animal else None
+    files = [file for file in store.open_case_files(tallies_only=True) if wanted in (None, file.animal.code)]
     things = []
     for file in files:
         _, standing, _ = case_standing(file, today)
         gone = next((e.kind for e in file.events if e.kind in ("died", "left") and e.start <= today), "")
         things.append(next_for_case(file.animal.name, file.case.code, standing, file.plan, file.doses, gone))
     things.sort(key=lambda thing: thing.order)
-    rows = [
-        [
-            "now" if t.on_or_after is None or t.on_or_after <= today else f"from {t.on_or_after}",
-            t.animal,
-            t.case,
-            t.what,
+    return things, {file.case.code: file.animal.enclosure for file in files}
+
+
+def _lines(things: list[Due], places: dict[str, str], today: date, by_place: bool) -> list[str]:
+    from fecallab.cli.words import table
+
+    if not things:
+        return ["Nothing is open."]
+
+    def row(thing: Due) -> list[str]:
+        now_already = thing.on_or_after is None or thing.on_or_after <= today
+        when = "now" if now_already else f"from {thing.on_or_after}"
+        return [when, thing.animal, thing.case, thing.what]
+
+    if not by_place:
+        return [table(["when", "animal", "case", "what comes next"], [row(thing) for thing in things])]
+    lines = []
+    for place in sorted({places[t.case] for t in things}, key=lambda one: (not one, one.casefold())):
+        here = [row(thing) for thing in things if places[thing.case] == place]
+        lines += [
+            place or NO_PLACE,
+            *(f"  {line}".rstrip() for line in table(["", "", "", ""], here).splitlines()[1:]),
         ]
-        for t in things
-    ]
-    lines = [f"On {say_date(today)}:"]
-    lines.append(table(["when", "animal", "case", "what comes next"], rows) if rows else "Nothing is open.")
-    emit(
-        {
-            "today": today,
-            "due": [
-                {
-                    "animal": t.animal,
-                    "case": t.case,
-                    "what": t.what,
-                    "on_or_after": t.on_or_after,
-                    "why": t.why,
-                    "next": t.next,
-                }
-                for t in things
-            ],
-        },
-        "\n".join(lines),
-        as_json,
-    )
+    return lines

@@ -5,7 +5,7 @@ A stool is never overdue: its event says "next stool on or after".
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, date, datetime
 
 from fecallab.domain.due import Due
@@ -19,15 +19,19 @@ ALARM_AFTER_MIDNIGHT = "PT8H"
 _EPOCH = datetime(2020, 1, 1, tzinfo=UTC)
 
 
-def calendar_text(things: Sequence[Due], places: dict[str, str], now: datetime, collection: str) -> str:
+def calendar_text(
+    things: Sequence[Due], places: Mapping[str, str], today: date, now: datetime, collection: str
+) -> str:
     """Return a calendar of what comes next.
 
     Parameters
     ----------
     things : sequence of Due
         One for each open case. What waits for a person stands on today.
-    places : dict of str to str
+    places : mapping of str to str
         Enclosure by case, where there is one.
+    today : date
+        No reminder stands on an earlier day.
     now : datetime
         When it is written; without a zone it is taken for the clock of this computer.
     collection : str
@@ -43,7 +47,7 @@ def calendar_text(things: Sequence[Due], places: dict[str, str], now: datetime, 
     lines = ["BEGIN:VCALENDAR", "VERSION:2.0", f"PRODID:{PRODUCT}", "CALSCALE:GREGORIAN", "METHOD:PUBLISH"]
     lines.append("X-WR-CALNAME:fecallab")
     for thing in things:
-        lines += _event(thing, places.get(thing.case, ""), now.date(), stamp, collection)
+        lines += _event(thing, places.get(thing.case, ""), today, stamp, collection)
     lines.append("END:VCALENDAR")
     return "".join(f"{piece}\r\n" for line in lines for piece in fold(line))
 

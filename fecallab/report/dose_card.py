@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from decimal import Decimal
+from collections.abc import Callable, Iterable
 
 from fecallab.domain.followup import say_date
 from fecallab.domain.safety import BANNER
 from fecallab.domain.spoken import volume_in_digits
 from fecallab.report.sheet_model import DoseBlock, SheetStamp
 from fecallab.report.sheet_paper import MARGIN_MM, POINT_MM, Paper
+from fecallab.report.sheet_syringe import draw_syringe
 
-LABEL_STEPS = tuple(Decimal(step) for step in ("0.05", "0.1", "0.2", "0.5", "1", "2", "5", "10", "20"))
-"""Numbers on a barrel stand this many ml apart; the smallest that leaves them room is taken."""
-_LABEL_MM = 9.5
-_BARREL_MM, _TIP_MM = 13.0, 9.0
 _SCALES = (1.0, 0.94, 0.88, 0.82, 0.76, 0.7)
 _SPAT = "Do not repeat it; call the vet."
 _NOT_CHECKED = "Not checked here: "
@@ -36,34 +32,55 @@ def draw_dose_card(block: DoseBlock, stamp: SheetStamp, paper: str) -> Paper:
     pdf.add_page()
     y = _head(pdf, block, stamp)
     y = _order(pdf, block, y + 2)
-    warned = [str(reason) for reason in block.warnings]
     if block.draw_ml is None:
         y = _obstacles(pdf, block, y + 4)
         y = _asked(pdf, y + 5)
-        _list(pdf, y + 6, "Also", warned)
+        if y + 50 < _limit(pdf):
+            _list(pdf, y + 6, "Also", [str(reason) for reason in block.warnings[:4]])
     else:
         y = _to_give(pdf, block, y + 3)
         y = _given(pdf, y + 2)
-        scale = next((s for s in _SCALES if _texts(pdf, block, warned, y, s, draw=False) < _limit(pdf)), _SCALES[-1])
-        _texts(pdf, block, warned, y, scale)
+        _know(pdf, block, y)
     _foot(pdf, block, stamp)
     return pdf
 
 
-def _texts(
-    pdf: Paper, block: DoseBlock, warned: list[str], y: float, scale: float, *, draw: bool = True
-) -> float:
-    """Write what must be known, the most pressing first; or only measure it."""
+def _know(pdf: Paper, block: DoseBlock, y: float) -> None:
+    """Write what must be known, the most pressing first; what finds no room goes on a second page."""
 
-    def add(title: str, lines: Iterable[str], size: float, at: float, columns: int = 1) -> float:
-        return _list(pdf, at, title, lines, size * scale, columns=columns, draw=draw)
+    def fits(parts: tuple[Callable[..., float], ...], scale: float) -> bool:
+        at = y
+        for part in parts:
+            at = part(pdf, block, at, scale, draw=False)
+        return at < _limit(pdf)
 
-    y = add("Before it is given", warned, 9, y)
-    y = add("Missed, spat out or brought up again", block.brought_up or (_SPAT,), 9, y)
-    y = add("Watch", block.watch, 9, y)
-    y = add("At the act", block.cautions, 7.6, y, 2)
+    for parts in ((_pressing, _usual), (_pressing,)):
+        scale = next((scale for scale in _SCALES if fits(parts, scale)), None)
+        if scale is not None or parts == (_pressing,):
+            break
+    for part in parts:
+        y = part(pdf, block, y, scale or 0.6)
+    if _usual not in parts:
+        pdf.add_page()
+        _usual(pdf, block, MARGIN_MM, 1.0)
+
+
+def _pressing(pdf: Paper, block: DoseBlock, y: float, scale: float, *, draw: bool = True) -> float:
+    warned = [str(reason) for reason in block.warnings]
+    for title, lines in (
+        ("Before it is given", warned),
+        ("Missed, spat out or brought up again", block.brought_up or (_SPAT,)),
+        ("Watch", block.watch),
+    ):
+        y = _list(pdf, y, title, lines, 9 * scale, draw=draw)
+    return y
+
+
+def _usual(pdf: Paper, block: DoseBlock, y: float, scale: float, *, draw: bool = True) -> float:
     unchecked = [reason.text.removeprefix(_NOT_CHECKED) for reason in block.not_checked]
-    return add("Not checked here: is any of this so?", unchecked, 7.6, y, 2)
+    y = _list(pdf, y, "At the act", block.cautions, 7.6 * scale, columns=2, draw=draw)
+    title = "Not checked here: is any of this so?"
+    return _list(pdf, y, title, unchecked, 7.6 * scale, columns=2, draw=draw)
 
 
 def _limit(pdf: Paper) -> float:
@@ -124,7 +141,14 @@ def _to_give(pdf: Paper, block: DoseBlock, y: float) -> float:
     pdf.put(pdf.left + 5, y + 26.5, small, 9, width=pdf.wide - 10)
     if block.syringe_ml is not None and block.graduation_ml is not None:
         draw_syringe(
-            pdf, pdf.left + 6, y + 41, pdf.wide - 34, block.syringe_ml, block.graduation_ml, block.draw_ml, units
+            pdf,
+            pdf.left + 6,
+            y + 41,
+            pdf.wide - 34,
+            block.syringe_ml,
+            block.graduation_ml,
+            block.draw_ml,
+            units,
         )
     text = "Another weight today? Then this card is void: record the weight and print it anew."
     return pdf.wrap(pdf.left, y + height + 1.5, pdf.wide, text, 9, bold=True)
@@ -137,94 +161,25 @@ def _units(block: DoseBlock) -> str:
     return f"= {volume_in_digits(block.draw_ml * block.units_per_ml)} units on a U-{block.units_per_ml:f} syringe only"
 
 
-def draw_syringe(
-    pdf: Paper,
-    x: float,
-    y: float,
-    length: float,
-    nominal_ml: Decimal,
-    graduation_ml: Decimal,
-    draw_ml: Decimal,
-    units: str = "",
-) -> None:
-    """Draw a lying syringe to scale, tip to the left, filled to a mark.
-
-    Parameters
-    ----------
-    x, y : float
-        Left end of the tip and upper edge of the barrel, mm.
-    length : float
-        From the tip to the nominal capacity, mm; volumes on the barrel are proportional to it.
-    nominal_ml, graduation_ml : Decimal
-        Size of the syringe and volume between two marks.
-    draw_ml : Decimal
-        Where the edge of the plunger stands.
-    units : str
-        The volume in units, if its marks are units.
-    """
-    start = x + _TIP_MM
-    barrel = length - _TIP_MM
-
-    def at(volume: Decimal) -> float:
-        return start + barrel * float(volume / nominal_ml)
-
-    here, bottom = at(draw_ml), y + _BARREL_MM
-    pdf.shade(start, y, here - start, _BARREL_MM)
-    pdf.set_line_width(0.4)
-    pdf.rect(x, y + _BARREL_MM / 2 - 1.6, _TIP_MM, 3.2)
-    pdf.rect(start, y, barrel + 6, _BARREL_MM)
-    pdf.set_fill_color(0)
-    pdf.rect(here, y + 0.5, min(3.2, start + barrel + 5 - here), _BARREL_MM - 1, style="F")
-    pdf.set_fill_color(255)
-    pdf.rect(here + 3.2, y + _BARREL_MM / 2 - 2, start + barrel + 16 - here - 3.2, 4)
-    pdf.rect(start + barrel + 16, y + 1, 2, _BARREL_MM - 2)
-    step = label_step(nominal_ml, graduation_ml, barrel)
-    marks = int(nominal_ml / graduation_ml)
-    for number in range(marks + 1):
-        volume = number * graduation_ml
-        tall = 4.6 if volume % step == 0 else 3.4 if (number * 2) % 10 == 0 else 2.2
-        pdf.set_line_width(0.3 if tall > 4 else 0.15)
-        pdf.line(at(volume), bottom - tall, at(volume), bottom)
-        if volume % step == 0 and number:
-            pdf.put(at(volume) - 5, bottom + 0.8, volume_in_digits(volume), 8, width=10, align="C")
-    pdf.put(start + barrel + 7, bottom + 0.8, "ml", 8)
-    pdf.set_line_width(0.6)
-    pdf.line(here, y - 5.5, here, bottom + 0.5)
-    said = f"edge of the plunger at {volume_in_digits(draw_ml)} ml"
-    wide = pdf.width_of(said, 10, bold=True)
-    pdf.put(min(here + 1.5, x + length + 18 - wide), y - 6.2, said, 10, bold=True)
-    about = f"syringe of {volume_in_digits(nominal_ml)} ml, a mark every {volume_in_digits(graduation_ml)} ml"
-    pdf.put(x, bottom + 5.6, f"{about}; drawn to scale, larger than it is. No air in it, no air in the tip.", 8.5)
-
-
-def label_step(nominal_ml: Decimal, graduation_ml: Decimal, barrel_mm: float) -> Decimal:
-    """Return how many ml apart the numbers on a barrel stand.
-
-    Examples
-    --------
-    >>> label_step(Decimal("1"), Decimal("0.01"), 150), label_step(Decimal("10"), Decimal("0.2"), 150)
-    (Decimal('0.1'), Decimal('1'))
-    """
-    fitting = (
-        step
-        for step in LABEL_STEPS
-        if step % graduation_ml == 0 and barrel_mm * float(step / nominal_ml) >= _LABEL_MM
-    )
-    return next(fitting, nominal_ml)
-
-
 def _obstacles(pdf: Paper, block: DoseBlock, y: float) -> float:
     """Write what stands in the way of the dose and what to do about it; no volume."""
-    top = y
     pdf.put(pdf.left + 5, y + 3, "No dose now", 24, bold=True)
-    y += 15
-    for reason in block.obstacles:
-        y = pdf.wrap(pdf.left + 5, y, pdf.wide - 10, f"{reason.text}", 11, bold=True)
-        if reason.next:
-            y = pdf.wrap(pdf.left + 5, y, pdf.wide - 10, f"→ {reason.next}", 11)
-        y += 2
+    room = _limit(pdf) - 35
+    sizes = [11 * scale for scale in (*_SCALES, 0.6, 0.5)]
+    size = next((size for size in sizes if _reasons(pdf, block, y + 15, size, draw=False) < room), sizes[-1])
+    end = _reasons(pdf, block, y + 15, size)
     pdf.set_line_width(1.0)
-    pdf.rect(pdf.left, top, pdf.wide, y - top)
+    pdf.rect(pdf.left, y, pdf.wide, end - y)
+    return end
+
+
+def _reasons(pdf: Paper, block: DoseBlock, y: float, size: float, *, draw: bool = True) -> float:
+    x, wide = pdf.left + 5, pdf.wide - 10
+    for reason in block.obstacles:
+        y = pdf.wrap(x, y, wide, reason.text, size, bold=True, draw=draw)
+        if reason.next:
+            y = pdf.wrap(x, y, wide, f"→ {reason.next}", size, draw=draw)
+        y += 2
     return y
 
 

@@ -159,7 +159,10 @@ def grid_from(
     usual, (wide, tall) = GRIDS[paper], PAPERS[paper]
     if rows is None and columns is None and top_mm is None and left_mm is None and width_mm is None:
         rows, columns, top_mm, left_mm = usual.rows, usual.columns, usual.top_mm, usual.left_mm
-        width_mm, gap_across_mm = usual.width_mm, usual.gap_across_mm if gap_across_mm is None else gap_across_mm
+        width_mm, gap_across_mm = (
+            usual.width_mm,
+            usual.gap_across_mm if gap_across_mm is None else gap_across_mm,
+        )
         height_mm = usual.height_mm if height_mm is None else height_mm
     rows, columns = rows or usual.rows, columns or usual.columns
     top, left = usual.top_mm if top_mm is None else top_mm, usual.left_mm if left_mm is None else left_mm
@@ -173,7 +176,9 @@ def grid_from(
             f"{columns} × {rows} labels of {width:.1f} × {height:.1f} mm end at {right_end:.1f} × {lower_end:.1f} mm;"
             f" the paper is {wide:g} × {tall:g} mm."
         )
-        raise BadInput(text, next="Measure the sheet again: margins, gaps, rows, columns.", code="labels-too-large")
+        raise BadInput(
+            text, next="Measure the sheet again: margins, gaps, rows, columns.", code="labels-too-large"
+        )
     if width < 30 or height < 15:
         text = f"A label of {width:.1f} × {height:.1f} mm has no room for a code that a phone can read."
         raise BadInput(text, next="Take labels of 30 × 15 mm or more.", code="labels-too-small")
@@ -237,10 +242,10 @@ def _draw(pdf: Paper, label: Label, x: float, y: float, width: float, height: fl
     if label.passed:
         pdf.put(left, at, f"passed {label.passed}", small - 1, width=room)
     else:
-        end = pdf.put(left, at, "passed ", small - 1, width=room)
+        end = pdf.put(left, at, "passed", small - 1, width=room) + 1
         pdf.blank(end, at, left + room - end, size=small - 1)
     at += step
-    end = pdf.put(left, at, "read ", small - 1, width=room)
+    end = pdf.put(left, at, "read", small - 1, width=room) + 1
     pdf.blank(end, at, left + room - end, size=small - 1)
 
 
@@ -264,6 +269,8 @@ def draw_qr(pdf: Paper, content: str, x: float, y: float, side: float) -> None:
                 start = column
             elif not dark and start is not None:
                 left = x + (start + QUIET_MODULES) * module
-                pdf.rect(left, y + (row + QUIET_MODULES) * module, (column - start) * module, module, style="F")
+                pdf.rect(
+                    left, y + (row + QUIET_MODULES) * module, (column - start) * module, module, style="F"
+                )
                 start = None
     pdf.set_fill_color(255)

@@ -83,9 +83,7 @@ def bench_sheet(
         blocks += _blocks(animal, sample, mine, today, methods)
     if not blocks:
         text = f"No stool is waited for within {ahead_days} days of {today}."
-        raise BadInput(
-            text, next="Name the animals: fecallab sheet microscope NAME NAME", code="nothing-due"
-        )
+        raise BadInput(text, next="Name the animals: fecallab sheet microscope NAME NAME", code="nothing-due")
     return BenchSheet(
         stamp=sheet_stamp(today), blocks=tuple(blocks), signs=tuple(signs), columns=tuple(columns)
     )

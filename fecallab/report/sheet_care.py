@@ -112,7 +112,10 @@ def _dose(pdf: Paper, dose: DoseBlock, y: float, draw: bool) -> float:
             pdf.put(pdf.left + 1.5, y - 0.1, "no dose now", _TEXT, bold=True)
         x = pdf.left + 1.5 + _INDENT_MM
         for reason in dose.obstacles:
-            y = pdf.wrap(x, y, pdf.wide - _INDENT_MM - 3, f"{reason.text} → {reason.next}", 8.5, draw=draw) + 0.8
+            y = (
+                pdf.wrap(x, y, pdf.wide - _INDENT_MM - 3, f"{reason.text} → {reason.next}", 8.5, draw=draw)
+                + 0.8
+            )
         return y + 1.5
     if draw:
         x = _ticked(pdf, y + 0.6, "dose")
@@ -156,7 +159,9 @@ def _pair(
                 pdf.asked(x, y, asked, 14, unit, 8.5) if asked else pdf.blank(x, y, 14, unit, 8.5)
             else:
                 end = pdf.wrap(x, y, room, ordered, 8.5)
-                pdf.asked(x, end + 0.8, asked, 14, unit, 8.5) if asked else pdf.blank(x, end + 0.8, 14, unit, 8.5)
+                pdf.asked(x, end + 0.8, asked, 14, unit, 8.5) if asked else pdf.blank(
+                    x, end + 0.8, 14, unit, 8.5
+                )
         x = pdf.left + shift + 1.5 + _INDENT_MM
         room = half - _INDENT_MM - 3.5
         written = 16.0 + pdf.width_of(f"{asked}  {unit}", 8.5)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime, time
 from decimal import Decimal
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from fecallab.domain.dosing import DoseAnswer, read_route
 from fecallab.domain.errors import Reason
@@ -74,7 +74,7 @@ def dose_block(file: CaseFile, now: datetime, *, confirmed: Sequence[str] = ()) 
         cautions.pop(_ONLY_OF_WORMS, None)
     cautions = {code: text for code, text in cautions.items() if code in watch or code != _WORM_DRUG_WATCH[0]}
     animal, obstacles = file.animal, _obstacles(answer)
-    facts = {
+    facts: dict[str, Any] = {
         "case": file.case.code,
         "animal": animal.name,
         "code": animal.code,
@@ -108,13 +108,17 @@ def _obstacles(answer: DoseAnswer) -> tuple[Reason, ...]:
     return (
         *answer.reasons,
         *(
-            Reason(w.code, f"Needs the vet's word first: {w.text}", f"{w.next} When confirmed: --confirmed {w.code}")
+            Reason(
+                w.code,
+                f"Needs the vet's word first: {w.text}",
+                f"{w.next} When confirmed: --confirmed {w.code}",
+            )
             for w in waiting
         ),
     )
 
 
-def _plan_facts(file: CaseFile, plan: Plan, now: datetime, *, volumes: bool) -> dict[str, object]:
+def _plan_facts(file: CaseFile, plan: Plan, now: datetime, *, volumes: bool) -> dict[str, Any]:
     of_plan = [dose for dose in file.doses if dose.plan == plan.code and dose.given_at <= now]
     taken = [dose for dose in of_plan if dose.outcome != "missed"]
     log = [
@@ -163,7 +167,7 @@ def _weight(file: CaseFile, now: datetime) -> str:
     return f"{grams(last.mass_g)} on {say_date(last.weighed_at)}{state}"
 
 
-def _drawn(answer: DoseAnswer) -> dict[str, object]:
+def _drawn(answer: DoseAnswer) -> dict[str, Any]:
     """Return what follows from a volume that may be given."""
     assert answer.draw_ml is not None and answer.volume_ml is not None
     assert answer.delivered_mg_per_kg is not None and answer.error_percent is not None

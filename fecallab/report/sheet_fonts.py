@@ -12,7 +12,18 @@ from pathlib import Path
 MISSING = "\u25a1"
 """Printed for a letter that no font of this computer knows."""
 
-_LIKELY = ("noto", "cjk", "gothic", "yahei", "simsun", "malgun", "hiragino", "pingfang", "arial unicode", "segoe")
+_LIKELY = (
+    "noto",
+    "cjk",
+    "gothic",
+    "yahei",
+    "simsun",
+    "malgun",
+    "hiragino",
+    "pingfang",
+    "arial unicode",
+    "segoe",
+)
 
 
 def own_font(style: str = "") -> Path:
@@ -55,5 +66,7 @@ def _fonts_here() -> tuple[Path, ...]:
     from matplotlib import font_manager
 
     files = sorted(Path(name) for name in font_manager.findSystemFonts())
-    upright = [file for file in files if not any(word in file.stem.lower() for word in ("bold", "italic", "emoji"))]
+    upright = [
+        file for file in files if not any(word in file.stem.lower() for word in ("bold", "italic", "emoji"))
+    ]
     return tuple(sorted(upright, key=lambda file: not any(word in file.name.lower() for word in _LIKELY)))

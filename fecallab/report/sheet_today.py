@@ -66,7 +66,9 @@ def care_sheet(
         animals = {animal.code: animal for animal in map(store.animal, names)}
     if not animals:
         raise BadInput(
-            "No animal has an open case.", next="Name the animals: fecallab sheet care NAME", code="nothing-due"
+            "No animal has an open case.",
+            next="Name the animals: fecallab sheet care NAME",
+            code="nothing-due",
         )
     blocks = []
     acts: dict[str, None] = {}
@@ -106,7 +108,9 @@ def _block(
     return CareBlock(
         animal=animal.name,
         code=animal.code,
-        about=animal.species if animal.kind == "animal" else f"{animal.kind}, {animal.number_of_animals} animals",
+        about=animal.species
+        if animal.kind == "animal"
+        else f"{animal.kind}, {animal.number_of_animals} animals",
         place=animal.enclosure,
         weight=_last_weight([one for one in store.weighings(animal.code) if one.weighed_at <= now]),
         doses=doses,
@@ -130,7 +134,9 @@ def _doses(
     for file in files:
         standing = case_standing(file, now.date())[1]
         due = next_for_case(file.animal.name, file.case.code, standing, file.plan, file.doses)
-        treated = standing.standing in (ON_TREATMENT, NOT_TREATED) and file.plan is not None and file.plan.drug
+        treated = (
+            standing.standing in (ON_TREATMENT, NOT_TREATED) and file.plan is not None and file.plan.drug
+        )
         today = due.on_or_after is not None and due.on_or_after <= now.date()
         if treated and today:
             doses.append(dose_block(file, now, confirmed=confirmed))

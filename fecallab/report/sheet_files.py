@@ -1,0 +1,43 @@
+"""Write a sheet: whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import secrets
+from contextlib import suppress
+from pathlib import Path
+
+from fecallab.domain.errors import CouldNot
+from fecallab.report.sheet_paper import Paper
+
+
+def write_sheet(sheet: Paper, path: Path) -> Path:
+    """Write a sheet as PDF; one that was there before stays until the new one is whole.
+
+    Raises
+    ------
+    CouldNot
+        When the disk, the folder or its permissions stand in the way, or a program holds the file open.
+    """
+    return write_bytes(path, sheet.content(), "sheet")
+
+
+def write_bytes(path: Path, content: bytes, what: str) -> Path:
+    """Write a file under a temporary name, have it on the disk, then give it its name."""
+    temporary = path.with_name(f".{path.name[:60]}-{secrets.token_hex(6)}.part")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with temporary.open("xb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        temporary.replace(path)
+    except OSError as problem:
+        with suppress(OSError):
+            temporary.unlink(missing_ok=True)
+        raise CouldNot(
+            f"The {what} {path.name} could not be written: {problem.strerror or problem}.",
+            next="Close it where it is open, or name a folder that you may write to: --to FOLDER",
+            code=f"{what}-not-written",
+        ) from None
+    return path
