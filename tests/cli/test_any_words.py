@@ -87,7 +87,7 @@ def any_words(draw: st.DrawFn) -> list[str]:
     for _ in range(draw(st.integers(0, 2))):
         if said:
             said[draw(st.integers(0, len(said) - 1))] = draw(VALUE)
-    for option in draw(st.lists(st.sampled_from(options), max_size=3)):
+    for option in draw(st.lists(st.sampled_from(options), max_size=3)) if options else []:
         said.append(option)
         if draw(st.integers(0, 5)):
             said.append(draw(VALUE))
