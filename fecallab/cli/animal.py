@@ -19,10 +19,10 @@ from fecallab.cli.common import (
     one_of,
     open_folder,
     read_day,
-    read_time,
     who,
 )
 from fecallab.cli.output import emit
+from fecallab.cli.weigh import measure, weigh
 
 if TYPE_CHECKING:
     from datetime import date
@@ -105,45 +105,8 @@ def animal_from(
     )
 
 
-@app.command()
-def weigh(
-    animal: str = typer.Argument(help="Name or code."),
-    mass_g: str = typer.Argument(help="Weight in g; 0,5 is read as 0.5."),
-    at: str | None = typer.Option(None, help='When, "2026-03-04 08:30" (now when left out).'),
-    state: str = typer.Option("", help="What makes it odd: gravid, urine passed, just fed, after a soak …"),
-    scale_step_g: str | None = typer.Option(None, help="The step of the scale in g."),
-    remark: str = REMARK,
-    by: str | None = BY,
-    records: str | None = RECORDS,
-    as_json: bool = JSON,
-) -> None:
-    """Record a weight."""
-    from fecallab.domain.animal import Weighing
-
-    mass = number_or_none(mass_g, "the weight", low=0.05, high=1_000_000)
-    assert mass is not None
-    with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
-        known = writer.animal(animal)
-        before = writer.latest_weighing(known.code)
-        weighing = writer.add(
-            Weighing(
-                animal=known.code,
-                weighed_at=read_time(at, "--at"),
-                mass_g=mass,
-                scale_step_g=number_or_none(scale_step_g, "--scale-step-g", low=0.001, high=1000),
-                state=state,
-                remark=remark,
-            )
-        )
-    text = f"{known.name}: {mass:g} g. Recorded."
-    change = None
-    if before is not None and before.weighed_at <= weighing.weighed_at:
-        change = mass / before.mass_g - 1
-        days = (weighing.weighed_at - before.weighed_at).days
-        text += f" Before: {before.mass_g:g} g, {days} days earlier ({change:+.1%})."
-        if not 0.2 <= mass / before.mass_g <= 5:
-            text += " More than five times different: check the unit (g, not kg) and the animal."
-    emit({"weighing": fact_dict(weighing), "change": change}, text, as_json)
+app.command()(weigh)
+app.command()(measure)
 
 
 @app.command(name="list")
@@ -180,8 +143,10 @@ def show(
 ) -> None:
     """Show one animal: weights, samples, exams, cases and where they stand."""
     from fecallab.cli.words import standing_headline, table
+    from fecallab.domain.animal import AS_TOLD
     from fecallab.domain.followup import say_date
     from fecallab.gather import as_on, case_standing
+    from fecallab.gather_notes import drug_words, sign_dict, signs_of_animal
 
     today = read_day(on, "--on")
     with open_folder(records) as store:
@@ -191,13 +156,23 @@ def show(
         samples = store.samples(known.code)
         files = [store.case_file(case.code) for case in store.cases(known.code)]
         care = store.care(known.code)
+        lengths = store.measurements(known.code)
+        drugs = store.other_drugs(known.code)
+        signs = signs_of_animal(store, known, today)
     stood = [(file, *case_standing(as_on(file, today), today)) for file in files]
     lines = [f"{known.code} {known.name}, {known.species or 'species not given'} ({known.host_group})"]
     if known.kind != "animal":
         lines.append(f"  a {known.kind} with {known.number_of_animals} animals")
-    lines.append(
-        f"Weights: {', '.join(f'{w.mass_g:g} g ({w.weighed_at:%Y-%m-%d})' for w in weighings) or 'none'}"
+    lines += [f"  {one.line}" for one in signs]
+    weights = (
+        f"{w.mass_g:g} g ({w.weighed_at:%Y-%m-%d}{f', {AS_TOLD}' if w.as_told else ''})" for w in weighings
     )
+    lines.append(f"Weights: {', '.join(weights) or 'none'}")
+    if lengths:
+        measured = (f"{m.kind} {m.value_mm:g} mm ({m.measured_at:%Y-%m-%d})" for m in lengths)
+        lines.append(f"Lengths: {', '.join(measured)}")
+    if drugs:
+        lines.append(f"Other drugs: {', '.join(map(drug_words, drugs))}")
     lines.append(f"Samples: {', '.join(sample.code for sample in samples) or 'none'}")
     lines.append(f"Exams: {', '.join(exam.code for exam in exams) or 'none'}")
     for file, _, standing, state in stood:
@@ -218,6 +193,9 @@ def show(
             {"case": f.case.code, "target": f.case.target, "standing": s.standing} for f, _, s, _ in stood
         ],
         "care": [fact_dict(c) for c in care],
+        "measurements": [fact_dict(m) for m in lengths],
+        "other_drugs": [fact_dict(d) for d in drugs],
+        "signs": [sign_dict(one) for one in signs],
     }
     emit(payload, "\n".join(lines), as_json)
 

@@ -20,6 +20,7 @@ JSON = typer.Option(False, "--json", help="Print one JSON object.")
 BY = typer.Option(None, "--by", help="Who does this (else FECALLAB_BY, else your user name).")
 ON = typer.Option(None, "--on", help="Judge as on this day, 2026-03-04 (today when left out).")
 REMARK = typer.Option("", "--remark", help="A remark, kept as typed.")
+AS_TOLD = typer.Option(False, "--as-told", help="Somebody told so; it was not seen here.")
 
 
 def open_folder(records: str | None) -> AbstractContextManager[Records]:

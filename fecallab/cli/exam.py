@@ -10,6 +10,7 @@ import typer
 
 from fecallab.cli import tally
 from fecallab.cli.common import (
+    AS_TOLD,
     BY,
     JSON,
     RECORDS,
@@ -20,6 +21,7 @@ from fecallab.cli.common import (
     read_day,
     who,
 )
+from fecallab.cli.exam_show import show
 from fecallab.cli.options import PREPARATION, READING, with_options
 from fecallab.cli.output import emit
 
@@ -43,6 +45,10 @@ RESULTS = ("positive", "negative", "inconclusive")
 def add(
     sample: str = typer.Argument(help="Code of the sample."),
     question: str = typer.Option("", help="What you want the vet to answer."),
+    as_told: bool = AS_TOLD,
+    adequate: bool | None = typer.Option(
+        None, "--adequate/--not-adequate", help="As told only: do they state that it could have shown it?"
+    ),
     remark: str = REMARK,
     by: str | None = BY,
     records: str | None = RECORDS,
@@ -51,8 +57,12 @@ def add(
 ) -> None:
     """Record an exam with its first preparation and what was seen in it."""
     from fecallab.cli.exam_input import preparation_from, readings_from
+    from fecallab.domain.errors import BadInput
     from fecallab.domain.exam import Exam
 
+    if adequate is not None and not as_told:
+        text = "Whether an exam that was read here is adequate follows from what was done, not from a word."
+        raise BadInput(text, next="Leave it out, or add --as-told.", code="adequate-not-asked")
     with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
         known = writer.sample(sample)
         preparation = preparation_from(options)
@@ -66,6 +76,8 @@ def add(
                 preparations=(preparation,),
                 question=question,
                 remark=remark,
+                as_told=as_told,
+                stated_adequate=adequate,
             )
         )
         animal = writer.animal(known.animal)
@@ -147,6 +159,7 @@ def elsewhere(
     ),
     grade: str = typer.Option("", help="Their grade, in their words."),
     file: Path | None = typer.Option(None, help="A picture or scan of the report."),
+    as_told: bool = AS_TOLD,
     remark: str = REMARK,
     by: str | None = BY,
     records: str | None = RECORDS,
@@ -165,7 +178,8 @@ def elsewhere(
         stage = one_of(stage, STAGES, "--stage")
     with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
         owner = writer.animal(animal)
-        sample = writer.add(Sample(animal=owner.code, collected_at=noon, remark="sent elsewhere"))
+        sent = Sample(animal=owner.code, collected_at=noon, remark="sent elsewhere", as_told=as_told)
+        sample = writer.add(sent)
         stated = ElsewhereResult(
             target=group_of(organism_name(target)),
             stage=stage,
@@ -178,46 +192,20 @@ def elsewhere(
             picture=take_in(file, writer).sha256 if file else "",
             remark=remark,
         )
-        exam = writer.add(Exam(sample=sample.code, examined_at=told_at, by=who_reports, elsewhere=(stated,)))
+        exam = writer.add(
+            Exam(
+                sample=sample.code,
+                examined_at=told_at,
+                by=who_reports,
+                elsewhere=(stated,),
+                as_told=as_told,
+            )
+        )
         opened, notes = open_cases(writer, exam, sample, owner)
     _say_recorded(exam, sample, owner, opened, notes, as_json)
 
 
-@app.command()
-def show(
-    exam: str = typer.Argument(help="Code of the exam."),
-    target: list[str] = typer.Option([], help="Judge it for this group too."),
-    records: str | None = RECORDS,
-    as_json: bool = JSON,
-) -> None:
-    """Show an exam: what was done, what was seen, and what it says for each target."""
-    from fecallab.cli.exam_input import organism_name
-    from fecallab.cli.exam_words import exam_payload, judged_lines, judged_payload, preparation_line
-    from fecallab.gather import group_of, judge_alone, targets_of
-
-    with open_folder(records) as store:
-        whole = store.exam(exam)
-        sample = store.sample(whole.sample)
-        animal = store.animal(sample.animal)
-        cases = store.cases(animal.code)
-    asked = [case.target for case in cases] + [group_of(organism_name(name)) for name in target]
-    targets = targets_of(whole, asked)
-    judged = [judge_alone(whole, sample, animal, name) for name in targets]
-    lines = [
-        f"{whole.code}: {sample.origin} {sample.code} of {animal.name}, examined {whole.examined_at:%Y-%m-%d %H:%M}"
-    ]
-    age = sample.passed_minutes_ago(whole.examined_at)
-    lines.append(f"  Age at the exam: {age[0]:.0f} to {age[1]:.0f} minutes" if age else "  Age: not known")
-    lines += [f"  {preparation_line(p)}" for p in whole.preparations]
-    lines += [f"  from elsewhere: {r.who}, {r.method}: {r.result} for {r.target}" for r in whole.elsewhere]
-    for one in judged:
-        lines += judged_lines(one)
-    if not judged:
-        lines.append(
-            "Nothing sure was seen, and the animal has no case. Add --target oxyurid to judge it for one."
-        )
-    payload = {"exam": exam_payload(whole), "judged": [judged_payload(one) for one in judged]}
-    emit(payload, "\n".join(lines), as_json)
+app.command()(show)
 
 
 def noons_of(collected: date, reported: date) -> tuple[datetime, datetime]:
@@ -288,18 +276,27 @@ def open_cases(
 def _say_recorded(
     exam: Exam, sample: Sample, animal: Animal, opened: list[Case], notes: list[str], as_json: bool
 ) -> None:
-    from fecallab.cli.exam_words import exam_payload, preparation_line
+    from fecallab.cli.exam_words import cleaning_after, exam_payload, preparation_line
+    from fecallab.domain.animal import AS_TOLD as TOLD
     from fecallab.domain.casework import counts_of
 
     seen = ", ".join(f"{n} {name}" for name, n in counts_of(exam).items() if n) or "nothing sure"
     unsure = ", ".join(f"{n} {name}" for name, n in counts_of(exam, sure=False).items() if n)
-    lines = [f"{exam.code}: exam of {sample.code} ({animal.name}). Recorded."]
+    told = f", {TOLD}" if exam.as_told else ""
+    lines = [f"{exam.code}: exam of {sample.code} ({animal.name}{told}). Recorded."]
     lines += [f"  {preparation_line(p)}" for p in exam.preparations]
     lines.append(f"  Seen: {seen}" + (f"; not sure: {unsure} (the vet's word is needed)" if unsure else ""))
     lines += [f"  Case {case.code} opened: {case.target}. Send the exam to the vet." for case in opened]
     lines += [f"  Note: {note}" for note in notes]
+    cleaning = cleaning_after(exam)
+    lines += [f"  {line}" for line in cleaning]
     lines.append(f"  What it says: fecallab exam show {exam.code}")
-    payload = {"exam": exam_payload(exam), "cases_opened": [case.code for case in opened], "notes": notes}
+    payload = {
+        "exam": exam_payload(exam),
+        "cases_opened": [case.code for case in opened],
+        "notes": notes,
+        "cleaning": cleaning,
+    }
     emit(payload, "\n".join(lines), as_json)
 
 

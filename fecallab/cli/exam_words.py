@@ -62,8 +62,8 @@ def burden_line(burden: Burden, target: str) -> str:
     return line
 
 
-def judged_lines(judged: JudgedExam) -> list[str]:
-    """Return what an exam says for a target, with reasons and bound."""
+def judged_lines(judged: JudgedExam, control: str = "") -> list[str]:
+    """Return what an exam says for a target, with reasons and bound; `control` stands beside a negative."""
     lines = [f"For {judged.target} ({', '.join(judged.answers)}): {judged.result}"]
     lines += [f"  - {reason}" for reason in judged.reasons]
     lines += [
@@ -71,17 +71,19 @@ def judged_lines(judged: JudgedExam) -> list[str]:
         for stage, answer in judged.answers.items()
         if judged.result == "negative" and answer.bound is not None
     ]
+    lines += [f"  {control}."] if control else []
     lines += [f"  {burden_line(burden, judged.target)}" for burden in judged.burdens]
     return lines
 
 
-def judged_payload(judged: JudgedExam) -> dict[str, Any]:
+def judged_payload(judged: JudgedExam, control: str = "") -> dict[str, Any]:
     """Return the same for ``--json``."""
     return {
         "target": judged.target,
         "stages": list(judged.answers),
         "result": judged.result,
         "reasons": [reason.as_dict() for reason in judged.reasons],
+        "control": control or None,
         "bounds": {
             stage: answer.bound.as_dict() if answer.bound else None
             for stage, answer in judged.answers.items()
@@ -107,3 +109,15 @@ def judged_payload(judged: JudgedExam) -> dict[str, Any]:
 def exam_payload(exam: Exam) -> dict[str, Any]:
     """Return an exam with its parts and its counts in all."""
     return {**fact_dict(exam), "counts": counts_of(exam), "unsure": counts_of(exam, sure=False)}
+
+
+def cleaning_after(exam: Exam) -> list[str]:
+    """Return how to clean for what was surely seen, with all cautions; nothing after a negative."""
+    from fecallab.gather import targets_seen
+    from fecallab.reference.cleaning import cleaning_advice
+
+    lines = []
+    for target in targets_seen(exam, unsure=False):
+        lines.append(f"Cleaning for {target} (all of it: fecallab clean advice {target}):")
+        lines += [f"  {line}" for line in cleaning_advice(target).short]
+    return lines

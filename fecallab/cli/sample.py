@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from fecallab.cli.common import (
+    AS_TOLD,
     BY,
     JSON,
     RECORDS,
@@ -42,15 +43,24 @@ def add(
     whole_stool: bool = typer.Option(False, "--whole-stool", help="The whole stool goes into the exam."),
     origin: str = typer.Option("stool", help="stool, cloacal wash, urine, water dish or urate only."),
     same_stool_as: str = typer.Option("", help="Code of an earlier sample of the same stool."),
+    sign: list[str] = typer.Option(
+        [], help="A danger sign that was seen, by word or number (fecallab sign list NAME); may be repeated."
+    ),
+    as_told: bool = AS_TOLD,
     remark: str = REMARK,
     by: str | None = BY,
     records: str | None = RECORDS,
     as_json: bool = JSON,
 ) -> None:
     """Record a sample. What you do not know, leave out: it stays unknown and is asked later."""
+    from fecallab.cli.sign import record_signs, sign_says
+    from fecallab.domain.animal import AS_TOLD as TOLD
     from fecallab.domain.sample import FORMS, KEPT, ORIGINS, Sample
+    from fecallab.gather_notes import sign_dict, signs_of_animal
+    from fecallab.reference.signs import sign as known_sign
 
     first, last, picked = checked_times(passed_from, passed_to, collected)
+    seen = [known_sign(name) for name in sign]
     with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
         owner = writer.animal(animal)
         sample = writer.add(
@@ -66,8 +76,15 @@ def add(
                 whole_stool_used=whole_stool,
                 same_stool_as=first_of_same_stool(writer, same_stool_as, owner) if same_stool_as else "",
                 remark=remark,
+                as_told=as_told,
             )
         )
+        record_signs(writer, owner, seen, picked, who(by), sample=sample.code)
+        lost = [
+            one
+            for one in signs_of_animal(writer, owner, picked.date())
+            if one.sign.asked_about == "weights" and one.sign not in seen and not one.with_vet
+        ]
     unknown = [
         name
         for name, value in (
@@ -78,7 +95,8 @@ def add(
         )
         if value is None
     ]
-    text = f"{sample.code}: {sample.origin} of {owner.name}. Recorded."
+    text = f"{sample.code}: {sample.origin} of {owner.name}{f' ({TOLD})' if as_told else ''}. Recorded."
+    text += "".join(f"\n  {one.says}" for one in seen) + "".join(f"\n  {one.line}" for one in lost)
     if owner.kind != "animal":
         text += f"\n  A sample of a {owner.kind} never confirms one animal."
     if unknown:
@@ -86,7 +104,13 @@ def add(
             f"\n  Not known: {', '.join(unknown)}. What is not known can keep an exam from being negative."
         )
     text += f"\n  Next: fecallab exam add {sample.code} --method ..."
-    emit({"sample": fact_dict(sample), "not_known": unknown}, text, as_json)
+    payload = {
+        "sample": fact_dict(sample),
+        "not_known": unknown,
+        "to_the_vet": [sign_says(one) for one in seen],
+        "signs": [sign_dict(one) for one in lost],
+    }
+    emit(payload, text, as_json)
 
 
 def checked_times(
@@ -151,6 +175,7 @@ def list_samples(
 ) -> None:
     """List samples, oldest first."""
     from fecallab.cli.words import table
+    from fecallab.domain.animal import AS_TOLD as TOLD
 
     with open_folder(records) as store:
         samples = store.samples(animal)
@@ -164,8 +189,9 @@ def list_samples(
             s.form or "-",
             s.kept or "-",
             f"{s.mass_g:g} g" if s.mass_g else "-",
+            TOLD if s.as_told else "",
         ]
         for s in samples
     ]
-    text = table(["code", "of", "what", "passed from", "form", "kept", "mass"], rows)
+    text = table(["code", "of", "what", "passed from", "form", "kept", "mass", ""], rows)
     emit({"samples": [fact_dict(s) for s in samples]}, text if rows else "No samples yet.", as_json)

@@ -71,11 +71,22 @@ def evidence_of(exam: Exam, sample: Sample, animal: Animal, target: str, stage: 
 
     A preparation read at several objectives is offered once for each: what was read at a stronger objective
     counts for a weaker one, never the other way round. A preparation without a reading is not offered: what
-    nobody looked at says nothing.
+    nobody looked at says nothing. An exam as told speaks like a result from elsewhere: it is adequate only as
+    they state it, whatever its preparations are said to have been.
     """
     pieces: list[PreparationEvidence] = []
     for preparation in exam.preparations:
         if not preparation.readings:
+            continue
+        if exam.as_told:
+            pieces.append(
+                PreparationEvidence(
+                    method="from_elsewhere",
+                    stated_result="negative",
+                    stated_adequate=exam.stated_adequate,
+                    stated_by=exam.by,
+                )
+            )
             continue
         read_at = preparation.read_at or exam.examined_at
         objectives = sorted({r.objective for r in preparation.readings if r.objective is not None})

@@ -51,8 +51,8 @@ class Reader:
         with self._connection() as connection:
             return find_animal(connection, name_or_code)
 
-    def weighings(self, animal: str) -> list[Weighing]:
-        """Return the weighings of an animal, oldest first."""
+    def weighings(self, animal: str | None = None) -> list[Weighing]:
+        """Return the weighings of one animal, or of all, oldest first."""
         return self._of_animal(rows.WEIGHING, animal)
 
     def latest_weighing(self, animal: str) -> Weighing | None:
@@ -60,8 +60,8 @@ class Reader:
         found = self.weighings(animal)
         return found[-1] if found else None
 
-    def events(self, animal: str) -> list[AnimalEvent]:
-        """Return brumations and other events of an animal, oldest first."""
+    def events(self, animal: str | None = None) -> list[AnimalEvent]:
+        """Return brumations and other events of one animal, or of all, oldest first."""
         return self._of_animal(rows.EVENT, animal)
 
     def care(self, animal: str) -> list[CareEntry]:
