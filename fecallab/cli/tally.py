@@ -13,7 +13,8 @@ from fecallab.cli.options import PREPARATION, with_options
 from fecallab.cli.output import say
 
 if TYPE_CHECKING:
-    from fecallab.cli.tally_journal import Draft, Journal
+    from fecallab.cli.tally_draft import Draft
+    from fecallab.cli.tally_journal import Journal
     from fecallab.cli.tally_screen import Facts
     from fecallab.domain.animal import Animal
     from fecallab.domain.case import Case
@@ -66,7 +67,7 @@ def tally(
             say(f"This tally is in the records already, as {done}; nothing was recorded twice.")
             return
     if draft is None:
-        journal, draft = tally_journal.begin_draft(folder, head)
+        journal, draft = tally_journal.begin(folder, head)
     else:
         journal, draft = tally_journal.resume(draft.path)
     try:
@@ -178,7 +179,7 @@ def _record(
 ) -> None:
     """Record the readings in one transaction, then let the journal go."""
     from fecallab.cli.exam import _say_recorded, check_time, open_cases
-    from fecallab.cli.tally_journal import RECORDING
+    from fecallab.cli.tally_draft import RECORDING
 
     head = bench.head
     try:

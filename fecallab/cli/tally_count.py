@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-import re
 import shutil
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from fecallab.cli.tally_journal import REDO, SHIFT_KEYS, UNDO, Journal
+from fecallab.cli.tally_draft import REDO, SHIFT_KEYS, UNDO
+from fecallab.cli.tally_journal import Journal
 from fecallab.cli.tally_keys import BACK, CANCEL, END_OF_LINE, NEXT_FIELD, Terminal
 from fecallab.cli.tally_screen import Facts, brief_lines, read_back_lines, screen_lines, spot_text
+from fecallab.cli.tally_typed import names_like, read_share
 from fecallab.cli.typed import read_number, say_percent
 from fecallab.domain.errors import BadInput, FecallabError
 from fecallab.domain.tally import (
@@ -23,9 +24,9 @@ from fecallab.domain.tally import (
     SHARE,
     SWEEP,
     Act,
-    Course,
     Tally,
 )
+from fecallab.domain.tally_course import Course
 
 if TYPE_CHECKING:
     from fecallab.domain.exam import Reading
@@ -249,12 +250,13 @@ class Counter:
         lines = read_back_lines(tally, self.facts_of(tally))
         open_empty = tally.open.empty
         if open_empty and tally.done:
-            lines.append(f"  {tally.unit} {tally.number} has no key: not looked at, left out.")
+            lines.append(
+                f"  {tally.unit} {tally.number} has no key, so it is left out; + if it was looked at and empty"
+            )
         self.terminal.show(["", *lines, ""])
         nothing = not tally.readings()
-        plus = f"   + {tally.unit} {tally.number} was looked at and is empty" if open_empty else ""
         record = "" if nothing else "Enter record   "
-        answer = self.terminal.ask(f"{record}b back to counting{plus}   x throw away:").lower()
+        answer = self.terminal.ask(f"{record}b back to counting   x throw away:").lower()
         if answer == "x":
             if self.terminal.ask("Throw everything counted away? Type yes:").lower() in ("yes", "y"):
                 self.ending = THROW_AWAY
@@ -280,73 +282,3 @@ _ACTS: dict[str, Callable[[Counter], object]] = {
     "?": Counter._help,
     "q": Counter._finish,
 }
-
-
-def read_share(text: str) -> float | None:
-    """Return a share of the cover glass as people say it; None for ``?``, not known.
-
-    Raises
-    ------
-    BadInput
-        For what is no share from 0 to 1.
-
-    Examples
-    --------
-    >>> [read_share(t) for t in ("0,4", "40 %", "2/5", "all", "?")]
-    [0.4, 0.4, 0.4, 1.0, None]
-    """
-    word = text.strip().lower()
-    known = {
-        "?": None,
-        "all": 1.0,
-        "whole": 1.0,
-        "half": 0.5,
-        "a half": 0.5,
-        "third": 1 / 3,
-        "a third": 1 / 3,
-    }
-    if word in known:
-        return known[word]
-    parts = re.fullmatch(r"(\d{1,3})\s*/\s*(\d{1,3})", word)
-    if parts and int(parts[2]):
-        share = int(parts[1]) / int(parts[2])
-    elif word.endswith("%"):
-        share = read_number(word.removesuffix("%").strip(), "the share") / 100
-    else:
-        share = read_number(word, "the share")
-    if not 0 <= share <= 1:
-        near = f"Type {share:g} % or {share / 100:g}." if share <= 100 else "All of the glass is 1."
-        raise BadInput(f"The share is {share:g}; it lies between 0 and 1.", next=near, code="out-of-range")
-    return share
-
-
-def names_like(text: str) -> list[str]:
-    """Return the organisms or groups that a typed name can mean, at most nine.
-
-    Raises
-    ------
-    BadInput
-        When none comes near; it says what does.
-
-    Examples
-    --------
-    >>> names_like("pinworm"), names_like("syphacia")
-    (['oxyurid'], ['syphacia_obvelata_egg', 'syphacia_muris_egg'])
-    """
-    from fecallab.cli.exam_input import organism_name
-    from fecallab.reference.organisms import organisms
-
-    word = " ".join(text.lower().split())
-    for exact in (word, word.replace(" ", "_")):
-        try:
-            return [organism_name(exact)]
-        except BadInput as error:
-            trouble = error
-    inside = [
-        item.key
-        for item in organisms()
-        if word.replace(" ", "_") in item.key or word in item.scientific_name.lower()
-    ]
-    if not inside:
-        raise trouble
-    return inside[:KEYS_IN_A_ROW]

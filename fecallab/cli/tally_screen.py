@@ -11,7 +11,7 @@ from fecallab.domain.tally import Spot, Tally
 
 WIDTH, HEIGHT = 80, 24
 """The smallest window that everything fits into."""
-NAME_WIDTH = 26
+NAME_WIDTH = 24
 MISSING_LINES = 4
 
 
@@ -59,7 +59,7 @@ def screen_lines(
     place = what if tally.sweeping else f"{what} {tally.number}"
     lines = [
         _ends(facts.title, f"{_through(tally)}   {place.upper()}", width),
-        f"  key {'':{NAME_WIDTH}}{'this ' + what:>13}{'in all':>8}{'unsure':>8}  {_mean_head(tally)}",
+        f"  key {'':{NAME_WIDTH}}{'this ' + what:>10}{'in all':>7}{'unsure':>7}  {_mean_head(tally)}",
     ]
     lines += table_lines(tally, second=second_row)
     lines += ["-" * width, _covered(tally, facts)]
@@ -80,7 +80,7 @@ def table_lines(tally: Tally, *, second: bool) -> list[str]:
         here = sum(tally.open.seen(n, sure=s) for n in tally.second for s in (True, False))
         whole = sum(tally.in_all(n) for n in tally.second)
         unsure = sum(tally.in_all(n, sure=False) for n in tally.second)
-        lines.append(f"  {'0':>3} {'look-alikes: 0, then 1-9':{NAME_WIDTH}}{here:>13}{whole:>8}{unsure:>8}")
+        lines.append(f"  {'0':>3} {'look-alikes: 0, then 1-9':{NAME_WIDTH}}{here:>10}{whole:>7}{unsure:>7}")
     return lines
 
 
@@ -88,8 +88,8 @@ def _line(tally: Tally, key: str, name: str) -> str:
     here = tally.open.seen(name) + tally.open.seen(name, sure=False)
     unsure = tally.in_all(name, sure=False)
     said = name.replace("_", " ")[: NAME_WIDTH - 1]
-    start = f"  {key:>3} {said:{NAME_WIDTH}}{here:>13}{tally.in_all(name):>8}"
-    return f"{start}{unsure or '':>8}  {mean_text(tally, name)}"
+    start = f"  {key:>3} {said:{NAME_WIDTH}}{here:>10}{tally.in_all(name):>7}"
+    return f"{start}{unsure or '':>7}  {mean_text(tally, name)}"
 
 
 def mean_text(tally: Tally, name: str) -> str:
@@ -137,15 +137,10 @@ def _many(number: int, what: str) -> str:
     return f"{number} {what}{'' if number == 1 else 's'}"
 
 
-def _missing(missing: Sequence[str], width: int) -> list[str]:
+def _missing(missing: Sequence[str], width: int, *, most: int = MISSING_LINES) -> list[str]:
     """Return what is missing in few lines; what finds no room is shown before recording."""
-    lines: list[str] = []
-    for place, one in enumerate(missing):
-        begin = "For a negative: " if not place else "  "
-        lines += textwrap.wrap(one, width - 1, initial_indent=begin, subsequent_indent="    ")
-    if len(lines) > MISSING_LINES:
-        lines = [*lines[: MISSING_LINES - 1], "  ... q shows the rest"]
-    return lines
+    lines = [line for one in missing for line in textwrap.wrap(one, width - 1, subsequent_indent="    ")]
+    return lines if len(lines) <= most else [*lines[: most - 1], "... q shows the rest"]
 
 
 def help_lines(tally: Tally) -> list[str]:
@@ -153,7 +148,7 @@ def help_lines(tally: Tally) -> list[str]:
     space = "s ends the sweep" if tally.sweeping else f"space next {tally.unit}"
     sweep = "" if tally.sweeping or tally.unit == "chamber" else "s sweep  "
     return [
-        f"1-9 count  {space}  backspace undo  u+number not sure  0+number look-alike",
+        f"1-9 count  u 1-9 not sure  0 1-9 look-alike  {space}  backspace undo",
         f"{sweep}r redo  n new organism  o objective  f eyepiece  ? more  q finish",
     ]
 
@@ -172,7 +167,7 @@ def brief_lines(tally: Tally, facts: Facts, message: str) -> list[str]:
     )
     lines.append(f"In all: {whole or 'nothing'}")
     lines.append(_covered(tally, facts))
-    lines += [f"For a negative: {line}" for line in facts.missing[:1]]
+    lines += facts.missing[:1]
     now = "sweep (s ends it)" if tally.sweeping else f"{tally.unit} {tally.number}"
     held = "" if tally.open.empty else f", so far {spot_text(tally.open)}"
     return [*lines, f"Now: {now}{held}"]
@@ -212,13 +207,12 @@ def read_back_lines(tally: Tally, facts: Facts) -> list[str]:
                 if sum(row):
                     word = "" if sure else ", not sure"
                     said = f"{name.replace('_', ' ')}{word}"
-                    lines.append(f"    {said:<30}{sum(row):>5} = {_shortened(row)}")
+                    lines.append(f"    {said[:28]:<28}{sum(row):>4} = {_shortened(row)}")
     if not any(n for spot in taken for _, n in (*spot.counts, *spot.unsure)):
         lines.append("    nothing was seen in any of them")
-    lines += [f"  For a negative: {line}" for line in facts.missing]
-    return lines
+    return lines + [f"  {line}" for line in _missing(facts.missing, WIDTH - 2, most=99)]
 
 
 def _shortened(row: Sequence[int]) -> str:
-    text = ",".join(map(str, row))
-    return text if len(text) <= 60 else f"{text[:57].rpartition(',')[0]},..."
+    text, room = ",".join(map(str, row)), WIDTH - 40
+    return text if len(text) <= room else f"{text[: room - 3].rpartition(',')[0]},..."

@@ -12,7 +12,7 @@ from fecallab.cli.common import now, number_or_none, read_time
 from fecallab.domain.errors import BadInput
 
 if TYPE_CHECKING:
-    from fecallab.cli.tally_journal import Draft
+    from fecallab.cli.tally_draft import Draft
     from fecallab.domain.animal import Animal
     from fecallab.domain.exam import Exam, Preparation
     from fecallab.records.reader import Reader
@@ -41,7 +41,7 @@ def choose_draft(folder: Path, of: str | None, *, resume: bool) -> Draft | None:
     BadInput
         When ``--resume`` finds none, or nothing was named.
     """
-    from fecallab.cli.tally_journal import drafts_in
+    from fecallab.cli.tally_draft import drafts_in
 
     code = (of or "").strip().upper()
     waiting = drafts_in(folder)
@@ -72,7 +72,7 @@ def begin_head(store: Reader, folder: Path, asked: Asked) -> dict[str, Any]:
     """Ask what is not known yet, and return the first line of the journal."""
     from fecallab.cli.exam import check_time
     from fecallab.cli.exam_input import CHAMBER_METHODS, preparation_from
-    from fecallab.cli.tally_journal import remember_eyepiece, remembered_eyepiece
+    from fecallab.cli.tally_draft import remember_eyepiece, remembered_eyepiece
 
     code = (asked.of or "").strip().upper()
     given = {key: value for key, value in asked.options.items() if value not in (None, "")}

@@ -95,9 +95,9 @@ def _missing(
     whole = evidence_of(exam, sample, animal, target, stage)
     answer = judge(whole, facts)
     if answer.result == "positive":
-        return StillMissing(target, stage, "seen: no negative")
+        return StillMissing(target, stage, "seen, so no negative")
     if answer.unsure:
-        return StillMissing(target, stage, "an unsure one: the vet's word first")
+        return StillMissing(target, stage, "not sure, so no negative before the vet's word")
     if answer.result == "negative":
         return StillMissing(target, stage, "enough for a negative", 0, objective)
     routes = [
@@ -169,10 +169,11 @@ class _Try:
             return f"no negative: {condition.question} No{more}"
         at = f" at {self.power:g}x" if self.power else ""
         if not self.lacking:
-            return f"read it to the end{at}"
+            return f"for a negative read it to the end{at}"
         if self.fields is None:
-            return f"read {_share(self.share)}{at}"
-        return f"{self.fields} more field{'s' if self.fields > 1 else ''}{at} for {_share(self.share)}"
+            return f"for a negative read {_share(self.share)}{at}"
+        more = f"{self.fields} more field{'s' if self.fields > 1 else ''}"
+        return f"for a negative {more}{at} for {_share(self.share)}"
 
 
 def _evidence(
@@ -223,15 +224,15 @@ def in_lines(missing: Sequence[StillMissing]) -> list[str]:
 
     Examples
     --------
-    >>> says = "291 more fields at 40x for a third of the glass"
+    >>> says = "for a negative 291 more fields at 40x for a third of the glass"
     >>> in_lines([StillMissing("flagellate", "trophozoite", says), StillMissing("amoeba", "trophozoite", says)])
-    ['291 more fields at 40x for a third of the glass: flagellate, amoeba (trophozoite)']
+    ['For a negative 291 more fields at 40x for a third of the glass: flagellate, amoeba (trophozoite)']
     """
     stages: dict[str, dict[str, list[str]]] = {}
     for one in missing:
         stages.setdefault(one.says, {}).setdefault(one.stage, []).append(one.target)
     return [
-        f"{says}: "
+        f"{says[0].upper()}{says[1:]}: "
         + ", ".join(f"{', '.join(dict.fromkeys(names))} ({stage})" for stage, names in by_stage.items())
         for says, by_stage in stages.items()
     ]

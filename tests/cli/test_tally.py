@@ -1,0 +1,695 @@
+"""Counting at the eyepiece: keys in a real terminal, lines in a poor one, and a window that closes in between."""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from fecallab.cli import tally_journal
+from fecallab.cli.tally_count import RECORD, THROW_AWAY, Counter
+from fecallab.cli.tally_draft import drafts_in, read_draft
+from fecallab.cli.tally_keys import LETTERS, NEXT_FIELD, NO_KEY, LineKeys, keys_of_line
+from fecallab.cli.tally_screen import Facts, read_back_lines, screen_lines
+from fecallab.cli.tally_windows import WindowsKeys, number_key
+from fecallab.domain.errors import BadInput, CouldNot
+from fecallab.domain.tally import COUNT, NEXT, SWEEP, Act, new_tally
+from fecallab.domain.tally_course import Course
+
+FLOAT = ("--method", "simple_flotation", "--gravity", "1.20", "--gravity-checked", "--standing-minutes", "15")
+DAY = "2025-03-04"
+HEAD = {
+    "of": "E1-1",
+    "animal": "Saffron",
+    "began": "2025-03-04T09:00:00",
+    "by": "Mara Quell",
+    "objective": 10.0,
+    "field_number": 20.0,
+    "chamber": False,
+    "first": ["coccidian", "oxyurid"],
+    "second": ["artefact", "pollen_pine"],
+}
+
+
+@pytest.fixture
+def preparation(do, stool) -> str:
+    """A float of a dragon's stool, not read yet."""
+    do("animal", "add", "Saffron", "--species", "Pogona vitticeps", "--adult")
+    made = do("exam", "add", stool("Saffron", DAY), *FLOAT, "--read-at", f"{DAY} 09:00")
+    return made["exam"]["preparations"][0]["code"]
+
+
+class Typed:
+    """A terminal whose keys and answers are known beforehand."""
+
+    by_key = True
+
+    def __init__(self, keys=(), answers=()):
+        self.keys, self.answers = list(keys), list(answers)
+        self.frames, self.bells, self.questions = [], [], []
+
+    def key(self):
+        if not self.keys:
+            raise EOFError
+        return self.keys.pop(0)
+
+    def ask(self, question):
+        self.questions.append(question)
+        if not self.answers:
+            raise EOFError
+        return self.answers.pop(0)
+
+    def show(self, lines):
+        self.frames.append(lines)
+        return True
+
+    def bell(self, times):
+        self.bells.append(times)
+
+
+def counter(folder: Path, keys=(), answers=(), **head) -> Counter:
+    journal, draft = tally_journal.begin(folder, {**HEAD, **head})
+    return Counter(journal, draft.course, Typed(keys, answers), lambda tally: Facts("E1-1  Saffron", 0.5))
+
+
+def counted(folder, keys, answers=(), **head):
+    """Count until the keys end, as if the window had closed then."""
+    made = counter(folder, keys, answers, **head)
+    with pytest.raises(EOFError):
+        made.run()
+    made.journal.close()
+    return made
+
+
+# Keys
+
+
+def test_every_kind_of_key_has_its_own_number_of_bells(tmp_path):
+    made = counted(tmp_path, ["1", NEXT_FIELD, "back", "r", "x", "8"])
+    assert made.terminal.bells == [1, 2, 3, 3, 4, 4]
+
+
+def test_u_before_a_number_is_not_sure_and_ends_with_it(tmp_path):
+    made = counted(tmp_path, ["u", "1", "1", "u", "back", "1", "u", "0", "2"])
+    tally = made.course.now
+    assert (tally.in_all("coccidian"), tally.in_all("coccidian", sure=False)) == (2, 1)
+    assert tally.in_all("pollen_pine", sure=False) == 1
+
+
+def test_backspace_after_u_takes_back_the_u_and_no_count(tmp_path):
+    made = counted(tmp_path, ["1", "u", "back"])
+    assert made.course.now.in_all("coccidian") == 1
+
+
+def test_shift_is_not_sure_where_it_was_learned(tmp_path):
+    made = counted(tmp_path, ["!", "k", "!", '"', "2"], ['!"§$%&/()'])
+    assert made.terminal.bells == [4, 3, 1, 1, 1]
+    assert made.course.now.in_all("coccidian", sure=False) == 1
+    assert made.course.now.in_all("oxyurid", sure=False) == 1
+    assert read_draft(made.journal.path).shift_keys == '!"§$%&/()'
+
+
+def test_a_keyboard_that_types_one_sign_for_two_numbers_is_not_learned(tmp_path):
+    made = counted(tmp_path, ["k"], ["!!!!!!!!!"])
+    assert made.terminal.bells == [4] and not made.shift_keys
+
+
+@pytest.mark.parametrize(
+    ("typed", "share"), [("0,4", 0.4), ("40 %", 0.4), ("2/5", 0.4), ("all", 1.0), ("?", None)]
+)
+def test_a_sweep_is_ended_by_its_share(tmp_path, typed, share):
+    made = counted(tmp_path, ["s", "2", "2", "s"], [typed])
+    (reading,) = made.course.now.readings()
+    assert (reading.kind, reading.cover_share, dict(reading.counts)) == ("sweep", share, {"oxyurid": 2})
+
+
+@pytest.mark.parametrize("typed", ["40", "1.2", "much", "-1", "4/3", ""])
+def test_a_share_that_cannot_be_meant_leaves_the_sweep_going(tmp_path, typed):
+    made = counted(tmp_path, ["s", "2", "s"], [typed])
+    assert made.course.now.sweeping and made.terminal.bells[-1] == 4
+
+
+def test_space_in_a_sweep_says_how_the_sweep_ends(tmp_path):
+    made = counted(tmp_path, ["s", NEXT_FIELD])
+    assert made.terminal.bells[-1] == 4 and "End the sweep with s" in made.message
+
+
+def test_n_gives_another_organism_a_key_by_name_or_by_number(tmp_path):
+    made = counted(
+        tmp_path, ["n", "3", "n", "4", "n", "n"], ["ciliates", "syphacia", "2", "no such thing", ""]
+    )
+    tally = made.course.now
+    assert tally.first == ("coccidian", "oxyurid", "ciliate", "syphacia_muris_egg")
+    assert tally.in_all("ciliate") == tally.in_all("syphacia_muris_egg") == 1
+    assert made.terminal.bells == [3, 1, 3, 1, 4, 4]
+
+
+def test_o_and_f_change_what_is_looked_through(tmp_path):
+    made = counted(tmp_path, ["1", "o", "1", "f", "1", "o", "f"], ["40x", "10x/22", "900", "x"])
+    readings = made.course.now.readings()
+    assert [(r.objective, r.field_number) for r in readings] == [(10, 20), (40, 20), (40, 22)]
+    assert made.terminal.bells[-2:] == [4, 4]
+
+
+def test_q_reads_back_and_records_after_enter(tmp_path):
+    made = counter(tmp_path, ["1", NEXT_FIELD, NEXT_FIELD, "q"], [""])
+    readings = made.run()
+    assert made.ending == RECORD
+    assert [dict(r.counts) for r in readings] == [{"coccidian": 1}, {}]
+    shown = "\n".join(made.terminal.frames[-1])
+    assert "2 fields at 10x" in shown and "1 = 1,0" in shown and "field 3 has no key" in shown
+
+
+def test_q_takes_the_open_field_in_as_a_zero_when_the_person_says_that_it_was_looked_at(tmp_path):
+    assert len(counter(tmp_path, [NEXT_FIELD, "q"], ["+"]).run()) == 2
+
+
+def test_q_goes_back_to_counting_and_throws_away_only_after_yes(tmp_path):
+    made = counter(tmp_path, ["1", "q", "q", "1", "q"], ["b", "x", "no", "x", "yes"])
+    assert made.run() == () and made.ending == THROW_AWAY
+    assert made.course.now.in_all("coccidian") == 2
+
+
+def test_nothing_counted_is_not_recorded_by_enter(tmp_path):
+    made = counter(tmp_path, ["q"], [""])
+    with pytest.raises(EOFError):
+        made.run()
+    assert not made.ending
+
+
+def test_q_in_a_sweep_asks_its_share_first(tmp_path):
+    made = counter(tmp_path, ["s", "1", "q", "q"], ["", "1/3", ""])
+    (reading,) = made.run()
+    assert reading.cover_share == pytest.approx(1 / 3)
+
+
+# The journal
+
+keys = st.lists(
+    st.sampled_from(["1", "2", "u", "0", NEXT_FIELD, "back", "r", "s", "x", "n", "o"]), max_size=60
+)
+
+
+@given(keys, st.lists(st.sampled_from(["", "0.4", "all", "40", "ciliate", "2"]), max_size=20))
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60)
+def test_the_journal_plays_to_the_same_state_after_every_key(tmp_path, pressed, answers):
+    made = counter(tmp_path, (), answers)
+    try:
+        for key in pressed:
+            made.press(key)
+            assert read_draft(made.journal.path).course == made.course
+    except EOFError:  # no answer was left: the window closed at the question
+        assert read_draft(made.journal.path).course == made.course
+    made.journal.remove()
+
+
+def test_a_line_cut_short_by_a_crash_is_left_out_and_written_over(tmp_path):
+    made = counted(tmp_path, ["1", "1"])
+    whole = made.journal.path.read_bytes()
+    for tail in (b'{"act":"cou', b"\0" * 40, b"\0" * 40 + b"\n"):
+        made.journal.path.write_bytes(whole + tail)
+        assert read_draft(made.journal.path).course.now.total() == 2
+        journal, _ = tally_journal.resume(made.journal.path)
+        journal.act(Act(COUNT, "oxyurid"))
+        journal.close()
+        assert made.journal.path.read_bytes().startswith(whole)
+        assert read_draft(made.journal.path).course.now.total() == 3
+
+
+def test_damage_in_the_middle_is_said_and_never_counted_over(tmp_path):
+    made = counted(tmp_path, ["1", "1", "1"])
+    lines = made.journal.path.read_bytes().split(b"\n")
+    lines[2] = b"\0\0\0"
+    made.journal.path.write_bytes(b"\n".join(lines))
+    with pytest.raises(CouldNot, match="damaged"):
+        read_draft(made.journal.path)
+    made.journal.path.write_text('{"what":"something else"}\n', encoding="utf-8")
+    with pytest.raises(BadInput, match="no tally"):
+        read_draft(made.journal.path)
+
+
+def test_a_full_disk_refuses_the_key_and_keeps_what_was_counted(tmp_path, monkeypatch):
+    made = counter(tmp_path)
+    made.press("1")
+    real = os.write
+
+    def full(handle, content):
+        if handle == made.journal._handle:
+            real(handle, content[:5])
+            raise OSError(28, "No space left on device")
+        return real(handle, content)
+
+    monkeypatch.setattr(os, "write", full)
+    made.press("1")
+    assert made.terminal.bells == [1, 4] and "it is not counted" in made.message
+    monkeypatch.setattr(os, "write", real)
+    made.press("2")
+    assert read_draft(made.journal.path).course == made.course
+    assert (made.course.now.in_all("coccidian"), made.course.now.in_all("oxyurid")) == (1, 1)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="locks of one process on itself differ on Windows")
+def test_two_windows_never_count_in_one_journal(tmp_path):
+    made = counter(tmp_path)
+    with pytest.raises(CouldNot, match="another window"):
+        tally_journal.resume(made.journal.path)
+    made.journal.close()
+    tally_journal.resume(made.journal.path)[0].close()
+
+
+# The screen
+
+
+@pytest.mark.parametrize("rows", [0, 3, 9])
+@pytest.mark.parametrize("sweeping", [False, True])
+def test_the_screen_fits_80_by_24_in_plain_letters(rows, sweeping):
+    tally = new_tally(40, 20, [f"{'organism_' * 5}{i}" for i in range(rows)], [f"look_{i}" for i in range(9)])
+    course = Course(tally)
+    for _ in range(150):
+        for name in tally.first:
+            course = course.do(Act(COUNT, name))
+            course = course.do(Act(COUNT, name, sure=False))
+        course = course.do(Act(NEXT))
+    if sweeping:
+        course = course.do(Act(SWEEP))
+    facts = Facts(
+        "E123-45  " + "A very long name " * 5, 0.123456, ("821 more fields: " + "flagellate, " * 30,) * 5
+    )
+    for second in (False, True):
+        lines = screen_lines(course.now, facts, message="m" * 200, second_row=second)
+        assert len(lines) <= 24 and max(map(len, lines)) <= 79
+        assert all(line.isascii() and line.isprintable() for line in lines)
+        assert "q finish" in lines[-1]
+
+
+def test_the_screen_shows_counts_mean_share_and_what_is_missing():
+    course = Course(new_tally(40, 20, ["oxyurid", "ciliate"]))
+    for act in (
+        Act(COUNT, "oxyurid"),
+        Act(NEXT),
+        Act(NEXT),
+        Act(COUNT, "oxyurid"),
+        Act(COUNT, "oxyurid", False),
+    ):
+        course = course.do(act)
+    text = "\n".join(screen_lines(course.now, Facts("E1-1  Saffron", 0.0008, ("291 more fields",))))
+    assert "FIELD 3" in text and "40x / field number 20" in text
+    assert any(
+        line.split() == ["1", "oxyurid", "2", "2", "1", "0.5", "(0.0127-2.79)"] for line in text.splitlines()
+    )
+    assert "0 (under 1.5)" in text  # -ln 0.05 over two fields
+    assert "Finished: 2 fields; counted in all 3; 0.08 % of the glass read at 40x" in text
+    assert "291 more fields" in text
+
+
+def test_a_low_window_keeps_the_counts_and_lets_the_help_go():
+    tally = new_tally(40, 20, ["oxyurid"])
+    lines = screen_lines(tally, Facts("E1-1", 0.1, ("x",) * 4), height=8, width=40)
+    assert len(lines) == 8 and "oxyurid" in lines[2]
+
+
+def test_the_read_back_says_every_field():
+    course = Course(new_tally(40, 20, ["oxyurid"]))
+    for count in (2, 0, 1):
+        for _ in range(count):
+            course = course.do(Act(COUNT, "oxyurid"))
+        course = course.do(Act(NEXT))
+    text = read_back_lines(course.now, Facts("E1-1"))
+    assert any(line.split() == ["oxyurid", "3", "=", "2,0,1"] for line in text)
+
+
+# Terminals that are poor or not there
+
+
+@pytest.fixture
+def lines_in(fecallab, folder, monkeypatch):
+    """Type lines into a tally, in this process; the input ends behind them."""
+
+    def run_it(text, *words):
+        monkeypatch.setattr("sys.stdin", io.StringIO(text))
+        return fecallab("exam", "tally", *words)
+
+    return run_it
+
+
+def test_lines_are_fields_in_a_dumb_terminal(lines_in, do, preparation):
+    done = lines_in("1 1 2\n\n1 u2\nq\n\n", preparation, "--objective", "10", "--field-number", "20")
+    assert done.code == 0, done.err
+    exam = do("exam", "show", "E1")["exam"]
+    readings = exam["preparations"][0]["readings"]
+    assert [r["counts"] for r in readings] == [{"coccidian": 2, "oxyurid": 1}, {}, {"coccidian": 1}]
+    assert [r["unsure"] for r in readings] == [{}, {}, {"oxyurid": 1}]
+    assert {(r["objective"], r["field_number"]) for r in readings} == {(10.0, 20.0)}
+    assert do("case", "list", "--on", DAY)["cases"]
+
+
+def test_the_answer_is_one_object_on_stdout(process, preparation):
+    words = (preparation, "--objective", "10", "--field-number", "20", "--json")
+    done = process("exam", "tally", *words, input="\nq\n\n", capture_output=True)
+    assert json.loads(done.stdout)["exam"]["code"] == "E1"
+
+
+def test_a_sample_is_counted_as_a_new_exam_with_what_was_not_given_asked(lines_in, do, stool):
+    do("animal", "add", "Saffron", "--species", "Pogona vitticeps", "--adult")
+    sample = stool("Saffron", DAY)
+    text = "5\n10\n18\n2\n\nq\n\n"  # the fifth method, the objective, the eyepiece
+    done = lines_in(text, sample, "--gravity", "1.2", "--read-at", f"{DAY} 09:00")
+    assert done.code == 0, done.err
+    (made,) = do("exam", "show", "E1")["exam"]["preparations"]
+    assert (made["method"], made["specific_gravity"]) == ("simple_flotation", 1.2)
+    assert [r["counts"] for r in made["readings"]] == [{"oxyurid": 1}, {}]
+    again = lines_in("", "E1-1", "--objective", "10")  # the eyepiece is asked once
+    assert "field number 18" in again.err
+
+
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [
+        ((), "preparation-missing"),
+        (("E9-1",), "unknown-exam"),
+        (("E1-7", "--objective", "10"), "unknown-preparation"),
+        (("E1-1", "--objective", "10", "--gravity", "1.2"), "preparation-there"),
+        (("E1-1", "--objective", "1000"), "out-of-range"),
+        (("E1-1",), "answer-missing"),
+        (("--resume",), "no-tally"),
+    ],
+)
+def test_what_cannot_be_counted_says_so_and_leaves_no_draft(lines_in, folder, preparation, words, code):
+    done = lines_in("", *words, "--json")
+    assert done.code == 2, done.err
+    assert done.error["code"] == code
+    assert not drafts_in(folder)
+
+
+def test_the_end_of_input_keeps_the_draft_and_resume_finishes_it(lines_in, do, folder, preparation):
+    words = (preparation, "--objective", "10", "--field-number", "20")
+    stopped = lines_in("1\n2 2\n", *words)
+    assert stopped.code == 130 and "--resume" in stopped.err
+    assert do("exam", "show", "E1")["exam"]["preparations"][0]["readings"] == []
+    assert drafts_in(folder)[0].course.now.total() == 3
+    finished = lines_in("1\nq\n\n", "--resume")
+    assert finished.code == 0, finished.err
+    readings = do("exam", "show", "E1")["exam"]["preparations"][0]["readings"]
+    assert [r["counts"] for r in readings] == [{"coccidian": 1}, {"oxyurid": 2}, {"coccidian": 1}]
+    assert not drafts_in(folder)
+
+
+def test_beginning_again_offers_the_unfinished_one(lines_in, folder, preparation):
+    words = (preparation, "--objective", "10", "--field-number", "20")
+    lines_in("1\n", *words)
+    assert "Unfinished: E1-1 (Saffron)" in lines_in("\n2\n", *words).err
+    assert [d.course.now.total() for d in drafts_in(folder)] == [2]
+    lines_in("n\n2\n", *words)
+    assert [d.course.now.total() for d in drafts_in(folder)] == [2, 1]
+    chosen = lines_in("1\nq\n\n", "--resume")
+    assert chosen.code == 0 and [d.course.now.total() for d in drafts_in(folder)] == [1]
+
+
+def test_a_window_that_closed_between_recording_and_clearing_up_records_nothing_twice(
+    fecallab, do, folder, preparation, monkeypatch
+):
+    class Died(BaseException):
+        pass
+
+    def died(self):
+        self.close()
+        raise Died
+
+    words = ("exam", "tally", preparation, "--objective", "10", "--field-number", "20")
+    monkeypatch.setattr("sys.stdin", io.StringIO("1\nq\n\n"))
+    with monkeypatch.context() as patch, pytest.raises(Died):
+        patch.setattr(tally_journal.Journal, "remove", died)
+        fecallab(*words)
+    assert len(do("exam", "show", "E1")["exam"]["preparations"][0]["readings"]) == 1
+    said = fecallab("exam", "tally", "--resume")
+    assert said.code == 0 and "in the records already, as E1-1" in said.err
+    assert len(do("exam", "show", "E1")["exam"]["preparations"][0]["readings"]) == 1
+    assert not drafts_in(folder)
+
+
+def test_a_record_that_fails_keeps_the_counts(fecallab, do, folder, preparation, monkeypatch):
+    from fecallab.records.writer import Writer
+
+    def full(*_):
+        raise CouldNot("The disk is full.", next="Free some space.")
+
+    monkeypatch.setattr("sys.stdin", io.StringIO("1\nq\n\n"))
+    with monkeypatch.context() as patch:
+        patch.setattr(Writer, "add_readings", full)
+        said = fecallab("exam", "tally", preparation, "--objective", "10", "--field-number", "20")
+    assert said.code == 3 and "The counts are kept" in said.err
+    monkeypatch.setattr("sys.stdin", io.StringIO("q\n\n"))
+    assert fecallab("exam", "tally", "--resume").code == 0
+    assert do("exam", "show", "E1")["exam"]["preparations"][0]["readings"][0]["counts"] == {"coccidian": 1}
+
+
+def test_a_thrown_away_tally_leaves_nothing(lines_in, do, folder, preparation):
+    words = (preparation, "--objective", "10", "--field-number", "20")
+    done = lines_in("1\nq\nx\nyes\n", *words)
+    assert done.code == 0 and "Nothing was recorded" in done.err
+    assert not drafts_in(folder)
+    assert do("exam", "show", "E1")["exam"]["preparations"][0]["readings"] == []
+
+
+@pytest.mark.parametrize(
+    ("line", "expected"),
+    [
+        ("113", ["1", "1", "3", "end-of-line"]),
+        ("1 . . 2", ["1", NEXT_FIELD, NEXT_FIELD, "2", "end-of-line"]),
+        ("1 .", ["1", NEXT_FIELD]),
+        ("u1+", ["u", "1"]),
+        ("b", ["back"]),
+        ("1, 2", ["1", "2", "end-of-line"]),
+        ("eleven", [NO_KEY]),
+    ],
+)
+def test_a_line_is_read_whole_or_not_at_all(line, expected):
+    assert keys_of_line(line) == expected
+
+
+@given(st.text(alphabet=st.sampled_from(LETTERS + "0123456789 .,+bx"), max_size=30))
+def test_no_line_counts_more_than_its_digits(line):
+    assert sum(key in "123456789" for key in keys_of_line(line)) <= sum(sign in "123456789" for sign in line)
+
+
+def test_a_poor_terminal_shows_a_line_only_once():
+    out = io.StringIO()
+    typed = LineKeys(io.StringIO("1 1 3\n"), out)
+    assert [typed.key() for _ in range(4)] == ["1", "1", "3", "end-of-line"]
+    with pytest.raises(EOFError):
+        typed.key()
+
+
+# Windows, as far as it can be told from here
+
+
+class Console:
+    """What ``msvcrt`` hands over."""
+
+    def __init__(self, typed):
+        self.typed = list(typed)
+
+    def getwch(self):
+        return self.typed.pop(0)
+
+
+def test_the_windows_console_hands_over_the_same_keys(capsys):
+    german = {"!": ("1", True), "(": ("8", True), "&": ("6", True)}.get
+    typed = ["1", " ", "\r", "\x08", "\xe0", "K", "Q", "(", "ü", "\x1b"]
+    keys = WindowsKeys(sys.stderr, Console(typed), german, quiet=True)
+    found = [keys.key() for _ in range(9)]
+    assert found == ["1", NEXT_FIELD, NEXT_FIELD, "back", NO_KEY, "q", "shift-8", "ü", "cancel"]
+    with pytest.raises(KeyboardInterrupt):
+        WindowsKeys(sys.stderr, Console("\x03"), quiet=True).key()
+
+
+def test_a_french_keyboard_counts_without_shift():
+    assert number_key(0x0031) == ("1", False)  # & on that keyboard
+    assert number_key(0x0131) == ("1", True)
+    assert number_key(0x0639) is None  # with AltGr
+
+
+# A real terminal
+
+
+def pseudo_terminal():
+    """Return the module for pseudo terminals, or skip: only Unix has them."""
+    try:
+        import pty
+    except ImportError:
+        if os.environ.get("FECALLAB_CI") == "1":
+            pytest.fail("no pseudo terminals here")
+        pytest.skip("no pseudo terminals on this system")
+    return pty
+
+
+class Window:
+    """The program in a terminal window of 80 by 24."""
+
+    def __init__(self, *words, term="xterm"):
+        import fcntl
+        import struct
+        import termios
+
+        self.ours, theirs = pseudo_terminal().openpty()
+        fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
+        root = Path(__file__).resolve().parents[2]
+        environment = {k: v for k, v in os.environ.items() if k not in ("COLUMNS", "LINES")}
+        environment |= {"TERM": term, "PYTHONPATH": str(root), "PYTHONIOENCODING": "utf-8"}
+        self.program = subprocess.Popen(
+            [sys.executable, "-m", "fecallab.cli.main", "exam", "tally", *words],
+            stdin=theirs,
+            stdout=theirs,
+            stderr=theirs,
+            env=environment,
+            start_new_session=True,
+            preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0),
+        )
+        os.close(theirs)
+        self.seen = ""
+
+    def until(self, text, seconds=30):
+        """Read on until the window shows a text."""
+        import select
+
+        end = time.monotonic() + seconds
+        start = len(self.seen)
+        while text not in self.seen[start:]:
+            ready = select.select([self.ours], [], [], max(0, end - time.monotonic()))[0]
+            assert ready, f"{text!r} did not come; last: {self.seen[-1500:]}"
+            try:
+                piece = os.read(self.ours, 65536)
+            except OSError:
+                piece = b""
+            if not piece:
+                assert text in self.seen[start:], self.seen[-1500:]
+                break
+            self.seen += piece.decode("utf-8", errors="replace")
+        return self
+
+    def until_bells(self, number, seconds=30):
+        """Read on until so many bells were rung in all."""
+        while self.seen.count("\a") < number:
+            self.until("\a", seconds)
+        return self
+
+    def press(self, keys):
+        os.write(self.ours, keys.encode())
+        return self
+
+    def frame(self):
+        """Return the lines of the last whole screen."""
+        last = self.seen.split("\x1b[H")[-1].split("\x1b[J")[0]
+        return last.replace("\x1b[K", "").replace("\a", "").replace("\r", "").split("\n")
+
+    def ended(self):
+        import select
+
+        while select.select([self.ours], [], [], 10)[0]:
+            try:
+                piece = os.read(self.ours, 65536)
+            except OSError:
+                break
+            if not piece:
+                break
+            self.seen += piece.decode("utf-8", errors="replace")
+        return self.program.wait(20)
+
+    def close(self):
+        if self.program.poll() is None:
+            self.program.kill()
+            self.program.wait(20)
+        os.close(self.ours)
+
+
+@pytest.fixture
+def window():
+    opened = []
+
+    def open_window(*words, **more):
+        opened.append(Window(*words, **more))
+        return opened[-1]
+
+    yield open_window
+    for one in opened:
+        one.close()
+
+
+def test_keys_in_a_real_terminal_are_counted_shown_and_recorded(window, do, preparation):
+    win = window(preparation, "--objective", "10", "--field-number", "20").until("q finish")
+    win.press("1").until("field 1: coccidian").press("2u1 ").until("FIELD 2").press(" ").until("FIELD 3")
+    frame = win.frame()
+    assert len(frame) <= 24 and max(map(len, frame)) <= 79
+    assert "\x1b[3" not in win.seen.replace("\x1b[3J", "")  # no colour
+    assert win.seen.count("\a") >= 1
+    win.press("q").until("To be recorded").press("\r").until("Recorded.")
+    assert win.ended() == 0
+    readings = do("exam", "show", "E1")["exam"]["preparations"][0]["readings"]
+    assert [r["counts"] for r in readings] == [{"coccidian": 1, "oxyurid": 1}, {}]
+    assert [r["unsure"] for r in readings] == [{"coccidian": 1}, {}]
+
+
+def test_the_bell_rings_once_for_a_count_twice_for_a_field_and_never_when_quiet(window, preparation):
+    words = (preparation, "--objective", "10", "--field-number", "20")
+    win = window(*words).until("q finish")
+    win.press("1").until_bells(1).press(" ").until_bells(3).press("r").until(
+        "nothing to do again"
+    ).until_bells(7)
+    win.press("?").until("Enter is the next field too")
+    assert win.seen.count("\a") == 7
+    win.program.kill()
+    quiet = window("--resume", "--quiet").until("q finish")
+    quiet.press("1 1 ").until("FIELD 4")
+    assert "\a" not in quiet.seen
+
+
+def test_killed_in_mid_tally_nothing_is_lost(window, do, folder, preparation):
+    win = window(preparation, "--objective", "10", "--field-number", "20").until("q finish")
+    win.press("11 2u2 s1").until("sweep: coccidian")
+    os.kill(win.program.pid, signal.SIGKILL)
+    win.program.wait(20)
+    assert do("exam", "show", "E1")["exam"]["preparations"][0]["readings"] == []
+    again = window("--resume").until("q finish")
+    assert "SWEEP" in again.frame()[0]
+    again.press("s").until("Share of the glass").press("0.25\r").until("Sweep finished")
+    again.press("\x7f").until("Undone").press("r").until("Done again")
+    again.press("q").until("To be recorded").press("\r").until("Recorded.")
+    assert again.ended() == 0
+    readings = do("exam", "show", "E1")["exam"]["preparations"][0]["readings"]
+    assert [(r["kind"], r["cover_share"], r["counts"]) for r in readings] == [
+        ("field", None, {"coccidian": 2}),
+        ("field", None, {"oxyurid": 1}),
+        ("sweep", 0.25, {"coccidian": 1}),
+    ]
+    assert readings[1]["unsure"] == {"oxyurid": 1}
+    assert not drafts_in(folder)
+
+
+def test_ctrl_c_gives_the_terminal_back_and_keeps_the_draft(window, folder, preparation):
+    win = window(preparation, "--objective", "10", "--field-number", "20").until("q finish")
+    win.press("1").until("field 1: coccidian").press("\x03").until("--resume")
+    assert win.ended() == 130
+    assert win.seen.rindex("\x1b[?1049l") > win.seen.rindex("\x1b[H")
+    assert drafts_in(folder)[0].course.now.total() == 1
+
+
+def test_arrows_and_other_keys_count_nothing(window, folder, preparation):
+    win = window(preparation, "--objective", "10", "--field-number", "20").until("q finish")
+    win.press("\x1b[A").until("That is no key here").press("\x1b[15~").until("That is no key here")
+    win.press("ä").until("That is no key here").press("\x1bOq").until("field 1: coccidian")  # number pad 1
+    assert drafts_in(folder)[0].course.now.total() == 1
+
+
+def test_a_dumb_terminal_is_asked_for_lines(window, preparation):
+    win = window(preparation, "--objective", "10", "--field-number", "20", term="dumb").until("> ")
+    win.press("1 1 2\r").until("Now: field 2")
+    assert "\x1b[H" not in win.seen
