@@ -151,7 +151,7 @@ def changed(fact: Any, changes: Sequence[str]) -> Any:
     known = [
         f.name
         for f in fields(fact)
-        if f.name not in ("code", "preparations", "readings", "marks", "elsewhere", "stages")
+        if f.name not in ("code", "preparations", "readings", "marks", "elsewhere", "stages", "overrides")
     ]
     for change in changes:
         name, sign, value = change.partition("=")

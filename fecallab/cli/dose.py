@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import typer
 
@@ -19,6 +19,9 @@ from fecallab.cli.common import (
     read_time,
     who,
 )
+from fecallab.cli.dose_more import other, reaction
+from fecallab.cli.dose_options import DOSE_MORE
+from fecallab.cli.options import with_options
 from fecallab.cli.output import emit
 
 if TYPE_CHECKING:
@@ -88,7 +91,12 @@ def _answer_lines(file: CaseFile, answer: DoseAnswer, moment: datetime) -> list[
     return lines
 
 
+app.command()(reaction)
+app.command()(other)
+
+
 @app.command()
+@with_options(DOSE_MORE)
 def give(
     case: str = typer.Argument(help="Code of the case."),
     outcome: str = typer.Option("given", help="given, partly given, missed, spat or vomited."),
@@ -101,9 +109,12 @@ def give(
     by: str | None = BY,
     records: str | None = RECORDS,
     as_json: bool = JSON,
+    **options: Any,
 ) -> None:
     """Log what happened with a dose."""
+    from fecallab.cli.dose_options import delivered_mg_per_kg, more_of_dose
     from fecallab.cli.typed import plain_number
+    from fecallab.domain.animal import AS_TOLD as TOLD
     from fecallab.domain.errors import Reason, Refused
     from fecallab.domain.plan import OUTCOMES, DoseGiven
     from fecallab.gather import dose_answer
@@ -119,6 +130,8 @@ def give(
                 [Reason("order-missing", text, f"Record it: fecallab plan add {file.case.code} --vet NAME")]
             )
         check_day(file.plan, moment)
+        more = more_of_dose(options, file.plan, confirmed, now())
+        already = already or more["as_told"]
         if file.closing is not None and not already:
             text = f"{file.case.code} was closed on {file.closing.closed_on} ({file.closing.ending})."
             raise Refused(
@@ -126,7 +139,7 @@ def give(
             )
         volume = plain_number(typed) if typed is not None else ""
         note = remark
-        if word == "given":
+        if word == "given" and not more["as_told"]:
             answer = dose_answer(file, moment, confirmed=confirmed)
             if answer.refused and not already:
                 extra = Reason(
@@ -142,19 +155,23 @@ def give(
                 raise Refused([Reason("vets-word", text, f"Ask, then type: {codes}"), *answer.warnings])
             elif not volume and answer.draw_ml is not None:
                 volume = f"{answer.draw_ml.normalize():f}"
-            if confirmed:
-                note = f"{note} (confirmed by the vet: {', '.join(confirmed)})".strip()
         weighings = [w for w in file.weighings if w.weighed_at <= moment]
+        weight_g = weighings[-1].mass_g if weighings else None
+        strength = more["diluted_mg_per_ml"] or file.plan.concentration_mg_per_ml
         dose = writer.add(
             DoseGiven(
                 plan=file.plan.code,
                 given_at=moment,
                 outcome=word,
                 volume_ml=volume,
-                weight_g=weighings[-1].mass_g if weighings else None,
+                weight_g=weight_g,
                 by=who(by),
                 lot=lot,
                 remark=note,
+                delivered_mg_per_kg=delivered_mg_per_kg(volume, strength, weight_g)
+                if word == "given"
+                else "",
+                **more,
             )
         )
         after = writer.case_file(case)
@@ -162,7 +179,10 @@ def give(
     from fecallab.gather import case_standing
 
     standing = case_standing(after, moment.date())[1]
-    lines = [f"{file.animal.name}: {file.plan.drug}, {word}{f', {volume} ml' if volume else ''}. Recorded."]
+    told = f" ({TOLD})" if dose.as_told else ""
+    lines = [
+        f"{file.animal.name}: {file.plan.drug}, {word}{f', {volume} ml' if volume else ''}{told}. Recorded."
+    ]
     if word == "missed":
         lines.append("  Never double the next dose; tell the vet.")
     if word in ("vomited", "spat", "partly given"):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import typer
 
@@ -20,7 +20,10 @@ from fecallab.cli.common import (
     read_day,
     who,
 )
+from fecallab.cli.options import with_options
 from fecallab.cli.output import emit
+from fecallab.cli.plan_options import PLAN_MORE
+from fecallab.cli.plan_same import same
 
 if TYPE_CHECKING:
     from fecallab.domain.plan import Plan
@@ -33,6 +36,7 @@ LONGEST_COURSE_DAYS = 3650
 
 
 @app.command()
+@with_options(PLAN_MORE)
 def add(
     case: str = typer.Argument(help="Code of the case."),
     vet: str = typer.Option(..., help="The vet who wrote it."),
@@ -61,10 +65,13 @@ def add(
     by: str | None = BY,
     records: str | None = RECORDS,
     as_json: bool = JSON,
+    **options: Any,
 ) -> None:
     """Record a vet's plan. What it does not say about the follow-up is filled from the named defaults."""
     from fecallab.cli.exam_input import take_in
+    from fecallab.cli.plan_options import label_of, more_of_plan, more_words
     from fecallab.cli.typed import plain_number, say_number
+    from fecallab.domain.animal import AS_TOLD as TOLD
     from fecallab.domain.errors import BadInput, Reason, Refused
     from fecallab.domain.plan import GOALS, Plan
     from fecallab.gather import plan_with_defaults
@@ -89,6 +96,8 @@ def add(
         check_treatment(drug, dose, strength, route, interval, doses)
         aim = one_of(goal, GOALS, "--goal") if goal else ""
         check_goal(aim, drug)
+        warm_end = number_or_none(warm_end_c, "--warm-end-c", low=5, high=60)
+        more = more_of_plan(options, vet, now(), warm_end)
         plan = Plan(
             case=known.case.code,
             vet=vet,
@@ -109,14 +118,19 @@ def add(
             grade_scale=grade_scale,
             fluids=fluids,
             feeding=feeding,
-            warm_end_at_least_c=number_or_none(warm_end_c, "--warm-end-c", low=5, high=60),
+            warm_end_at_least_c=warm_end,
             picture=take_in(file, writer).sha256 if file else "",
+            label_picture=label_of(options, writer),
             remark=remark,
+            **more,
         )
         plan = plan_with_defaults(plan, known)
         check_grade(plan)
         plan = writer.add(plan)
-    lines = [f"{plan.code} for {known.case.code} ({known.animal.name}) by {vet}: goal {plan.goal}. Recorded."]
+    lines = [
+        f"{plan.code} for {known.case.code} ({known.animal.name}) by {vet}: goal {plan.goal}"
+        f"{f' ({TOLD})' if plan.as_told else ''}. Recorded."
+    ]
     if plan.drug:
         lines.append(
             f"  {plan.drug} {plan.dose_mg_per_kg} mg/kg {plan.route}, {plan.concentration_mg_per_ml} mg/ml,"
@@ -127,6 +141,7 @@ def add(
             f"  Follow-up: {plan.negatives_needed} negatives, {plan.spacing_days} days apart, from"
             f" {plan.wait_after_last_dose_days} days after the last dose ({plan.follow_up_source})"
         )
+    lines += [f"  {line}" for line in more_words(plan)]
     if plan.goal == "low burden" and not plan.grade_scale:
         lines.append(
             f"  No grading scale fits {known.case.target} by itself: only exams that find none will count."
@@ -216,6 +231,9 @@ def _next_lines(plan: Plan, file: CaseFile) -> list[str]:
     return [f"  Next: fecallab case show {plan.case}"]
 
 
+app.command()(same)
+
+
 @app.command()
 def show(
     case: str = typer.Argument(help="Code of the case."),
@@ -223,15 +241,13 @@ def show(
     as_json: bool = JSON,
 ) -> None:
     """Show every plan of a case; the last one holds."""
+    from fecallab.cli.plan_options import plan_fields
+
     with open_folder(records) as store:
         plans = store.plans(case)
     lines = []
     for plan in plans:
         holds = " (holds)" if plan is plans[-1] else " (replaced)"
         lines.append(f"{plan.code}{holds}")
-        lines += [
-            f"  {key.replace('_', ' ')}: {value}"
-            for key, value in fact_dict(plan).items()
-            if value not in ("", None)
-        ]
+        lines += [f"  {line}" for line in plan_fields(plan)]
     emit({"plans": [fact_dict(plan) for plan in plans]}, "\n".join(lines) or "No plan yet.", as_json)

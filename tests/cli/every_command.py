@@ -1,7 +1,7 @@
 """Every command of the program with words that it can do, and some that it refuses; walked by the tests.
 
 The words belong to records with an animal (Saffron, A1), two weighings, two stools, an exam of the first one, a
-case with a plan (C1), a closed case (C2) and a backup beside them.
+case with a plan (C1), a closed case (C2) with one dose as told (D1), and a backup beside them.
 """
 
 from __future__ import annotations
@@ -21,11 +21,18 @@ HISTORY = """{"case": {"target": "oxyurid", "opened": "2025-03-04"}, "plan": nul
 DONE: dict[str, tuple[str, ...]] = {
     "animal add": ("Barley", "--species", "Testudo hermanni"),
     "animal weigh": ("Saffron", "320"),
+    "animal measure": ("Saffron", "snout-vent length", "182"),
     "animal list": (),
     "animal show": ("Saffron",),
     "animal event": ("Saffron", "brumation", "--from", "2025-11-01"),
     "sample add": ("Saffron", "--passed-from", "2025-04-01 08:00", "--form", "soft"),
     "sample list": (),
+    "sign add": ("Saffron", "watery-stool", "--sample", "S2"),
+    "sign list": ("Saffron",),
+    "control add": ("known positive", "--method", "simple_flotation", "--of", "oxyurid", "--found", "14"),
+    "control list": (),
+    "clean advice": ("coccidian",),
+    "clean log": ("north shelf",),
     "exam add": ("S2", *FLOAT, "--objective", "10", "--counts", "0,0,1", "--of", "coccidian"),
     "exam prepare": ("E1", "--method", "iodine_smear", "--objective", "40", "--share", "0.4"),
     "exam read": ("E1-1", "--objective", "10", "--picture", "field.png", "--marks", "marks.csv"),
@@ -40,8 +47,11 @@ DONE: dict[str, tuple[str, ...]] = {
     "case close": ("C1", "--ending", "on a vet's order", "--vet", "Dr Ilse Varnholt", "--reason", "moved"),
     "plan add": ("C1", "--vet", "Dr Ilse Varnholt", "--goal", "watch, no treatment"),
     "plan show": ("C1",),
+    "plan same": ("C1", "--vet", "Dr Ilse Varnholt"),
     "dose work-out": ("C1", "--at", "2025-03-07 08:10"),
     "dose give": ("C1", "--at", "2025-03-07 08:15"),
+    "dose reaction": ("D1", "tremor", "--at", "2025-03-09 12:00"),
+    "dose other": ("Saffron", "fenbendazole", "--mg-per-kg", "50", "--given", "2025-02-01", "--as-told"),
     "care log": ("Saffron", "fluids", "6"),
     "report exam": ("E1", "--to", "pages"),
     "report case": ("C1", "--to", "pages"),
@@ -76,6 +86,7 @@ REFUSED: dict[str, tuple[str, ...]] = {
     "dose work-out": ("C1", "--at", "2025-06-07 08:10"),
     "dose give": ("C1", "--at", "2025-06-07 08:10"),
     "plan add": ("C2", "--vet", "Dr Ilse Varnholt"),
+    "plan same": ("C2", "--vet", "Dr Ilse Varnholt"),
 }
 """Words with which a command refuses an act or a dose."""
 
@@ -112,7 +123,7 @@ def tell(home: Path, empty_folder: Path) -> Path:
     passed = ("--passed-from", "2025-03-04 06:30", "--passed-to", "2025-03-04 08:00", "--form", "soft")
     order = ("--ending", "on a vet's order", "--vet", "Dr Ilse Varnholt", "--reason", "moved")
     for words in (
-        ("animal", "add", "Saffron", "--species", "Pogona vitticeps", "--adult"),
+        ("animal", "add", "Saffron", "--species", "Pogona vitticeps", "--adult", "--enclosure", "north shelf"),
         ("animal", "weigh", "Saffron", "317", "--at", "2025-03-07 08:00"),
         ("animal", "weigh", "Saffron", "999", "--at", "2025-02-01 08:00"),
         ("sample", "add", "Saffron", *passed, "--mass-g", "2", "--kept", "room"),
@@ -120,6 +131,8 @@ def tell(home: Path, empty_folder: Path) -> Path:
         ("exam", "add", "S1", *FLOAT, "--objective", "10", "--counts", "0,2", "--of", "oxyurid"),
         ("plan", "add", "C1", *PLAN),
         ("case", "open", "Saffron", "ciliate", "--vet", "Dr Ilse Varnholt"),
+        ("plan", "add", "C2", *PLAN),
+        ("dose", "give", "C2", "--at", "2025-03-09 08:00", "--volume-ml", "0.16", "--as-told"),
         ("case", "close", "C2", *order),
     ):
         assert run([*words, *there]) == 0, words

@@ -1,0 +1,99 @@
+"""What a line of the treatment log may say besides time, outcome and volume."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+import typer
+
+from fecallab.cli.common import AS_TOLD, number_or_none
+from fecallab.cli.options import Group
+from fecallab.cli.plan_options import words_on_rules
+from fecallab.cli.typed import plain_number
+from fecallab.domain.errors import BadInput
+from fecallab.domain.plan import Plan, RuleWord
+
+DOSE_MORE: Group = {
+    "second_person": (str, typer.Option("", help="Who read the volume a second time.")),
+    "syringe_ml": (str | None, typer.Option(None, help="Size of the syringe that was used, ml.")),
+    "dilution_factor": (
+        str | None,
+        typer.Option(None, help="How many times it was thinned: 4 is one part in four."),
+    ),
+    "diluted_mg_per_ml": (
+        str | None,
+        typer.Option(None, help="Strength after thinning, mg per ml (strength / factor when left out)."),
+    ),
+    "flush_ml": (str | None, typer.Option(None, help="What rinsed the tube afterwards, ml.")),
+    "override": (
+        list[str],
+        typer.Option([], help="A rule that somebody overrode: CODE=WHY (may be repeated)."),
+    ),
+    "override_by": (str, typer.Option("", help="Who overrode it: the vet, by name.")),
+    "as_told": (bool, AS_TOLD),
+}
+"""Options of ``dose give`` besides time, outcome and volume."""
+
+
+def more_of_dose(
+    options: Mapping[str, Any], plan: Plan, confirmed: Sequence[str], now: datetime
+) -> dict[str, Any]:
+    """Return the fields of a dose that these options give, checked.
+
+    Raises
+    ------
+    BadInput
+        For numbers that cannot be meant, a thinned strength that is no thinner, and an override without a
+        name.
+    """
+    factor = number_or_none(options["dilution_factor"], "--dilution-factor", low=1, high=10_000)
+    strength = number_or_none(options["diluted_mg_per_ml"], "--diluted-mg-per-ml", low=0.0001, high=10_000)
+    stock = float(plan.concentration_mg_per_ml) if plan.concentration_mg_per_ml else None
+    if strength is None and factor is not None and stock is not None:
+        strength = float(f"{stock / factor:.6g}")
+    if strength is not None and stock is not None and strength > stock:
+        text = f"--diluted-mg-per-ml {strength:g} is stronger than the bottle ({stock:g} mg/ml)."
+        raise BadInput(text, next="Check both strengths.", code="diluted-is-stronger")
+    if factor is not None and stock is not None and strength is not None:
+        off = abs(strength * factor / stock - 1)
+        if off > 0.01:
+            text = (
+                f"{stock:g} mg/ml thinned {factor:g} times is {stock / factor:.4g}, not {strength:g} mg/ml."
+            )
+            raise BadInput(text, next="Give one of both.", code="dilution-disagrees")
+    if options["override"] and not options["override_by"].strip():
+        text = "An override is a named person's word."
+        raise BadInput(text, next='Type: --override-by "NAME"', code="override-by-whom")
+    words = words_on_rules(options["override"], options["override_by"].strip(), now, "--override")
+    named = {word.rule for word in words}
+    words += tuple(
+        RuleWord(rule=code, by=plan.vet, at=now, why="confirmed by the vet")
+        for code in dict.fromkeys(confirmed)
+        if code not in named
+    )
+    return {
+        "second_person": options["second_person"].strip(),
+        "syringe_ml": number_or_none(options["syringe_ml"], "--syringe-ml", low=0.05, high=100),
+        "dilution_factor": factor,
+        "diluted_mg_per_ml": plain_number(strength) if strength is not None else "",
+        "flush_ml": number_or_none(options["flush_ml"], "--flush-ml", low=0, high=1000),
+        "as_told": options["as_told"],
+        "overrides": words,
+    }
+
+
+def delivered_mg_per_kg(volume_ml: str, strength_mg_per_ml: str, weight_g: float | None) -> str:
+    """Return what a volume makes per kg, to four figures; empty where one of the three is not known.
+
+    Examples
+    --------
+    >>> delivered_mg_per_kg("0.16", "100", 317.0)
+    '50.47'
+    """
+    if not volume_ml or not strength_mg_per_ml or not weight_g:
+        return ""
+    made = Decimal(volume_ml) * Decimal(strength_mg_per_ml) * 1000 / Decimal(repr(weight_g))
+    return plain_number(float(f"{made:.4g}"))
