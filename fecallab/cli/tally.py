@@ -52,14 +52,17 @@ def tally(
     Every key is on the disk before it is answered: a closed window loses nothing.
     """
     from fecallab.cli import tally_journal
+    from fecallab.cli.ask import may_ask
     from fecallab.cli.tally_count import THROW_AWAY, Counter
     from fecallab.cli.tally_keys import open_terminal
-    from fecallab.cli.tally_start import Asked, begin_head, choose_draft
+    from fecallab.cli.tally_start import Asked, begin_head, choose_draft, offered
 
-    asked = Asked(of, objective, field_number, question, remark, who(by), options)
     with open_folder(records) as store:
         folder = store.folder
-        draft = choose_draft(folder, of, resume=resume)
+        offer = of is None and not resume and may_ask(["--json"] if as_json else [])
+        of = offered(store, folder) or None if offer else of
+        asked = Asked(of, objective, field_number, question, remark, who(by), options)
+        draft = choose_draft(folder, of, resume=resume, agreed=offer)
         head = draft.head if draft is not None else begin_head(store, folder, asked)
         bench = Bench.of(store, head)
         if draft is not None and draft.recording is not None and (done := recorded_as(store, draft)):

@@ -249,7 +249,7 @@ class Counter:
         tally = self.course.now
         lines = read_back_lines(tally, self.facts_of(tally))
         open_empty = tally.open.empty
-        if open_empty and tally.done:
+        if open_empty and (tally.number > 1 or not tally.done):
             lines.append(
                 f"  {tally.unit} {tally.number} has no key, so it is left out; + if it was looked at and empty"
             )

@@ -69,7 +69,7 @@ def drafts_in(folder: Path) -> list[Draft]:
     for path in sorted((folder / DRAFTS).glob("tally-*.jsonl")):
         with suppress(FecallabError):
             found.append(read_draft(path))
-    return sorted(found, key=lambda draft: str(draft.head["began"]))
+    return sorted(found, key=lambda draft: (str(draft.head["began"]), len(draft.path.name)))
 
 
 def read_draft(path: Path) -> Draft:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from fecallab.cli.common import now, number_or_none, read_time
 from fecallab.domain.errors import BadInput
+from fecallab.domain.tally import KEYS_IN_A_ROW
 
 if TYPE_CHECKING:
     from fecallab.cli.tally_draft import Draft
@@ -33,8 +34,13 @@ class Asked:
     options: Mapping[str, Any]
 
 
-def choose_draft(folder: Path, of: str | None, *, resume: bool) -> Draft | None:
+def choose_draft(folder: Path, of: str | None, *, resume: bool, agreed: bool = False) -> Draft | None:
     """Return the unfinished tally to go on with, or None to begin one.
+
+    Parameters
+    ----------
+    agreed : bool
+        Whether the person chose an unfinished one from a list already.
 
     Raises
     ------
@@ -61,11 +67,38 @@ def choose_draft(folder: Path, of: str | None, *, resume: bool) -> Draft | None:
         if waiting:
             step += f"; {len(waiting)} unfinished: fecallab exam tally --resume"
         raise BadInput(text, next=step, code="preparation-missing")
-    if fitting:
+    if fitting and not agreed:
         answer = ask_line(f"Unfinished: {fitting[-1].says}. Go on with it? (Enter yes, n begin another):")
         if answer.lower() not in ("n", "no"):
             return fitting[-1]
-    return None
+    return fitting[-1] if fitting and agreed else None
+
+
+def offered(store: Reader, folder: Path) -> str:
+    """Let the person choose what is counted: unfinished tallies first, then what was not read yet.
+
+    Returns
+    -------
+    str
+        The code of a preparation or a sample; empty when there is nothing to choose from.
+    """
+    from fecallab.cli.tally_draft import drafts_in
+    from fecallab.records.recent import last_exams, last_samples
+
+    found: dict[str, str] = {str(draft.head["of"]): f"unfinished {draft.says}" for draft in drafts_in(folder)}
+    for exam in last_exams(store):
+        for preparation in store.exam(exam.code).preparations:
+            if not preparation.readings:
+                owner = store.animal(store.sample(exam.sample).animal).name
+                method = preparation.method.replace("_", " ")
+                found.setdefault(preparation.code, f"{preparation.code} {owner}, {method}, not read yet")
+    for sample, examined in last_samples(store):
+        if not examined:
+            owner = store.animal(sample.animal).name
+            when = f"{sample.collected_at:%Y-%m-%d %H:%M}"
+            found.setdefault(sample.code, f"{sample.code} {owner}, {sample.origin} of {when}, no exam yet")
+    codes = list(found)[:KEYS_IN_A_ROW]
+    return codes[choose("What is counted?", [found[code] for code in codes])] if codes else ""
 
 
 def begin_head(store: Reader, folder: Path, asked: Asked) -> dict[str, Any]:
@@ -223,7 +256,7 @@ def choose(question: str, answers: Sequence[str]) -> int:
     for number, answer in enumerate(answers, start=1):
         say(f"  {number:>2}  {answer}")
     while True:
-        typed = ask_line(f"Number, 1 to {len(answers)}:")
+        typed = ask_line(f"Number, 1 to {len(answers)} (Enter: 1):") or "1"
         if typed.isascii() and typed.isdigit() and 1 <= int(typed) <= len(answers):
             return int(typed) - 1
 

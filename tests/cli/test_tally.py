@@ -403,6 +403,16 @@ def test_the_end_of_input_keeps_the_draft_and_resume_finishes_it(lines_in, do, f
     assert not drafts_in(folder)
 
 
+def test_nothing_named_offers_what_was_not_read_yet(lines_in, do, stool, folder, preparation, monkeypatch):
+    monkeypatch.setenv("FECALLAB_ASK", "1")
+    stool("Saffron", "2025-03-05")
+    done = lines_in("1\n10\n20\n1\nq\n\n")
+    assert done.code == 0, done.err
+    assert "1  E1-1 Saffron, simple flotation, not read yet" in done.err
+    assert "2  S2 Saffron, stool of 2025-03-05" in done.err
+    assert "E1-1" not in lines_in("").err.partition("Number")[0]
+
+
 def test_beginning_again_offers_the_unfinished_one(lines_in, folder, preparation):
     words = (preparation, "--objective", "10", "--field-number", "20")
     lines_in("1\n", *words)
