@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from fecallab.cli import tally
+from fecallab.cli import take_in, tally
 from fecallab.cli.common import (
     AS_TOLD,
     BY,
@@ -301,3 +301,4 @@ def _say_recorded(
 
 
 tally.register(app)
+take_in.register(app)
