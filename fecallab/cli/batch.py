@@ -33,6 +33,7 @@ def take_in(
     check: bool = typer.Option(False, "--check", help="Only check; write nothing."),
     dates: str | None = typer.Option(None, help="day-first or month-first, where 3/4/2026 can be both."),
     decimals: str | None = typer.Option(None, help="comma or point, where 1,234 can be both."),
+    new_only: bool = typer.Option(False, "--new-only", help="Pass over rows that are recorded already."),
     by: str | None = BY,
     records: str | None = RECORDS,
     as_json: bool = JSON,
@@ -53,10 +54,10 @@ def take_in(
         try:
             if check:
                 with store.at_one_moment() as reader:
-                    batch = check_batch(paths, reader, ways, who(by))
+                    batch = check_batch(paths, reader, ways, who(by), new_only=new_only)
             else:
                 with store.write(by=who(by), now=now()) as writer:
-                    batch = check_batch(paths, writer, ways, who(by))
+                    batch = check_batch(paths, writer, ways, who(by), new_only=new_only)
                     written = write_batch(batch, writer)
         except BatchFaults as faults:
             _tell_faults(faults, as_json)
@@ -80,13 +81,18 @@ def _tell(batch: Batch, written: Written, check: bool, as_json: bool) -> None:
     from fecallab.cli.batch_record import summary
 
     counted = summary(batch)
-    opened = [(case.code, name, case.target) for case, name in written.cases]
-    if check:
-        opened = [("", batch.animal(owner).name, target) for owner, target in batch.cases]
+    by_name = {(name, case.target): case.code for case, name in written.cases}
+    opened = [
+        (by_name.get((name, target)), name, target, why)
+        for (owner, target), why in batch.cases.items()
+        for name in [batch.animal(owner).name]
+    ]
     notes = [*batch.notes, *written.inhabitants]
     lines = [f"{sheet.file}: {_how_read(sheet)}" for sheet in batch.sheets]
     said = ", ".join(_counted(number, name) for name, number in counted.items()) or "nothing to record"
     lines.append(f"{said}. {'Checked, nothing written' if check else 'Recorded'}.")
+    if batch.skipped:
+        lines.append(f"  Passed over, recorded already: {batch.skipped}.")
     lines += [f"  {_case_line(*case)}" for case in opened[:MOST_LINES]]
     lines += [f"  Note: {note}" for note in notes[:MOST_LINES]]
     if max(len(opened), len(notes)) > MOST_LINES:
@@ -96,9 +102,10 @@ def _tell(batch: Batch, written: Written, check: bool, as_json: bool) -> None:
     payload = {
         "written": not check,
         "counts": counted,
+        "passed_over": batch.skipped,
         "codes": written.codes,
         "cases_opened": [
-            {"case": code or None, "animal": name, "target": target} for code, name, target in opened
+            {"case": code, "animal": name, "target": target, "why": why} for code, name, target, why in opened
         ],
         "notes": notes,
         "files": [_how_read_payload(sheet) for sheet in batch.sheets],
@@ -114,10 +121,12 @@ def _counted(number: int, name: str) -> str:
     return f"{number} {_ONE[name] if number == 1 else name}"
 
 
-def _case_line(code: str, name: str, target: str) -> str:
-    if not code:
-        return f"A case will be opened: {target} in {name}."
-    return f"Case {code} opened: {target} in {name}. Send the exam to the vet."
+def _case_line(code: str | None, name: str, target: str, why: str) -> str:
+    from fecallab.cli.batch_vet import BY_READING
+
+    said = f"{target} in {name}, {why}."
+    step = " Send the exam to the vet." if why == BY_READING else ""
+    return f"Case {code} opened: {said}{step}" if code else f"A case will be opened: {said}"
 
 
 def _how_read(sheet: Sheet) -> str:

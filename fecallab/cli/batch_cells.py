@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 
 from fecallab.domain.errors import BadInput
 
@@ -108,7 +109,7 @@ def refuse_garbled(text: str) -> None:
     except UnicodeError:
         return
     raise BadInput(
-        f"the letters are garbled; {meant[:40]!r} was meant",
+        f"The letters are garbled; {meant[:40]!r} was meant.",
         next="Open the CSV anew in the spreadsheet as UTF-8 (or give it out with --bom), then save it again.",
         code="letters-garbled",
     )
@@ -119,13 +120,13 @@ def refuse_uncalculated(cell: str) -> None:
     text = cell.strip(_TRIMMED)
     if text.startswith("="):
         raise BadInput(
-            "it holds a formula, not what the formula gives",
+            "This is a formula, not what it gives.",
             next="In the spreadsheet copy the column and paste it as values, then save as CSV again.",
             code="formula",
         )
     if text.upper() in ERROR_CELLS or set(text) == {"#"}:
         raise BadInput(
-            "the spreadsheet could not work this cell out",
+            "The spreadsheet could not work this cell out.",
             next="Mend the formula in the spreadsheet, or type the value.",
             code="error-cell",
         )
@@ -155,6 +156,7 @@ class NumberCell:
         return self.as_decimal if ("," in written) == (style == COMMA) else self.as_thousands
 
 
+@lru_cache(maxsize=4096)
 def read_number_cell(text: str) -> NumberCell | None:
     """Return the readings of a number in a cell, None when it is none.
 

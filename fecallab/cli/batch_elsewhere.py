@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from fecallab.cli.batch_facts import Rows, check_recordable, owner_of, refuse_again
+from fecallab.cli.batch_facts import Rows, check_recordable, owner_of
 from fecallab.cli.batch_sheet import Sheet
-from fecallab.cli.batch_state import NEW, Batch, Entry, blame_row, label_key, natural
+from fecallab.cli.batch_state import NEW, Batch, Entry, RecordedAlready, blame_row, label_key, natural
 from fecallab.cli.batch_typed import Row
 from fecallab.cli.exam import noons_of
 from fecallab.domain.errors import BadInput
@@ -27,6 +27,8 @@ def add_elsewhere(batch: Batch, rows: Rows) -> None:
             exam = _told(batch, sheet, row, owner, key)
             check_recordable(exam.elsewhere[-1])
         except BadInput as trouble:
+            if batch.pass_over(trouble):
+                continue
             code = trouble.reason.code
             column = {"unknown-sample": "sample", "no-target": "target", "other-animal": "animal"}.get(
                 code, ""
@@ -70,7 +72,7 @@ def _told(batch: Batch, sheet: Sheet, row: Row, owner: str, key: str) -> Exam:
             replace(one, code="", remark="", picture="") == replace(stated, remark="")
             for one in old.elsewhere
         ):
-            refuse_again("This result", old.code)
+            raise RecordedAlready("This result", old.code)
     known = batch.exams.get(f"{NEW}{key}")
     asked = row.text.get("sample", "")
     ref = known.fact.sample if known is not None else f"{NEW}of {key}"

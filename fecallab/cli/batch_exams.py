@@ -8,9 +8,9 @@ from datetime import datetime
 from functools import partial
 from typing import Any, TypeVar
 
-from fecallab.cli.batch_facts import Rows, check_recordable, refuse_again
+from fecallab.cli.batch_facts import Rows, check_recordable
 from fecallab.cli.batch_sheet import Sheet
-from fecallab.cli.batch_state import NEW, Batch, Entry, blame_row, label_key
+from fecallab.cli.batch_state import NEW, Batch, Entry, RecordedAlready, blame_row, label_key
 from fecallab.cli.batch_typed import Row
 from fecallab.cli.exam import check_time
 from fecallab.cli.exam_input import CHAMBER_METHODS, check_objective, empty_reading, preparation_from
@@ -39,12 +39,13 @@ class _Of(Exception):
         self.placed, self.trouble, self.column = placed, trouble, column
 
 
-def _tried(make: Callable[[], T]) -> T | None:
-    """Return what is made, or None after a fault, which is noted."""
+def _tried(make: Callable[[], T], batch: Batch | None = None) -> T | None:
+    """Return what is made, or None after a fault, which is noted unless the batch may pass over it."""
     try:
         return make()
     except _Of as fault:
-        blame_row(*fault.placed, fault.trouble, fault.column)
+        if batch is None or not batch.pass_over(fault.trouble):
+            blame_row(*fault.placed, fault.trouble, fault.column)
         return None
 
 
@@ -92,8 +93,11 @@ def add_readings(batch: Batch, rows: Rows) -> None:
         exams.setdefault(label_key(label), []).append((sheet, row))
     for key, found in exams.items():
         bad = set().union(*(row.bad for _, row in found))
-        entry = _tried(partial(_exam, batch, found, not bad)) if bad <= set(_SEEN) else None
-        if entry is not None and all(row.sound for _, row in found):
+        skipped = batch.skipped
+        entry = _tried(partial(_exam, batch, found, not bad), batch) if bad <= set(_SEEN) else None
+        if batch.skipped > skipped:
+            continue
+        if entry is not None and entry.owner and all(row.sound for _, row in found):
             batch.exams[f"{NEW}{key}"] = entry
         else:
             batch.unsound.add(("exam", key))
@@ -149,7 +153,7 @@ def _refuse_known(batch: Batch, exam: Exam, sample: Sample) -> None:
     for old in batch.exams_of(sample.animal):
         mine = [(part.method, part.read_at) for part in exam.preparations]
         if old.sample == exam.sample and mine == [(part.method, part.read_at) for part in old.preparations]:
-            refuse_again("This exam", old.code)
+            raise RecordedAlready("This exam", old.code)
 
 
 def _preparation(
@@ -181,7 +185,9 @@ def _preparation(
 
 
 def _readings(rows: Sequence[Placed], method: str, what: str) -> tuple[Reading, ...]:
+    """Return the fields and sweeps of a preparation; a row with an organism alone is of the row above."""
     groups: dict[tuple[str, str], list[tuple[Placed, int | None]]] = {}
+    last: tuple[str, str] | None = None
     width = max((len(row.grid) for _, row in rows), default=0)
     for sheet, row in rows:
         if row.grid and len(row.grid) < width:
@@ -197,8 +203,10 @@ def _readings(rows: Sequence[Placed], method: str, what: str) -> tuple[Reading, 
             groups.setdefault(("field", str(number)), []).append(((sheet, row), count))
         read = any(row.text.get(key, "") for key in ("reading", "organism", "count", *_READING))
         if read and not row.grid:
-            key = (_kind(row, method), label_key(row.text.get("reading", "")))
-            groups.setdefault(key, []).append(((sheet, row), row.value.get("count")))
+            said = any(row.text.get(key, "") for key in ("reading", *_READING))
+            if said or last is None:
+                last = (_kind(row, method), label_key(row.text.get("reading", "")))
+            groups.setdefault(last, []).append(((sheet, row), row.value.get("count")))
     made: list[Reading | None] = []
     for (kind, label), found in groups.items():
         name = f"The {kind} {label or '1'!r} of {what[0].lower()}{what[1:]}"

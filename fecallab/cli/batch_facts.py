@@ -10,7 +10,7 @@ from typing import Any
 
 from fecallab.cli.animal import animal_from
 from fecallab.cli.batch_sheet import Sheet
-from fecallab.cli.batch_state import NEW, Batch, Entry, blame_row, label_key
+from fecallab.cli.batch_state import NEW, Batch, Entry, RecordedAlready, blame_row, label_key
 from fecallab.cli.batch_typed import Row
 from fecallab.cli.sample import checked_times
 from fecallab.domain.animal import Weighing
@@ -29,8 +29,9 @@ def check_recordable(fact: Any) -> None:
     """Refuse a fact that the records would refuse by itself: control characters, a broken rule."""
     from fecallab.records.rows import kind_of_fact, row_of
 
+    kind = kind_of_fact(fact)
     codes = {name: code for name, code in _ANY_CODE.items() if getattr(fact, name, "")}
-    row_of(kind_of_fact(fact), replace(fact, **codes) if codes else fact)
+    row_of(kind, replace(fact, **codes) if codes else fact, "E1" if kind.parent else "")
 
 
 def owner_of(batch: Batch, sheet: Sheet, row: Row) -> str:
@@ -73,15 +74,15 @@ def add_animals(batch: Batch, rows: Rows) -> None:
             lines[key] = f"{sheet.file}, line {row.raw.line},"
             taken = batch.name_taken(key)
             if taken:
-                text = f"An animal called {name!r} is recorded already ({taken})."
-                step = "Delete the row (other tables may name the animal all the same), or give another name."
-                raise BadInput(text, next=step, code="name-taken")
+                raise RecordedAlready(f"An animal called {name!r}", taken)
             if row.sound:
                 animal = _animal(row)
                 check_recordable(animal)
                 batch.add_animal(key, Entry(sheet, row, animal, f"{NEW}{key}"))
                 continue
         except BadInput as trouble:
+            if batch.pass_over(trouble):
+                continue
             blame_row(sheet, row, trouble, "" if trouble.reason.code == "number-of-animals" else "name")
         batch.unsound.add(("animal", key))
 
@@ -128,22 +129,16 @@ def add_weights(batch: Batch, rows: Rows) -> None:
             same = (weighing.weighed_at, weighing.mass_g)
             again = batch.recorded_weights(owner).get(same)
             if again:
-                refuse_again(f"This weight of {batch.animal(owner).name}", again)
+                raise RecordedAlready(f"This weight of {batch.animal(owner).name}", again)
         except BadInput as trouble:
-            blame_row(sheet, row, trouble)
+            if not batch.pass_over(trouble):
+                blame_row(sheet, row, trouble)
             continue
         before = seen.setdefault((owner, *same), row.raw.line)
         if before != row.raw.line:
             batch.notes.append(f"{sheet.file}, line {row.raw.line}: the same weight as in line {before}.")
         batch.weights.append(Entry(sheet, row, weighing, owner))
     batch.notes += _odd_changes(batch)
-
-
-def refuse_again(what: str, code: str) -> None:
-    """Refuse what is in the records already."""
-    text = f"{what} is recorded already ({code})."
-    step = "Delete the row: it was taken in before."
-    raise BadInput(text, next=step, code="recorded-already")
 
 
 def _odd_changes(batch: Batch) -> Iterator[str]:
@@ -181,11 +176,13 @@ def add_samples(batch: Batch, rows: Rows) -> None:
                 check_recordable(sample)
                 again = batch.recorded_samples(owner).get(replace(sample, remark=""))
                 if again:
-                    refuse_again("This sample", again)
+                    raise RecordedAlready("This sample", again)
                 ref = f"{NEW}{key or f'{sheet.file} {row.raw.line}'}"
                 batch.samples[ref] = Entry(sheet, row, sample, owner, label)
                 continue
         except BadInput as trouble:
+            if batch.pass_over(trouble, "sample", key):
+                continue
             asked = row.text.get("same_stool_as", "")
             if trouble.reason.code == "unknown-sample" and label_key(asked) in labels:
                 text = f"The sample {asked!r} stands further down."

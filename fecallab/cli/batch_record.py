@@ -15,7 +15,7 @@ from fecallab.cli.batch_read import read_sheet
 from fecallab.cli.batch_sheet import Fault, Sheet
 from fecallab.cli.batch_state import Batch, Entry, blame_row
 from fecallab.cli.batch_typed import Ways, typed_rows
-from fecallab.cli.batch_vet import add_doses, add_plans, in_time, note_cases
+from fecallab.cli.batch_vet import add_doses, add_plans, note_cases
 from fecallab.domain.case import Case
 from fecallab.domain.errors import BadInput
 
@@ -46,7 +46,9 @@ class Written:
     inhabitants: list[str] = field(default_factory=list)
 
 
-def check_batch(paths: Sequence[Path], reader: Reader, ways: Ways, who: str) -> Batch:
+def check_batch(
+    paths: Sequence[Path], reader: Reader, ways: Ways, who: str, *, new_only: bool = False
+) -> Batch:
     """Read and check all files as one batch; nothing is written.
 
     Raises
@@ -60,7 +62,7 @@ def check_batch(paths: Sequence[Path], reader: Reader, ways: Ways, who: str) -> 
     for sheet in sheets:
         if sheet.table is not None:
             rows.setdefault(sheet.table.key, []).extend((sheet, row) for row in typed_rows(sheet, ways))
-    batch = Batch(reader, sheets, who)
+    batch = Batch(reader, sheets, who, new_only=new_only)
     whole = {sheet.table.key for sheet in sheets if sheet.table is not None and _lacks_columns(sheet)}
     for key, add in (
         ("animals", add_animals),
@@ -112,8 +114,7 @@ def write_batch(batch: Batch, writer: Writer) -> Written:
     codes: dict[str, str] = {}
     for ref, entry in batch.animals.items():
         codes[ref] = _add(writer, entry, entry.fact).code
-    for entry in batch.weights:
-        _add(writer, entry, replace(entry.fact, animal=codes.get(entry.owner, entry.owner)))
+    _add_all(writer, [(e, replace(e.fact, animal=codes.get(e.owner, e.owner))) for e in batch.weights])
     for ref, entry in batch.samples.items():
         same = entry.fact.same_stool_as
         sample = replace(
@@ -135,8 +136,7 @@ def write_batch(batch: Batch, writer: Writer) -> Written:
         codes[ref] = _add(writer, entry, replace(entry.fact, case=case)).code
         if entry.label:
             written.codes["plans"][entry.label] = codes[ref]
-    for entry in batch.doses:
-        _add(writer, entry, replace(entry.fact, plan=codes.get(entry.fact.plan, entry.fact.plan)))
+    _add_all(writer, [(e, replace(e.fact, plan=codes.get(e.fact.plan, e.fact.plan))) for e in batch.doses])
     return written
 
 
@@ -154,14 +154,18 @@ def _add(writer: Writer, entry: Entry, fact: Any) -> Any:
         return writer.add(fact)
 
 
+def _add_all(writer: Writer, facts: Sequence[tuple[Entry, Any]]) -> None:
+    """Record many facts of one kind; what the records refuse all the same is told of the first row."""
+    if facts:
+        with _row_of(facts[0][0]):
+            writer.add_all([fact for _, fact in facts])
+
+
 def _open_cases(batch: Batch, writer: Writer, codes: dict[str, str], written: Written) -> None:
     """Open cases by the rule of `exam add`, the exam of the oldest stool first."""
     from fecallab.cli.exam import open_cases
-    from fecallab.gather import targets_seen
 
-    for ref, entry in sorted(batch.exams.items(), key=lambda item: in_time(batch, item[1])):
-        if not targets_seen(entry.fact, unsure=False):
-            continue
+    for ref in batch.opening:
         exam = writer.exam(codes[ref])
         sample = writer.sample(exam.sample)
         animal = writer.animal(sample.animal)

@@ -43,7 +43,11 @@ class Entry:
 
 @dataclass
 class Batch:
-    """Everything that is to be recorded, in the order in which it will be; nothing is written by it."""
+    """Everything that is to be recorded, in the order in which it will be; nothing is written by it.
+
+    ``opening`` holds the exams that open a case or show a normal inhabitant, oldest stool first; ``new_only``
+    passes over rows that are recorded already.
+    """
 
     reader: Reader
     sheets: list[Sheet]
@@ -55,8 +59,12 @@ class Batch:
     plans: dict[str, Entry] = field(default_factory=dict)
     doses: list[Entry] = field(default_factory=list)
     cases: dict[tuple[str, str], str] = field(default_factory=dict)
+    new_only: bool = False
+    skipped: int = 0
+    opening: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     unsound: set[tuple[str, str]] = field(default_factory=set)
+    recorded: dict[tuple[str, str], str] = field(default_factory=dict)
     _owners: dict[str, Animal] = field(default_factory=dict)
     _names: dict[str, str] = field(default_factory=dict)
     _weighings: dict[str, list[Weighing]] = field(default_factory=dict)
@@ -79,6 +87,15 @@ class Batch:
     def name_taken(self, key: str) -> str:
         """Return the reference of the animal that has a name already, empty when nobody has."""
         return self._names.get(key, "")
+
+    def pass_over(self, trouble: BadInput, what: str = "", key: str = "") -> bool:
+        """Say whether a row may be passed over because it is recorded; its label then names what is."""
+        if not (self.new_only and isinstance(trouble, RecordedAlready)):
+            return False
+        self.skipped += 1
+        if key:
+            self.recorded[what, key] = trouble.known
+        return True
 
     def owner(self, asked: str) -> str:
         """Return the reference of an animal; empty when its own row has a fault.
@@ -137,6 +154,7 @@ class Batch:
             return ref, self.samples[ref].fact
         if ("sample", key) in self.unsound:
             return "", None
+        asked = self.recorded.get(("sample", key), asked)
         return asked.strip().upper(), self._lookup("sample", asked, "samples.csv")
 
     def sample_of(self, ref: str) -> Sample:
@@ -152,6 +170,7 @@ class Batch:
             return ref, self.plans[ref].owner, self.plans[ref].fact
         if ("plan", key) in self.unsound:
             return "", "", None
+        asked = self.recorded.get(("plan", key), asked)
         found: Plan = self._lookup("plan", asked, "plans.csv")
         return found.code, self.reader.case(found.case).animal, found
 
@@ -200,6 +219,16 @@ class Batch:
             self._found["exams", owner] = [] if owner.startswith(NEW) else self.reader.exams(owner)
         exams: list[Exam] = self._found["exams", owner]
         return exams
+
+
+class RecordedAlready(BadInput):
+    """A row that says what the records hold already, under a code."""
+
+    def __init__(self, what: str, code: str) -> None:
+        text = f"{what} is recorded already ({code})."
+        step = "Delete the row, or take in only what is new: --new-only"
+        super().__init__(text, next=step, code="recorded-already")
+        self.known = code
 
 
 def label_key(label: str) -> str:

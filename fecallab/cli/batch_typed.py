@@ -64,7 +64,8 @@ class _Asked(BadInput):
 
 def typed_rows(sheet: Sheet, ways: Ways) -> list[Row]:
     """Return the rows of a sheet with every cell read; every cell that cannot be is a fault of the sheet."""
-    readers = {column.key: _reader(column, sheet, ways) for column in sheet.columns}
+    proved = {column.key: _marks(sheet, column) for column in sheet.columns if column.kind == NUMBER}
+    readers = {column.key: _reader(column, sheet, ways, proved) for column in sheet.columns}
     rows: list[Row] = []
     asked: dict[str, int] = {}
     gaps: dict[str, int] = {}
@@ -140,12 +141,12 @@ def _read_grid(sheet: Sheet, row: Row) -> None:
 Reading = Callable[[str], tuple[str, Any]]
 
 
-def _reader(column: Column, sheet: Sheet, ways: Ways) -> Reading:
+def _reader(column: Column, sheet: Sheet, ways: Ways, proved: dict[str, set[str]]) -> Reading:
     """Return what reads the cells of one column into a plain text and a value."""
     if column.kind == TEXT:
         return _text
     if column.kind in (NUMBER, WHOLE):
-        style = ways.decimals or _style(sheet, column)
+        style = ways.decimals or _style(column, proved)
         return lambda cell: _number(plain(cell), column, style)
     if column.kind in (DAY, TIME):
         return lambda cell, order=_order(sheet, column, ways): _date(plain(cell), column, order)  # type: ignore[misc]
@@ -163,17 +164,18 @@ def _without_unit(text: str, column: Column) -> str:
     return bare if bare[-1:].isdigit() else text
 
 
-def _style(sheet: Sheet, column: Column) -> str:
+def _marks(sheet: Sheet, column: Column) -> set[str]:
+    """Return the decimal marks that the numbers of a column prove."""
+    written = {_without_unit(plain(cell), column) for cell in set(_cells(sheet, column))}
+    found = (read_number_cell(text) for text in written)
+    return {number.mark for number in found if number is not None and number.mark}
+
+
+def _style(column: Column, proved: dict[str, set[str]]) -> str:
     """Return the decimal mark of a table: the only one that its numbers prove, else that of the column."""
-    proved = {}
-    for one in sheet.columns:
-        if one.kind == NUMBER:
-            found = (read_number_cell(_without_unit(plain(cell), one)) for cell in _cells(sheet, one))
-            proved[one.key] = {number.mark for number in found if number is not None and number.mark}
-    everywhere = set().union(*proved.values()) if proved else set()
-    for marks in (everywhere, proved.get(column.key, set())):
+    for marks in (set().union(*proved.values()), proved.get(column.key, set())):
         if len(marks) == 1:
-            return str(next(iter(marks)))
+            return next(iter(marks))
     return ""
 
 

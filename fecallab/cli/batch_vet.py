@@ -7,8 +7,8 @@ from datetime import datetime
 from typing import Any
 
 from fecallab.cli.batch_elsewhere import target_group
-from fecallab.cli.batch_facts import Rows, check_recordable, owner_of, refuse_again
-from fecallab.cli.batch_state import NEW, Batch, Entry, blame_row, label_key
+from fecallab.cli.batch_facts import Rows, check_recordable, owner_of
+from fecallab.cli.batch_state import NEW, Batch, Entry, RecordedAlready, blame_row, label_key
 from fecallab.cli.batch_typed import Row
 from fecallab.cli.dose import check_day
 from fecallab.cli.plan import check_follow_up, check_goal, check_grade, check_treatment
@@ -35,7 +35,6 @@ _COLUMN_OF = {
     "plan-older": "written",
     "dose-before-plan": "given at",
     "dose-twice": "given at",
-    "recorded-already": "given at",
 }
 
 
@@ -43,11 +42,15 @@ def note_cases(batch: Batch) -> None:
     """Work out which cases the exams of the batch open, by the rule of `exam add`; oldest stool first."""
     from fecallab.gather import normal_inhabitant_note, targets_seen
 
-    for entry in sorted(batch.exams.values(), key=lambda one: in_time(batch, one)):
-        for target in targets_seen(entry.fact, unsure=False):
-            known = batch.open_case(entry.owner, target)
-            if known is None and not normal_inhabitant_note(entry.fact, target, batch.animal(entry.owner)):
+    for ref, entry in sorted(batch.exams.items(), key=lambda item: in_time(batch, item[1])):
+        new = [
+            one for one in targets_seen(entry.fact, unsure=False) if batch.open_case(entry.owner, one) is None
+        ]
+        for target in new:
+            if not normal_inhabitant_note(entry.fact, target, batch.animal(entry.owner)):
                 batch.cases[entry.owner, target] = BY_READING
+        if new:
+            batch.opening.append(ref)
 
 
 def in_time(batch: Batch, entry: Entry) -> tuple[Any, ...]:
@@ -71,6 +74,8 @@ def add_plans(batch: Batch, rows: Rows) -> None:
                 batch.plans[f"{NEW}{key}"] = Entry(sheet, row, plan, owner, label)
                 continue
         except BadInput as trouble:
+            if batch.pass_over(trouble, "plan", key):
+                continue
             blame_row(sheet, row, trouble, _COLUMN_OF.get(trouble.reason.code, ""))
         batch.unsound.add(("plan", key))
 
@@ -137,7 +142,7 @@ def _check_recorded_case(batch: Batch, case: Case, plan: Plan) -> None:
         raise BadInput(text, next="Check the day.", code="plan-older")
     for old in plans:
         if (old.written_on, old.vet, old.drug) == (plan.written_on, plan.vet, plan.drug):
-            refuse_again("This plan", old.code)
+            raise RecordedAlready("This plan", old.code)
 
 
 def add_doses(batch: Batch, rows: Rows) -> None:
@@ -163,7 +168,8 @@ def add_doses(batch: Batch, rows: Rows) -> None:
                 raise BadInput(text, next="Delete one of the rows.", code="dose-twice")
             _refuse_known(batch, dose)
         except BadInput as trouble:
-            blame_row(sheet, row, trouble, _COLUMN_OF.get(trouble.reason.code, ""))
+            if not batch.pass_over(trouble):
+                blame_row(sheet, row, trouble, _COLUMN_OF.get(trouble.reason.code, ""))
             continue
         batch.doses.append(Entry(sheet, row, dose, owner))
 
@@ -173,7 +179,7 @@ def _refuse_known(batch: Batch, dose: DoseGiven) -> None:
         return
     for old in batch.recorded_doses(dose.plan):
         if old.given_at == dose.given_at:
-            refuse_again("This dose", old.code)
+            raise RecordedAlready("This dose", old.code)
 
 
 def _plan_of(batch: Batch, row: Row, owner: str) -> tuple[str, Plan | None]:

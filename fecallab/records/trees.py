@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
+from functools import cache
 from typing import Any
 
 import sqlalchemy as sa
@@ -30,6 +31,7 @@ Codes = sa.Select[Any]
 """A query that yields codes; the database joins, so the number of queries does not grow with the records."""
 
 
+@cache
 def tips(kind: Kind) -> sa.Select[Any]:
     """Return the query for the newest row of every fact of a kind, the withdrawn ones included."""
     table = kind.table
@@ -38,6 +40,7 @@ def tips(kind: Kind) -> sa.Select[Any]:
     return sa.select(table).where(~replaced)
 
 
+@cache
 def current(kind: Kind) -> sa.Select[Any]:
     """Return the query for the facts of a kind that stand today."""
     return tips(kind).where(sa.not_(kind.table.c.withdrawn))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
@@ -68,10 +68,17 @@ class Writer(Reader):
         BadInput
             When a value, a code or a rule of the schema does not hold; nothing is kept then.
         """
-        kind = rows.kind_of_fact(fact)
+        return self.add_all([fact])[0]
+
+    def add_all(self, facts: Sequence[F]) -> list[F]:
+        """Record many new facts of one kind at once, as `add` does with one."""
+        kinds = {rows.kind_of_fact(fact) for fact in facts}
+        if not kinds:
+            return []
+        (kind,) = kinds
         if kind.parent:
             raise TypeError(f"a {kind.name} is a part of something: use add_{kind.name.split()[-1]}s")
-        recorded: F = self._adding.add(kind, [fact])[0]
+        recorded: list[F] = self._adding.add(kind, facts)
         return recorded
 
     def add_preparation(self, exam: str, preparation: Preparation) -> Preparation:
