@@ -33,6 +33,7 @@ def build_app() -> typer.Typer:
     """Join one thin module per noun into one program."""
     from fecallab.cli import (
         animal,
+        batch,
         calc,
         care,
         case,
@@ -81,6 +82,7 @@ def build_app() -> typer.Typer:
     app.add_typer(sign.app, name="sign", help="Danger signs: what must not wait for a microscope.")
     app.add_typer(control.app, name="control", help="Is the method working? Control runs, and which are due.")
     app.add_typer(clean.app, name="clean", help="What kills what, and when which enclosure was cleaned.")
+    app.add_typer(batch.app, name="batch", help="Whole tables in and out, as CSV of a spreadsheet.")
     app.add_typer(report.app, name="report", help="One self-contained page for an exam or a case.")
     app.add_typer(calc.app, name="calc", help="Calculators that need no records.")
     app.add_typer(reference.app, name="reference", help="Organisms, methods and rules, with sources.")
