@@ -87,7 +87,7 @@ def _tell(batch: Batch, written: Written, check: bool, as_json: bool) -> None:
         for (owner, target), why in batch.cases.items()
         for name in [batch.animal(owner).name]
     ]
-    notes = [*batch.notes, *written.inhabitants]
+    notes = [*batch.notes, *written.notes]
     lines = [f"{sheet.file}: {_how_read(sheet)}" for sheet in batch.sheets]
     said = ", ".join(_counted(number, name) for name, number in counted.items()) or "nothing to record"
     lines.append(f"{said}. {'Checked, nothing written' if check else 'Recorded'}.")

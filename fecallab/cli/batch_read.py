@@ -8,10 +8,10 @@ import re
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from fecallab.cli.batch_cells import free_text, plain
 from fecallab.cli.batch_columns import Column
 from fecallab.cli.batch_header import fit_of, understand_header
 from fecallab.cli.batch_sheet import RawRow, Sheet
+from fecallab.cli.batch_text import free_text, plain
 from fecallab.domain.errors import BadInput, Reason
 
 LARGEST_BYTES = 100_000_000

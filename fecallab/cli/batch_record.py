@@ -20,6 +20,7 @@ from fecallab.domain.case import Case
 from fecallab.domain.errors import BadInput
 
 if TYPE_CHECKING:
+    from fecallab.records.casefile import CaseFile
     from fecallab.records.reader import Reader
     from fecallab.records.writer import Writer
 
@@ -35,6 +36,10 @@ class BatchFaults(BadInput):
         self.faults = tuple(faults)
 
 
+MOST_DOSES_ASKED = 300
+"""How many doses of one batch are held against the rules for doses, which takes some milliseconds each."""
+
+
 @dataclass
 class Written:
     """What a batch became: codes by label, the cases that it opened with the names of their animals."""
@@ -43,7 +48,7 @@ class Written:
         default_factory=lambda: {"samples": {}, "exams": {}, "plans": {}}
     )
     cases: list[tuple[Case, str]] = field(default_factory=list)
-    inhabitants: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
 
 
 def check_batch(
@@ -137,6 +142,7 @@ def write_batch(batch: Batch, writer: Writer) -> Written:
         if entry.label:
             written.codes["plans"][entry.label] = codes[ref]
     _add_all(writer, [(e, replace(e.fact, plan=codes.get(e.fact.plan, e.fact.plan))) for e in batch.doses])
+    _note_refusals(batch, writer, codes, written)
     return written
 
 
@@ -161,6 +167,32 @@ def _add_all(writer: Writer, facts: Sequence[tuple[Entry, Any]]) -> None:
             writer.add_all([fact for _, fact in facts])
 
 
+def _note_refusals(batch: Batch, writer: Writer, codes: dict[str, str], written: Written) -> None:
+    """Say which doses the rules would have refused; they happened, so they are recorded all the same."""
+    from fecallab.gather import as_on, dose_answer
+
+    asked = [one for one in batch.doses if one.fact.outcome == "given" and not one.fact.as_told]
+    if len(asked) > MOST_DOSES_ASKED:
+        written.notes.append(
+            f"More than {MOST_DOSES_ASKED} doses: they were not held against the rules for doses."
+        )
+        return
+    files: dict[str, CaseFile] = {}
+    for entry in asked:
+        plan, moment = codes.get(entry.fact.plan, entry.fact.plan), entry.fact.given_at
+        if plan not in files:
+            files[plan] = writer.case_file(writer.plan(plan).case)
+        file = as_on(files[plan], moment.date())
+        answer = dose_answer(replace(file, doses=tuple(d for d in file.doses if d.given_at < moment)), moment)
+        if answer.refused:
+            place = f"{entry.sheet.file}, line {entry.row.raw.line}"
+            why = ", ".join(reason.code for reason in answer.reasons)
+            written.notes.append(
+                f"{place}: {file.animal.name}, dose of {moment:%Y-%m-%d %H:%M}: recorded because it happened, though"
+                f" the rules would have refused it ({why}). Tell the vet."
+            )
+
+
 def _open_cases(batch: Batch, writer: Writer, codes: dict[str, str], written: Written) -> None:
     """Open cases by the rule of `exam add`, the exam of the oldest stool first."""
     from fecallab.cli.exam import open_cases
@@ -171,7 +203,7 @@ def _open_cases(batch: Batch, writer: Writer, codes: dict[str, str], written: Wr
         animal = writer.animal(sample.animal)
         opened, notes = open_cases(writer, exam, sample, animal)
         written.cases += [(case, animal.name) for case in opened]
-        written.inhabitants += [f"{exam.code}: {note}" for note in notes]
+        written.notes += [f"{exam.code}: {note}" for note in notes]
 
 
 def _case_of(batch: Batch, writer: Writer, entry: Entry, codes: dict[str, str], written: Written) -> str:

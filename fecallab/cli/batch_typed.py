@@ -11,16 +11,13 @@ from fecallab.cli.batch_cells import (
     DAY_FIRST,
     MONTH_FIRST,
     date_orders,
-    free_text,
     is_open_date,
-    plain,
     read_date_cell,
     read_number_cell,
-    refuse_garbled,
-    refuse_uncalculated,
 )
 from fecallab.cli.batch_columns import CHOICE, DAY, FLAG, NUMBER, ORGANISM, TEXT, TIME, WHOLE, Column
 from fecallab.cli.batch_sheet import RawRow, Sheet
+from fecallab.cli.batch_text import free_text, plain, refuse_garbled, refuse_uncalculated
 from fecallab.cli.common import number_or_none, one_of, read_day, read_time
 from fecallab.cli.typed import read_count
 from fecallab.domain.errors import BadInput, Reason

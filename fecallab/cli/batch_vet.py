@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
@@ -10,8 +11,11 @@ from fecallab.cli.batch_elsewhere import target_group
 from fecallab.cli.batch_facts import Rows, check_recordable, owner_of
 from fecallab.cli.batch_state import NEW, Batch, Entry, RecordedAlready, blame_row, label_key
 from fecallab.cli.batch_typed import Row
+from fecallab.cli.common import now
 from fecallab.cli.dose import check_day
+from fecallab.cli.dose_options import delivered_mg_per_kg, more_of_dose
 from fecallab.cli.plan import check_follow_up, check_goal, check_grade, check_treatment
+from fecallab.cli.plan_options import more_of_plan
 from fecallab.cli.typed import plain_number
 from fecallab.domain.animal import Weighing
 from fecallab.domain.case import Case
@@ -20,14 +24,13 @@ from fecallab.domain.plan import DoseGiven, Plan
 
 BY_READING = "by a sure finding"
 BY_VET = "by the vet's plan"
-_PLAN_AS_IT_IS = (
-    *("repeats_allowed", "fluids_ml_per_kg_day", "night_at_least_c", "bottle_ml", "tube_french"),
-    *("tube_inner_diameter_mm", "tube_length_mm", "tube_way"),
+_PLAN_WORDS = ("vet", "component", "route", "grade_at_most", "grade_scale", "fluids", "feeding", "remark")
+_PLAN_MORE = (
+    *("fluids_ml_per_kg_day", "fluid_product", "night_c", "diluent", "diluent_by", "volume_written_ml"),
+    *("specialist_word", "bottle_ml", "tube_french", "tube_inner_mm", "tube_length_mm", "tube_way"),
 )
-_PLAN_WORDS = (
-    *("vet", "component", "route", "grade_at_most", "grade_scale", "fluids", "feeding", "fluid_product"),
-    *("diluent", "diluent_by", "specialist_word", "remark"),
-)
+_DOSE_MORE = ("second_person", "syringe_ml", "dilution_factor", "diluted_mg_per_ml", "flush_ml")
+_WORDS = ("fluid_product", "diluent", "diluent_by", "specialist_word", "tube_way", "second_person")
 _COLUMN_OF = {
     "no-target": "target",
     "label-twice": "plan",
@@ -92,8 +95,9 @@ def _plan(batch: Batch, row: Row, owner: str) -> Plan:
     check_goal(value("goal") or "", drug)
     numbers = {"--negatives": "negatives", "--spacing-days": "spacing_days", "--wait-days": "wait_days"}
     check_follow_up({option: value(key) for option, key in numbers.items()})
-    more: dict[str, Any] = {key: text.get(key, "") for key in _PLAN_WORDS}
-    more |= {key: value(key) for key in _PLAN_AS_IT_IS}
+    options = {**_options(row, _PLAN_MORE), "repeats_allowed": value("repeats_allowed"), "confirm": []}
+    more = more_of_plan(options, text["vet"], now(), value("warm_end_c"))
+    more |= {key: text.get(key, "") for key in _PLAN_WORDS}
     plan = Plan(
         case="C1",
         written_on=row.value["written"],
@@ -108,8 +112,6 @@ def _plan(batch: Batch, row: Row, owner: str) -> Plan:
         spacing_days=value("spacing_days"),
         wait_after_last_dose_days=value("wait_days"),
         warm_end_at_least_c=value("warm_end_c"),
-        volume_written_ml=_number_text(row, "volume_written_ml"),
-        as_told=bool(value("as_told")),
         **more,
     )
     case = batch.open_case(owner, target)
@@ -128,6 +130,12 @@ def _plan(batch: Batch, row: Row, owner: str) -> Plan:
     )
     check_grade(plan)
     return plan
+
+
+def _options(row: Row, keys: Iterable[str]) -> dict[str, Any]:
+    """Return cells as the options of a single command; what is left out is None, of words empty."""
+    given = {key: row.text.get(key) or ("" if key in _WORDS else None) for key in keys}
+    return {**given, "as_told": bool(row.value.get("as_told"))}
 
 
 def _number_text(row: Row, key: str) -> str:
@@ -230,25 +238,26 @@ def _dose(batch: Batch, row: Row, ref: str, plan: Plan, weights: list[Weighing])
         text = f"The plan of {plan.written_on} gives no drug; a dose is logged under a plan with one."
         raise BadInput(text, next="Name another plan.", code="order-missing")
     check_day(plan, moment)
-    told = bool(row.value.get("as_told"))
+    options = {**_options(row, _DOSE_MORE), "override": [], "override_by": ""}
+    more = more_of_dose(options, plan, [], now())
     weight = row.value.get("weight_g")
-    if weight is None and not told and "weight_g" not in row.unknown:
+    if weight is None and not more["as_told"] and "weight_g" not in row.unknown:
         before = [one for one in weights if one.weighed_at <= moment]
         weight = max(before, key=lambda one: one.weighed_at).mass_g if before else None
+    outcome, volume = row.value.get("outcome") or "given", _number_text(row, "volume_ml")
+    delivered = _number_text(row, "delivered_mg_per_kg")
+    if outcome == "given" and "delivered_mg_per_kg" not in row.unknown:
+        strength = more["diluted_mg_per_ml"] or plan.concentration_mg_per_ml
+        delivered = delivered or delivered_mg_per_kg(volume, strength, weight)
     return DoseGiven(
         plan=ref,
         given_at=moment,
-        outcome=row.value.get("outcome") or "given",
-        volume_ml=_number_text(row, "volume_ml"),
+        outcome=outcome,
+        volume_ml=volume,
         weight_g=weight,
         by=row.text.get("by") or ("" if "by" in row.unknown else batch.who),
         lot=row.text.get("lot", ""),
         remark=row.text.get("remark", ""),
-        second_person=row.text.get("second_person", ""),
-        syringe_ml=row.value.get("syringe_ml"),
-        dilution_factor=row.value.get("dilution_factor"),
-        diluted_mg_per_ml=_number_text(row, "diluted_mg_per_ml"),
-        delivered_mg_per_kg=_number_text(row, "delivered_mg_per_kg"),
-        flush_ml=row.value.get("flush_ml"),
-        as_told=told,
+        delivered_mg_per_kg=delivered,
+        **more,
     )

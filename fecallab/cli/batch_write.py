@@ -10,14 +10,15 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from fecallab.cli.batch_cells import guarded
 from fecallab.cli.batch_columns import NUMBER, Column, Table
 from fecallab.cli.batch_tables import table_of, tables
+from fecallab.cli.batch_text import guarded
 from fecallab.cli.typed import plain_number
 from fecallab.domain.errors import BadInput
 
 if TYPE_CHECKING:
     from fecallab.domain.exam import Exam, Preparation
+    from fecallab.domain.plan import DoseGiven
     from fecallab.records.reader import Reader
 
 NOT_KNOWN = "n/a"
@@ -64,21 +65,22 @@ def table_rows(reader: Reader) -> dict[str, list[Line]]:
         ],
         "plans": [_plan_line(plan, of_plan[plan.code], names) for plan in plans],
         "doses": [
-            {
-                **vars(dose),
-                "animal": names[of_plan[dose.plan].animal],
-                "target": of_plan[dose.plan].target,
-                "weight_g": NOT_KNOWN if dose.weight_g is None else dose.weight_g,
-                "by": dose.by or NOT_KNOWN,
-            }
+            {**_dose_line(dose), "animal": names[case.animal], "target": case.target}
             for dose in doses
+            for case in [of_plan[dose.plan]]
         ],
     }
 
 
 def _sample_line(sample: Any, names: Mapping[str, str]) -> Line:
-    told = {"collected": sample.collected_at, "whole_stool": sample.whole_stool_used}
-    return {**vars(sample), "label": sample.code, "animal": names[sample.animal], **told}
+    return {
+        **vars(sample),
+        "label": sample.code,
+        "animal": names[sample.animal],
+        "passed_to": sample.passed_to or sample.passed_from,
+        "collected": sample.collected_at,
+        "whole_stool": sample.whole_stool_used,
+    }
 
 
 def _first_of_stool_first(samples: Mapping[str, Any]) -> Iterator[Any]:
@@ -92,6 +94,17 @@ def _first_of_stool_first(samples: Mapping[str, Any]) -> Iterator[Any]:
                 yield one
 
 
+def _dose_line(dose: DoseGiven) -> Line:
+    """Return a dose; what would be worked out on the way in, but is not known, is said to be not known."""
+    known = dose.volume_ml and dose.weight_g is not None and dose.outcome == "given"
+    return {
+        **vars(dose),
+        "weight_g": NOT_KNOWN if dose.weight_g is None else dose.weight_g,
+        "by": dose.by or NOT_KNOWN,
+        "delivered_mg_per_kg": dose.delivered_mg_per_kg or (NOT_KNOWN if known else ""),
+    }
+
+
 def _plan_line(plan: Any, case: Any, names: Mapping[str, str]) -> Line:
     return {
         **vars(plan),
@@ -102,6 +115,8 @@ def _plan_line(plan: Any, case: Any, names: Mapping[str, str]) -> Line:
         "doses": plan.doses_planned or None,
         "negatives": plan.negatives_needed,
         "wait_days": plan.wait_after_last_dose_days,
+        "night_c": plan.night_at_least_c,
+        "tube_inner_mm": plan.tube_inner_diameter_mm,
         "warm_end_c": plan.warm_end_at_least_c,
     }
 
@@ -149,7 +164,7 @@ def cell_of(value: Any, column: Column, *, comma: bool = False) -> str:
     """
     if value is None or value == "" or (value is False and column.key in _NO_WHEN_EMPTY):
         return ""
-    if value == NOT_KNOWN and column.key in ("by", "weight_g"):
+    if value == NOT_KNOWN and column.key in ("by", "weight_g", "delivered_mg_per_kg"):
         return NOT_KNOWN
     if isinstance(value, bool):
         return "yes" if value else "no"
