@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from fecallab.domain.errors import Reason
 from fecallab.domain.syringe import Syringe
 from fecallab.domain.taxon import Taxon, narrowness
 
@@ -31,6 +30,27 @@ FINDINGS = (
     "food-animal",
 )
 """What a stop can ask about the animal itself."""
+
+SIGNS_TODAY = ("limp", "open-mouth breathing", "regurgitating")
+"""Findings with which nothing is given by mouth."""
+
+DELICATE = ("gravid", "hatchling", "before-shedding", "just-fed", "after-brumation")
+"""Findings that the vet should know of before a dose."""
+
+STOP_SIGNS = (
+    "wobbling",
+    "head tilt",
+    "circling",
+    "no righting",
+    "tremor",
+    "limp",
+    "bleeding",
+    "open-mouth breathing",
+)
+"""Reactions after a dose that stop the course until the vet has spoken."""
+
+OVERRIDE_ROLES = ("nobody", "vet", "specialist", "vet-volume", "typed-twice", "new-plan", "not-needed")
+"""Who or what may lift a rule: a person's recorded word, a volume on the vet's sheet, a second reading."""
 
 
 def read_route(text: str) -> str | None:
@@ -131,6 +151,7 @@ class HardStop:
     within_days: Decimal | None = None
     doses_at_least: int | None = None
     interval_at_most_hours: Decimal | None = None
+    same_drug_counts: bool = False
 
     @property
     def refuses(self) -> bool:
@@ -151,7 +172,11 @@ class HardStop:
 
 @dataclass(frozen=True)
 class DoseRule:
-    """One row of the rule table: the thresholds live here and nowhere else."""
+    """One row of the rule table: the thresholds live here and nowhere else.
+
+    ``place`` says where it stands (order, weight, tube …), ``override_role`` who may lift it, one of
+    :data:`OVERRIDE_ROLES`, and ``recorded_as`` what is kept when somebody does.
+    """
 
     code: str
     scope: str
@@ -167,6 +192,9 @@ class DoseRule:
     source: str
     source_kind: str
     note: str = ""
+    place: str = ""
+    override_role: str = "nobody"
+    recorded_as: str = ""
 
     def at_low(self) -> Decimal:
         """Return the lower threshold; a row without one is an error of the table."""
@@ -217,34 +245,3 @@ class DoseFacts:
     def rows_of(self, drug: str) -> tuple[DrugRow, ...]:
         """Return the rows of one drug by its first generic name."""
         return tuple(row for row in self.drug_rows if row.drug == drug)
-
-
-class Found:
-    """What the rules found so far: refusals, warnings, and what the vet has to confirm."""
-
-    def __init__(self, facts: DoseFacts) -> None:
-        self.facts = facts
-        self.reasons: list[Reason] = []
-        self.warnings: list[Reason] = []
-        self.to_confirm: list[str] = []
-        self.not_checked: list[Reason] = []
-
-    @property
-    def refused(self) -> bool:
-        """Whether any rule refused."""
-        return bool(self.reasons)
-
-    def say(self, code: str, text: str, scope: str = "", *, next: str = "") -> None:
-        """Add what one rule found; refuse, warn and way forward come from its row."""
-        rule = self.facts.rule(code, scope)
-        self.add(rule.action, code, text, f"{rule.next} {next}".strip())
-
-    def add(self, action: str, code: str, text: str, next: str) -> None:
-        """Add a refusal or a warning; a refusal also says what may be done now."""
-        if action.startswith("refuse"):
-            until_then = self.facts.rule("until-then").next
-            self.reasons.append(Reason(code, text, f"{next} {until_then}".strip()))
-            return
-        self.warnings.append(Reason(code, text, next))
-        if action == "warn-hard":
-            self.to_confirm.append(code)

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 
-from fecallab.domain.dose_facts import DrugName, DrugRow, Found
-from fecallab.domain.dose_request import DoseRequest, Figures, RangeUsed
+from fecallab.domain.dose_answer import RangeUsed
+from fecallab.domain.dose_facts import DrugName, DrugRow
+from fecallab.domain.dose_found import Found
+from fecallab.domain.dose_request import DoseRequest, Figures
 from fecallab.domain.figures import figure_text
 from fecallab.domain.slips import find_slips
 from fecallab.domain.taxon import Taxon

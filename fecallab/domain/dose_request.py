@@ -1,14 +1,13 @@
-"""What is asked of dosing, and what it answers."""
+"""What is asked of dosing."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, field
+from datetime import date
 from decimal import Decimal, InvalidOperation
-from typing import Any
 
-from fecallab.domain.dose_facts import DrugRow, Found
-from fecallab.domain.errors import Reason
+from fecallab.domain.dilution import DilutionOrder
+from fecallab.domain.dose_found import Found
 from fecallab.domain.taxon import Taxon
 
 Figure = Decimal | float | int | str
@@ -17,10 +16,22 @@ Figure = Decimal | float | int | str
 
 @dataclass(frozen=True)
 class OtherDrug:
-    """A drug besides the one asked about, or an earlier course of it; ``days_ago`` 0 means running."""
+    """A dose of another drug, or of an earlier course of this one; ``days_ago`` 0 means running."""
 
     drug: str
     days_ago: int = 0
+    dose_mg_per_kg: Figure | None = None
+    given_on: date | None = None
+    doses: int = 1
+
+    @property
+    def words(self) -> str:
+        """The dose in words: drug, day, mg per kg."""
+        when = f"on {self.given_on}" if self.given_on else f"{self.days_ago} days ago"
+        amount = exact(self.dose_mg_per_kg)
+        much = "" if amount is None else f", {amount.normalize():f} mg per kg"
+        times = f", {self.doses} doses" if self.doses != 1 else ""
+        return f"{self.drug} {when}{much}{times}"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,6 +66,14 @@ class DoseRequest:
         Largest number of doses.
     specialist_word : str
         Name and date of a reptile specialist's written word, or empty.
+    strength_typed_twice : bool or None
+        Whether the strength was read a second time from the label; None when nobody asked.
+    volume_written_ml : figure or None
+        The volume on the vet's sheet: it lifts the limits on volumes.
+    dilution : DilutionOrder or None
+        With what the drug may be thinned, and who said so.
+    injection_taught : bool or None
+        Whether the vet has taught this person to inject; None when nobody asked.
     """
 
     weight_g: Figure
@@ -73,140 +92,10 @@ class DoseRequest:
     other_drugs: tuple[OtherDrug, ...] | None = None
     doses_planned: int | None = None
     specialist_word: str = ""
-
-
-@dataclass(frozen=True)
-class RangeUsed:
-    """The published range that a dose was compared with."""
-
-    key: str
-    low_mg_per_kg: Decimal
-    high_mg_per_kg: Decimal
-    ceiling_mg_per_kg: Decimal | None
-    basis: str
-    row: DrugRow | None = None
-
-    def as_dict(self) -> dict[str, Any]:
-        """Return plain keys for ``--json``."""
-        row = self.row
-        return {
-            "row": self.key,
-            "basis": self.basis,
-            "low_mg_per_kg": float(self.low_mg_per_kg),
-            "high_mg_per_kg": float(self.high_mg_per_kg),
-            "ceiling_mg_per_kg": None if self.ceiling_mg_per_kg is None else float(self.ceiling_mg_per_kg),
-            "studied_in": row.studied_in if row else "",
-            "course": row.course if row else "",
-            "source": row.source if row else "",
-            "source_kind": row.source_kind if row else "",
-            "confidence": row.confidence if row else "",
-        }
-
-
-@dataclass(frozen=True)
-class DoseAnswer:
-    """What dosing answers. While anything refuses, no volume is in it.
-
-    Attributes
-    ----------
-    volume_ml : Decimal or None
-        The exact volume; None when refused.
-    draw_ml : Decimal or None
-        The volume on the syringe's marks; None when refused.
-    delivered_mg_per_kg, error_percent : Decimal or None
-        What the drawn volume delivers, and its signed difference from the exact volume in percent.
-    refused : bool
-        Whether any rule refused.
-    reasons, warnings, not_checked : tuple of Reason
-        Refusals with their way forward; warnings; rules that nothing here could check.
-    to_confirm : tuple of str
-        Codes of the warnings that need the vet's word before the dose is given.
-    range_used : RangeUsed or None
-        The published range the dose was compared with.
-    """
-
-    volume_ml: Decimal | None
-    draw_ml: Decimal | None
-    delivered_mg_per_kg: Decimal | None
-    error_percent: Decimal | None
-    refused: bool
-    reasons: tuple[Reason, ...]
-    warnings: tuple[Reason, ...]
-    not_checked: tuple[Reason, ...]
-    range_used: RangeUsed | None = None
-    to_confirm: tuple[str, ...] = ()
-    syringe_ml: Decimal | None = None
-    graduation_ml: Decimal | None = None
-    percent_of_body_weight: Decimal | None = None
-
-    def __post_init__(self) -> None:
-        figures = (self.volume_ml, self.draw_ml, self.delivered_mg_per_kg, self.error_percent)
-        if self.refused != bool(self.reasons):
-            raise ValueError("a refusal needs a reason, and a reason refuses")
-        if self.refused and any(figure is not None for figure in figures):
-            raise ValueError("no volume leaves dosing while a refusal applies")
-        if not self.refused and any(figure is None for figure in figures):
-            raise ValueError("an answer that does not refuse needs its figures")
-
-    def as_dict(self) -> dict[str, Any]:
-        """Return plain keys for ``--json``."""
-
-        def plain(figure: Decimal | None) -> float | None:
-            return None if figure is None else float(figure)
-
-        return {
-            "volume_ml": plain(self.volume_ml),
-            "draw_ml": plain(self.draw_ml),
-            "delivered_mg_per_kg": plain(self.delivered_mg_per_kg),
-            "error_percent": plain(self.error_percent),
-            "refused": self.refused,
-            "reasons": [reason.as_dict() for reason in self.reasons],
-            "warnings": [reason.as_dict() for reason in self.warnings],
-            "not_checked": [reason.as_dict() for reason in self.not_checked],
-            "range_used": self.range_used.as_dict() if self.range_used else None,
-            "to_confirm": list(self.to_confirm),
-            "syringe_ml": plain(self.syringe_ml),
-            "graduation_ml": plain(self.graduation_ml),
-            "percent_of_body_weight": plain(self.percent_of_body_weight),
-        }
-
-
-@dataclass(frozen=True)
-class Drawn:
-    """A volume on a real syringe."""
-
-    volume_ml: Decimal
-    draw_ml: Decimal
-    delivered_mg_per_kg: Decimal
-    error_percent: Decimal
-    percent_of_body_weight: Decimal
-    syringe_ml: Decimal
-    graduation_ml: Decimal
-
-
-def conclude(found: Found, range_used: RangeUsed | None, drawn: Drawn | None) -> DoseAnswer:
-    """Put an answer together; a refusal leaves every figure of the volume out."""
-    kept = drawn if not found.refused else None
-    return DoseAnswer(
-        volume_ml=kept.volume_ml if kept else None,
-        draw_ml=kept.draw_ml if kept else None,
-        delivered_mg_per_kg=kept.delivered_mg_per_kg if kept else None,
-        error_percent=kept.error_percent if kept else None,
-        refused=found.refused,
-        reasons=_once(found.reasons),
-        warnings=_once(found.warnings),
-        not_checked=_once(found.not_checked),
-        range_used=range_used,
-        to_confirm=tuple(dict.fromkeys(found.to_confirm)),
-        syringe_ml=kept.syringe_ml if kept else None,
-        graduation_ml=kept.graduation_ml if kept else None,
-        percent_of_body_weight=kept.percent_of_body_weight if kept else None,
-    )
-
-
-def _once(reasons: Iterable[Reason]) -> tuple[Reason, ...]:
-    """Keep each reason once, in order."""
-    return tuple(dict.fromkeys(reasons))
+    strength_typed_twice: bool | None = None
+    volume_written_ml: Figure | None = None
+    dilution: DilutionOrder | None = None
+    injection_taught: bool | None = None
 
 
 def exact(figure: Figure | None) -> Decimal | None:

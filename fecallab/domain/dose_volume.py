@@ -1,15 +1,14 @@
-"""The volume itself: exact, on a real syringe, and not too much for the animal."""
+"""The volume itself: exact, from a plausible weight and a known strength, and not too much for the animal."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from decimal import Decimal, localcontext
 
-from fecallab.domain.dose_facts import DrugName, Found
-from fecallab.domain.dose_request import DoseRequest, Drawn, Figures
+from fecallab.domain.dose_facts import DrugName
+from fecallab.domain.dose_found import Found
+from fecallab.domain.dose_request import DoseRequest, exact
 from fecallab.domain.figures import figure_text
 from fecallab.domain.slips import find_slips
-from fecallab.domain.syringe import Syringe, round_to_mark, smallest_holding, with_size
 
 
 def volume_ml(weight_g: Decimal, dose_mg_per_kg: Decimal, concentration_mg_per_ml: Decimal) -> Decimal:
@@ -42,8 +41,13 @@ def check_weight(request: DoseRequest, weight_g: Decimal, found: Found) -> None:
     found.say("weight-implausible", text.replace("a animal", "an animal"), scope)
 
 
-def check_strength(concentration: Decimal, drug: DrugName, found: Found) -> None:
-    """Compare a strength with those that are known; refuse those of pastes and granules."""
+def check_strength(
+    concentration: Decimal, drug: DrugName, found: Found, *, typed_twice: bool | None = None
+) -> None:
+    """Compare a strength with those that are known; refuse those of pastes and granules.
+
+    A strength that is not known is to be typed twice; ``typed_twice`` is None where nobody can tell.
+    """
     known = {strength for row in found.facts.rows_of(drug.drug) for strength in row.known_concentrations}
     liquids = sorted({strength.value for strength in known if strength.unit == "mg/ml"})
     close = found.facts.rule("strength-unknown").at_low()
@@ -65,10 +69,8 @@ def check_strength(concentration: Decimal, drug: DrugName, found: Found) -> None
             f"times is: {figure_text(concentration)} % would be {figure_text(concentration * 10)} mg per ml.",
         )
         return
-    found.say(
-        "strength-unknown",
-        f"Known strengths of {drug.drug}: {shown} mg per ml, not {figure_text(concentration)}.",
-    )
+    text = f"Known strengths of {drug.drug}: {shown} mg per ml, not {figure_text(concentration)}."
+    found.say("strength-unknown", text, "typed-once" if typed_twice is False else "")
 
 
 def _near(value: Decimal, known: Decimal, share: Decimal) -> bool:
@@ -76,12 +78,16 @@ def _near(value: Decimal, known: Decimal, share: Decimal) -> bool:
 
 
 def check_amount(request: DoseRequest, volume: Decimal, weight_g: Decimal, found: Found) -> None:
-    """Refuse or warn by the volume's share of body weight, by mouth, and per place when injected."""
+    """Refuse or warn by the volume's share of body weight, by mouth, and per place when injected.
+
+    A volume that stands on the vet's sheet lifts both limits.
+    """
+    written = exact(request.volume_written_ml)
     per_place = found.facts.rules_with("volume-per-site-too-large").get(request.route)
     if per_place is not None:
         if volume * 1000 > weight_g * per_place.at_high():
             text = f"More than {figure_text(per_place.at_high())} ml per kg in one place ({request.route})."
-            found.say("volume-per-site-too-large", text, request.route)
+            _say_too_much(per_place.code, text, request.route, written, found)
         return
     if request.route not in ("PO", ""):
         return
@@ -89,113 +95,15 @@ def check_amount(request: DoseRequest, volume: Decimal, weight_g: Decimal, found
     refuse, warn = found.facts.rule("volume-by-mouth-too-large"), found.facts.rule("volume-by-mouth-large")
     if percent > refuse.at_high():
         text = f"The volume is more than {figure_text(refuse.at_high())} % of body weight by mouth."
-        found.say("volume-by-mouth-too-large", text)
+        _say_too_much(refuse.code, text, "", written, found)
     elif percent > warn.at_high():
         text = f"The volume is {figure_text(percent)} % of body weight by mouth."
         found.say("volume-by-mouth-large", text)
 
 
-def draw(figures: Figures, narrow_margin: bool, route: str, found: Found) -> Drawn | None:
-    """Put the volume on the marks of a syringe, or refuse.
-
-    Parameters
-    ----------
-    figures : Figures
-        Weight, dose, strength and the syringe at hand.
-    narrow_margin : bool
-        Round down instead of to the nearest mark.
-    route : str
-        Route in letters; a needle never goes into a mouth.
-    found : Found
-        Collects refusals and warnings.
-    """
-    volume = volume_ml(figures.weight_g, figures.dose, figures.concentration)
-    syringe = _syringe_for(volume, figures, found)
-    if syringe is None:
-        return None
-    mark = figures.graduation_ml or syringe.graduation_ml
-    fewest = found.facts.rule("graduation-unlikely").at_low()
-    if mark * fewest > syringe.nominal_ml:
-        text = f"A mark every {figure_text(mark)} ml leaves fewer than {fewest} marks on the barrel."
-        found.say("graduation-unlikely", text)
-        return None
-    drawn_ml = round_to_mark(volume, mark, down=narrow_margin)
-    _check_marks(volume, drawn_ml, mark, syringe, found)
-    if found.refused:
-        return None
-    with localcontext(prec=40):
-        drawn = Drawn(
-            volume_ml=volume,
-            draw_ml=drawn_ml,
-            delivered_mg_per_kg=drawn_ml * figures.concentration / figures.weight_kg,
-            error_percent=(drawn_ml - volume) * 100 / volume,
-            percent_of_body_weight=volume * 100 / figures.weight_g,
-            syringe_ml=syringe.nominal_ml,
-            graduation_ml=mark,
-        )
-    if syringe.units_per_ml is not None:
-        units, printed = figure_text(drawn_ml * syringe.units_per_ml), figure_text(syringe.units_per_ml)
-        mouth = " It has a needle." if route in ("PO", "") else ""
-        text = f"{figure_text(drawn_ml)} ml is {units} units on a U-{printed} barrel.{mouth}"
-        found.say("syringe-in-units", text)
-    return drawn
-
-
-def _syringe_for(volume: Decimal, figures: Figures, found: Found) -> Syringe | None:
-    """Return the syringe at hand, or the smallest that holds the volume in one draw."""
-    syringes: Sequence[Syringe] = found.facts.syringes
-    if figures.syringe_ml is None:
-        syringe = smallest_holding(volume, syringes)
-        if syringe is None:
-            found.say("syringe-too-small", "No syringe in the table holds this dose in one draw.")
-        return syringe
-    syringe = with_size(figures.syringe_ml, syringes)
-    if syringe is None:
-        found.say(
-            "syringe-unknown", f"There is no syringe of {figure_text(figures.syringe_ml)} ml in the table."
-        )
-    elif volume > syringe.nominal_ml:
-        found.say(
-            "syringe-too-small",
-            f"The dose does not go into {figure_text(syringe.nominal_ml)} ml in one draw.",
-        )
-        return None
-    return syringe
-
-
-def _check_marks(volume: Decimal, drawn: Decimal, mark: Decimal, syringe: Syringe, found: Found) -> None:
-    """Refuse a volume that the syringe cannot measure, or that rounding would change too much."""
-    smallest, near = found.facts.rule("volume-too-small"), found.facts.rule("volume-near-smallest")
-    coarse = found.facts.rule("rounding-too-coarse")
-    size = figure_text(syringe.nominal_ml)
-    least = max(syringe.smallest_ml(smallest.at_high()), smallest.at_low() * mark)
-    wished = max(syringe.smallest_ml(near.at_high()), near.at_low() * mark)
-    if volume < least:
-        found.say(
-            "volume-too-small",
-            f"The dose is less than {figure_text(least)} ml, the least that a {size} ml syringe marked every "
-            f"{figure_text(mark)} ml measures.",
-        )
-    elif volume < wished:
-        found.say(
-            "volume-near-smallest",
-            f"Below {figure_text(wished)} ml a {size} ml syringe may be off by more than "
-            f"{figure_text(near.at_high() * 100)} %, or has few marks.",
-        )
-    if abs(drawn - volume) > volume * coarse.at_high():
-        found.say(
-            "rounding-too-coarse",
-            f"Marks every {figure_text(mark)} ml would change the dose by "
-            f"{figure_text(abs(drawn - volume) * 100 / volume)} %, more than "
-            f"{figure_text(coarse.at_high() * 100)} %.{_finer(volume, mark, found)}",
-        )
-
-
-def _finer(volume: Decimal, mark: Decimal, found: Found) -> str:
-    """Name a finer syringe of the table that would hold the volume, if there is one."""
-    finer = [item for item in found.facts.syringes if item.nominal_ml >= volume and item.graduation_ml < mark]
-    if not finer:
-        return ""
-    best = max(finer, key=lambda item: (item.default, item.graduation_ml, -item.nominal_ml))
-    size, marks = figure_text(best.nominal_ml), figure_text(best.graduation_ml)
-    return f" A {size} ml syringe marked every {marks} ml is finer."
+def _say_too_much(code: str, text: str, scope: str, written: Decimal | None, found: Found) -> None:
+    """Refuse a volume above a limit, unless the vet wrote it."""
+    if written is None or written <= 0:
+        found.say(code, text, scope)
+    else:
+        found.say("volume-by-vets-word", f"{text} The vet's sheet says {figure_text(written)} ml.")

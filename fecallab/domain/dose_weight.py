@@ -7,21 +7,29 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from fecallab.domain.dose_facts import Found
+from fecallab.domain.dose_found import Found
 from fecallab.domain.dose_request import Figure, exact
 from fecallab.domain.figures import figure_text
+from fecallab.domain.slips import find_slips
 
 EXPLAINED = ("urine passed", "eggs laid", "gut emptied", "gravid", "just fed", "just soaked")
 """What can make a weight jump without illness."""
 
+NOT_EMPTY = ("gravid", "just fed", "just soaked")
+"""With what the scale shows more than the animal itself."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class WeightFact:
-    """One weighing; ``state`` says what makes it odd, one of :data:`EXPLAINED` or empty."""
+    """One weighing; ``state`` says what makes it odd, one of :data:`EXPLAINED` or empty.
+
+    ``scale_step_g`` is the smallest step that the scale shows; None where nobody looked.
+    """
 
     weight_g: Figure
     weighed_on: date
     state: str = ""
+    scale_step_g: Figure | None = None
 
 
 def check_weighing(
@@ -66,9 +74,44 @@ def check_weighing(
         found.say("weight-stale", f"The weight is {age} days old; it must {days} ({why}).", scope)
     elif age >= found.facts.rule("weight-some-days-old").at_low():
         found.say("weight-some-days-old", f"The weight is {age} days old.")
+    if weight.state in NOT_EMPTY:
+        found.say("weight-not-empty", f"The weight was taken when it was {weight.state}.")
+    step = exact(weight.scale_step_g)
+    if value is not None and value > 0:
+        _check_scale(value, step, found)
     before = [item for item in map(exact, earlier) if item is not None and item > 0]
     if value is not None and value > 0 and before:
         _compare_weights(value, before[0], before[-1], weight.state, growing, found)
+        _compare_volumes(value, before[-1], step, found)
+
+
+def _check_scale(value: Decimal, step: Decimal | None, found: Found) -> None:
+    """Refuse or warn by the scale's step; an animal under 10 g follows the step."""
+    coarse, too_coarse = found.facts.rule("scale-coarse"), found.facts.rule("scale-too-coarse")
+    if step is None or step <= 0:
+        least = found.facts.rule("scale-step-unknown")
+        if value < least.at_high():
+            found.say(least.code, f"{figure_text(value)} g, and the step of the scale is not known.")
+        return
+    said = f"{figure_text(value)} g on a scale with steps of {figure_text(step)} g"
+    if step / 2 > value * too_coarse.at_high():
+        percent = figure_text(round(step * 50 / value, 1))
+        found.say(too_coarse.code, f"{said}: the weight may be off by {percent} %.")
+    elif value >= coarse.at_low() and step > value * coarse.at_high():
+        found.say(coarse.code, f"{said}.")
+
+
+def _compare_volumes(value: Decimal, last: Decimal, step: Decimal | None, found: Found) -> None:
+    """Say that the volume changes; under 10 g a change of one step of the scale is none."""
+    odd, changed = found.facts.rule("weight-odd"), found.facts.rule("weight-changed")
+    ratio = value / last
+    if not odd.at_low() <= ratio <= odd.at_high() or abs(ratio - 1) <= changed.at_high():
+        return
+    small = value < found.facts.rule("scale-coarse").at_low()
+    if small and step is not None and abs(value - last) <= step:
+        return
+    told = f"{figure_text(value)} g now, {figure_text(last)} g at the last dose"
+    found.say(changed.code, f"{told}: the volume changes with it.")
 
 
 def _allowed_age(
@@ -98,21 +141,21 @@ def _compare_weights(
     jump, odd = rule("weight-jump"), rule("weight-odd")
     ratio = value / last
     told = f"{figure_text(value)} g now, {figure_text(last)} g at the last dose"
+    slips = find_slips(value, last, last, rule("weight-changed").at_high())
+    named = "".join(f" {slip.words}" for slip in slips)
     if not jump.at_low() <= ratio <= jump.at_high():
-        found.say("weight-jump", f"{told}: a jump that no animal makes, a slip of units perhaps.")
+        found.say("weight-jump", f"{told}: a jump that no animal makes, a slip of units perhaps.{named}")
         return
     change = value / first - 1
     course = f"{figure_text(value)} g now, {figure_text(first)} g when the course began"
     loss = -change
+    scope = "growing" if growing or state in EXPLAINED else "adult"
     if loss > rule("weight-loss").at_high() and state not in EXPLAINED:
         found.say("weight-loss", f"{course}: a loss of {figure_text(loss * 100)} %.")
     elif loss > rule("weight-loss-watch").at_high():
         noted = f" ({state})" if state else ""
         found.say("weight-loss-watch", f"{course}: a loss of {figure_text(loss * 100)} %{noted}.")
-    elif change > rule("weight-gain", "adult").at_high():
-        scope = "growing" if growing or state in EXPLAINED else "adult"
+    elif change > rule("weight-gain", scope).at_high():
         found.say("weight-gain", f"{course}: a gain of {figure_text(change * 100)} %.", scope)
     if not odd.at_low() <= ratio <= odd.at_high():
-        found.say("weight-odd", f"{told}.")
-    elif abs(ratio - 1) > rule("weight-changed").at_high():
-        found.say("weight-changed", f"{told}: the volume changes with it.")
+        found.say("weight-odd", f"{told}.{named}")

@@ -4,19 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from fecallab.domain.dose_facts import DoseFacts, DrugName, Found, read_route
+from fecallab.domain.dose_answer import DoseAnswer, Drawn, RangeUsed, conclude
+from fecallab.domain.dose_draw import measure
+from fecallab.domain.dose_facts import DoseFacts, DrugName, read_route
+from fecallab.domain.dose_found import Found
 from fecallab.domain.dose_range import check_range, is_narrow_margin
-from fecallab.domain.dose_request import (
-    DoseAnswer,
-    DoseRequest,
-    Drawn,
-    Figures,
-    RangeUsed,
-    conclude,
-    read_figures,
-)
-from fecallab.domain.dose_stops import check_stops
-from fecallab.domain.dose_volume import check_amount, check_strength, check_weight, draw, volume_ml
+from fecallab.domain.dose_request import DoseRequest, Figures, read_figures
+from fecallab.domain.dose_stops import check_other_drugs, check_stops
+from fecallab.domain.dose_volume import check_strength, check_weight
 from fecallab.domain.errors import Reason
 from fecallab.domain.figures import figure_text
 
@@ -45,26 +40,31 @@ def work_out(request: DoseRequest, facts: DoseFacts) -> DoseAnswer:
             found.not_checked.append(
                 Reason(rule.code, f"Not checked here: {rule.when}.", rule.ask or rule.next)
             )
-    return work_out_into(found, request)
+    return conclude(found, *work_out_into(found, request))
 
 
-def work_out_into(found: Found, request: DoseRequest) -> DoseAnswer:
-    """Work out one dose on top of what other rules already found."""
+def work_out_into(found: Found, request: DoseRequest) -> tuple[RangeUsed | None, Drawn | None]:
+    """Work out one dose on top of what other rules already found: the range it met, and the volume."""
     figures = read_figures(request, found)
     route = read_route(request.route)
     if route is None:
         found.say("route-unknown", f'The route "{request.route[:30]}" is not known.')
     request = replace(request, route=route or "")
     if figures is None:
-        return conclude(found, None, None)
+        return None, None
     drug = found.facts.find_drug(request.drug)
     _check_named(request, drug, found)
-    check_stops(request, figures, drug, found)
+    spoken_of = check_stops(request, figures, drug, found)
+    check_other_drugs(request, figures, drug, spoken_of, found)
     used = _check_drug(request, figures, drug, found)
     check_weight(request, figures.weight_g, found)
     _check_high_dose(request, figures, found)
     _say_how(request, drug, found)
-    return conclude(found, used, None if found.refused else _draw(request, figures, drug, found))
+    if found.refused:
+        return used, None
+    name = drug.drug if drug is not None else request.drug
+    narrow = drug is not None and is_narrow_margin(drug, request.taxon, found)
+    return used, measure(request, figures, name, narrow, found)
 
 
 def _check_named(request: DoseRequest, drug: DrugName | None, found: Found) -> None:
@@ -97,7 +97,16 @@ def _check_named(request: DoseRequest, drug: DrugName | None, found: Found) -> N
         )
     if request.drug and (drug is None or not found.facts.rows_of(drug.drug)):
         known = f'The table of drugs has no dose of "{request.drug[:40]}".'
-        found.say("drug-unknown", f"{known} No range check is possible.")
+        _say_unknown(f"{known} No range check is possible.", request, found)
+
+
+def _say_unknown(text: str, request: DoseRequest, found: Found) -> None:
+    """Refuse a drug without a row; the vet's word lifts it only where the strength was typed twice."""
+    rule, before = found.facts.rule("drug-unknown"), len(found.lifted)
+    role = rule.override_role if request.strength_typed_twice else "nobody"
+    found.add(rule.action, rule.code, text, rule.next, role, rule.place)
+    if len(found.lifted) > before:
+        found.say("no-range-check", "NO RANGE CHECK POSSIBLE: the table knows no dose of this drug.")
 
 
 def _check_drug(
@@ -106,7 +115,7 @@ def _check_drug(
     """Compare dose and strength with what is published about the drug."""
     if drug is None or not found.facts.rows_of(drug.drug):
         return None
-    check_strength(figures.concentration, drug, found)
+    check_strength(figures.concentration, drug, found, typed_twice=request.strength_typed_twice)
     if request.taxon is None:
         return None
     return check_range(request, figures, drug, found)
@@ -125,14 +134,7 @@ def _check_high_dose(request: DoseRequest, figures: Figures, found: Found) -> No
 def _say_how(request: DoseRequest, drug: DrugName | None, found: Found) -> None:
     """Say what the way it is given asks for, and what to watch afterwards."""
     if request.route in ("SC", "IM"):
-        found.say("injection-taught-only", f"This goes through the skin ({request.route}).")
+        code = "injection-not-taught" if request.injection_taught is False else "injection-taught-only"
+        found.say(code, f"This goes through the skin ({request.route}).")
     if drug is not None and is_narrow_margin(drug, request.taxon, found):
         found.say("narrow-margin-watch", f"{drug.drug} has a narrow margin here: rounded down to the mark.")
-
-
-def _draw(request: DoseRequest, figures: Figures, drug: DrugName | None, found: Found) -> Drawn | None:
-    """Put the volume on a syringe, after the rules about its amount."""
-    volume = volume_ml(figures.weight_g, figures.dose, figures.concentration)
-    check_amount(request, volume, figures.weight_g, found)
-    narrow = drug is not None and is_narrow_margin(drug, request.taxon, found)
-    return draw(figures, narrow, request.route, found)

@@ -18,6 +18,11 @@ _UNIT_NAMES = {
     "mg_per_ml": ("mg/ml", "mg per ml"),
     "ml": ("ml",),
     "hours": ("h", "hours", "hour"),
+    "ml_per_kg": ("ml/kg", "ml per kg"),
+    "percent": ("%", "percent", "per cent"),
+    "days": ("d", "days", "day"),
+    "mm": ("mm",),
+    "french": ("fr", "ch", "french"),
 }
 _UNIT_WORDS = {
     "g": "grams",
@@ -25,6 +30,11 @@ _UNIT_WORDS = {
     "mg_per_ml": "mg per ml",
     "ml": "ml",
     "hours": "hours",
+    "ml_per_kg": "ml per kg",
+    "percent": "percent",
+    "days": "days",
+    "mm": "mm",
+    "french": "the French size (Fr or Ch)",
 }
 _MICRO = ("µg", "μg", "ug", "mcg", "microgram")
 _DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
@@ -50,7 +60,7 @@ def read_figure(text: str, unit: str, option: str) -> Decimal:
     ----------
     text : str
         What was typed. A comma is read as the decimal sign where it can mean nothing else.
-    unit : {"g", "mg_per_kg", "mg_per_ml", "ml", "hours"}
+    unit : {"g", "mg_per_kg", "mg_per_ml", "ml", "hours", "ml_per_kg", "percent", "days", "mm", "french"}
         Unit of the field; the same unit may be typed behind the figure.
     option : str
         Name of the field as typed, for the message.
@@ -139,12 +149,15 @@ def _wrong_unit(shown: str, figure: str, typed_unit: str, unit: str) -> BadInput
     if typed_unit.replace(" per ", "/").startswith("ml/kg"):
         return BadInput(
             f"{shown} is a volume per kg, which says nothing without a strength.",
-            next="Ask the vet for mg per kg, or multiply ml per kg by the mg per ml on the label.",
+            next="Ask the vet for mg per kg, or multiply ml per kg by the mg per ml on the label."
+            if unit.startswith("mg")
+            else f"Type one number in {words}.",
             code="unit-wrong",
         )
     factors = {
         "g": {"kg": Decimal(1000), "lb": Decimal("453.59237"), "oz": Decimal("28.349523125")},
         "hours": {"d": Decimal(24), "day": Decimal(24), "days": Decimal(24)},
+        "mm": {"cm": Decimal(10), "m": Decimal(1000)},
     }.get(unit, {})
     factor = factors.get(typed_unit)
     if typed_unit.startswith(_MICRO) and unit in ("mg_per_kg", "mg_per_ml"):

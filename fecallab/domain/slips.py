@@ -82,3 +82,14 @@ def find_slips(typed: Decimal, low: Decimal, high: Decimal, tolerance: Decimal) 
                 words = f"{first} is {than}, which would fit: was it {what}?"
                 slips.append(Slip(factor, too_large, corrected, words))
     return tuple(slips)
+
+
+def celsius_if_fahrenheit(value: Decimal) -> Decimal:
+    """Return what a figure would be in °C if it had been read in °F; exact by definition.
+
+    Examples
+    --------
+    >>> celsius_if_fahrenheit(Decimal(86))
+    Decimal('30')
+    """
+    return (value - 32) * 5 / 9

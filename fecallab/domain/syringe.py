@@ -23,6 +23,10 @@ class Syringe:
         Terms of the capacity tolerance, as shares.
     units_per_ml : Decimal or None
         Units printed on the barrel per ml, for insulin syringes.
+    kind : str
+        ``insulin U-100``, ``slip tip``, or ``oral`` for a syringe that takes no needle.
+    dead_space_ml : Decimal
+        The most that stays in tip and hub behind the zero mark.
     """
 
     key: str
@@ -36,6 +40,18 @@ class Syringe:
     units_per_ml: Decimal | None = None
     tolerance_source_kind: str = ""
     note: str = ""
+    kind: str = ""
+    dead_space_ml: Decimal = Decimal(0)
+
+    @property
+    def oral(self) -> bool:
+        """Whether it takes no needle."""
+        return self.kind == "oral"
+
+    @property
+    def mixes(self) -> bool:
+        """Whether it is one to mix a dilution with: plain, no units, no needle fixed to it."""
+        return not self.oral and self.units_per_ml is None
 
     def tolerance_ml(self, volume_ml: Decimal) -> Decimal:
         """Return how far the expelled volume may be off by the standard, in ml.
@@ -77,13 +93,35 @@ def round_to_mark(volume_ml: Decimal, graduation_ml: Decimal, *, down: bool = Fa
         return marks * graduation_ml
 
 
-def smallest_holding(volume_ml: Decimal, syringes: Iterable[Syringe]) -> Syringe | None:
-    """Return the smallest proposed syringe that holds the whole volume in one draw, or None."""
-    fitting = (item for item in syringes if item.default and item.nominal_ml >= volume_ml)
+def draw_error_share(volume_ml: Decimal, syringe: Syringe, graduation_ml: Decimal) -> Decimal:
+    """Return how far one draw may be off, as a share: the standard's tolerance and half a mark of reading.
+
+    Both are independent, so they are added as squares under a root.
+    """
+    with localcontext(prec=40):
+        tolerance, reading = syringe.tolerance_ml(volume_ml), graduation_ml / 2
+        return (tolerance * tolerance + reading * reading).sqrt() / volume_ml
+
+
+def smallest_holding(
+    volume_ml: Decimal, syringes: Iterable[Syringe], *, oral: bool = False, to_mix: bool = False
+) -> Syringe | None:
+    """Return the smallest proposed syringe that holds the whole volume in one draw, or None.
+
+    ``oral`` looks among the syringes without a needle only, ``to_mix`` among those for a dilution.
+    """
+    fitting = (
+        item
+        for item in syringes
+        if item.default and item.nominal_ml >= volume_ml and item.oral == oral and (item.mixes or not to_mix)
+    )
     return min(fitting, key=lambda item: (item.nominal_ml, item.graduation_ml), default=None)
 
 
-def with_size(nominal_ml: Decimal, syringes: Iterable[Syringe]) -> Syringe | None:
-    """Return the syringe of this size, the proposed one first, or None when no such syringe exists."""
+def with_size(nominal_ml: Decimal, syringes: Iterable[Syringe], *, oral: bool = False) -> Syringe | None:
+    """Return the syringe of this size, the proposed one first, or None when no such syringe exists.
+
+    ``oral`` prefers one without a needle where both kinds have the size.
+    """
     same = (item for item in syringes if item.nominal_ml == nominal_ml)
-    return min(same, key=lambda item: not item.default, default=None)
+    return min(same, key=lambda item: (item.oral != oral, not item.default), default=None)

@@ -109,6 +109,7 @@ def hard_stops() -> tuple[HardStop, ...]:
             within_days=_exact(row["within_days"]),
             doses_at_least=int(row["doses_at_least"]) if row["doses_at_least"] else None,
             interval_at_most_hours=_exact(row["interval_at_most_hours"]),
+            same_drug_counts=row["same_drug_counts"] == "yes",
         )
         for row in read_rows("hard_stops")
     )
@@ -130,6 +131,8 @@ def syringes() -> tuple[Syringe, ...]:
             units_per_ml=_exact(row["units_per_ml"]),
             tolerance_source_kind=row["tolerance_source_kind"],
             note=row["note"],
+            kind=row["kind"],
+            dead_space_ml=_needed(row["max_dead_space_ml"]),
         )
         for row in read_rows("syringes")
     )
@@ -154,6 +157,9 @@ def dose_rules() -> tuple[DoseRule, ...]:
             source=row["source"],
             source_kind=row["source_kind"],
             note=row["note"],
+            place=row["place"],
+            override_role=row["override_role"],
+            recorded_as=row["recorded_as"],
         )
         for row in read_rows("dose_rules")
     )

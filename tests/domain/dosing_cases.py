@@ -4,21 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
 from fecallab.domain.dosing import (
     AnimalToday,
+    BottleToday,
     DoseAnswer,
     DoseLogged,
     DoseRequest,
     DrugName,
+    OtherDrug,
     PlanFacts,
+    WarmthFloor,
+    WarmthToday,
     WeightFact,
+    WordGiven,
     dose_by_plan,
     work_out,
 )
+from fecallab.reference.care import warm_range
 from fecallab.reference.drugs import dose_facts
 from fecallab.reference.taxa import group_taxon, resolve_taxon, suggest_taxon
 
@@ -133,6 +139,37 @@ def weighing(now_g: Any, *, first_g: Any = 420, state: str = "", growing: bool =
     return by_plan(PLAN, weight, (logged(48, weight_g=first_g),), replace(ANIMAL, growing=growing))
 
 
+def after(*doses: DoseLogged, **more: Any) -> DoseAnswer:
+    """Work out the next dose of a plan of ten, after some doses."""
+    return by_plan(replace(PLAN, doses=10, **more), doses=doses)
+
+
+def today(first_dose: bool = True, plan: PlanFacts = PLAN, **more: Any) -> DoseAnswer:
+    """Work out a dose for the animal as it is today."""
+    doses = () if first_dose else (logged(48),)
+    return by_plan(plan, doses=doses, animal=replace(ANIMAL, **more))
+
+
+def warmth(
+    warm_end: Any, night: Any, *, first_dose: bool = True, known: bool = True, **floor: Any
+) -> DoseAnswer:
+    """Work out a dose at some temperatures; a corn snake is kept at 25 to 32 °C."""
+    plan = replace(PLAN, floor=WarmthFloor(**floor))
+    measured = WarmthToday(warm_end_c=warm_end, lowest_at_night_c=night)
+    own = warm_range(ANIMAL.taxon) if known else None
+    return today(first_dose, plan, warmth=measured, warm_range=own)
+
+
+def on_scale(grams: Any, step: Any = None, **more: Any) -> DoseAnswer:
+    """Work out a dose with a weight of today, from a scale with some step."""
+    weight = WeightFact(weight_g=grams, weighed_on=TODAY, scale_step_g=step)
+    return by_plan(replace(ORDINARY, concentration_mg_per_ml=10, **more), weight, graduation_ml="0.005")
+
+
+def word(code: str, on: date = TODAY, by: str = "Dr. Iva Marrow", role: str = "vet") -> WordGiven:
+    return WordGiven(code=code, by=by, on=on, role=role, reason="asked by telephone")
+
+
 CASES: dict[tuple[str, str], Callable[[], DoseAnswer]] = {
     ("number-not-positive", ""): lambda: ask(weight_g=0),
     ("number-out-of-reach", ""): lambda: ask(weight_g="1e12"),
@@ -233,5 +270,55 @@ CASES: dict[tuple[str, str], Callable[[], DoseAnswer]] = {
     ("weight-gain", "growing"): lambda: weighing(560, growing=True),
     ("weight-changed", ""): lambda: weighing(442),
     ("brumating", ""): lambda: by_plan(animal=replace(ANIMAL, brumating=True)),
+    ("strength-unknown", "typed-once"): lambda: changed(concentration_mg_per_ml=37),
+    ("strength-typed-differently", ""): lambda: changed(concentration_again_mg_per_ml="4"),
+    ("animal-not-confirmed", ""): lambda: by_plan(animal=replace(ANIMAL, animal="")),
+    ("no-positive-exam", ""): lambda: changed(positive_exam=False),
+    ("clear-already", ""): lambda: changed(clear_already=True),
+    ("word-not-counted", ""): lambda: after(logged(20), words=(word("too-early"),)),
+    ("one-word-only", ""): lambda: by_plan(
+        replace(PLAN, words=(word("brumating"), word("unwell-today"))),
+        animal=replace(ANIMAL, brumating=True, findings=frozenset({"limp"})),
+    ),
+    ("given-today-already", ""): lambda: by_plan(
+        replace(PLAN, interval_hours=24),
+        doses=(DoseLogged(given_at=datetime(2026, 3, 10, 0, 30), weight_g=420, by="Ada"),),
+        now=datetime(2026, 3, 10, 23, 30),
+    ),
+    ("too-many-in-a-day", ""): lambda: after(logged(18), logged(9), interval_hours=12),
+    ("last-dose-not-kept", ""): lambda: after(logged(48, outcome="spat")),
+    ("sign-after-dose", ""): lambda: after(replace(logged(48), reactions=frozenset({"Wobbling"}))),
+    ("clock-zone-mixed", ""): lambda: by_plan(doses=(logged(48),), now=NOW.replace(tzinfo=UTC)),
+    ("same-drug-elsewhere", ""): lambda: today(other_drugs=(OtherDrug("metronidazole", 1),)),
+    ("other-drug-running", ""): lambda: today(other_drugs=(OtherDrug("fenbendazole", 3),)),
+    ("scale-coarse", ""): lambda: on_scale(420, 5),
+    ("scale-too-coarse", ""): lambda: on_scale(6, 1),
+    ("scale-step-unknown", ""): lambda: on_scale(9),
+    ("weight-not-empty", ""): lambda: by_plan(weight=replace(WEIGHT, state="just fed")),
+    ("unwell-today", ""): lambda: today(findings=frozenset({"regurgitating"})),
+    ("too-cold-by-day", ""): lambda: warmth(24, 22, night_at_least_c=20),
+    ("too-cold-at-night", ""): lambda: warmth(30, 21),
+    ("below-vets-floor", "day"): lambda: warmth(27, 26, warm_end_at_least_c=28),
+    ("below-vets-floor", "night"): lambda: warmth(30, 26, night_at_least_c=27),
+    ("floor-below-range", ""): lambda: warmth(30, 22, night_at_least_c=20),
+    ("too-warm", "day"): lambda: warmth(34, 26),
+    ("too-warm", "night"): lambda: warmth(35, 33),
+    ("warm-range-unknown", ""): lambda: warmth(30, 22, known=False),
+    ("warmth-not-recorded", "first-dose"): lambda: warmth(30, None),
+    ("warmth-not-recorded", "later-dose"): lambda: warmth(30, None, first_dose=False),
+    ("temperature-implausible", ""): lambda: warmth(86, 26),
+    ("temperatures-swapped", ""): lambda: warmth(26, 30),
+    ("hydration-unknown", ""): lambda: today(plan=ORDINARY, hydration="not known"),
+    **{
+        ("delicate-state", state): (lambda state=state: today(findings=frozenset({state})))
+        for state in ("gravid", "hatchling", "before-shedding", "just-fed", "after-brumation")
+    },
+    ("injection-not-taught", ""): lambda: by_plan(replace(PLAN, route="SC"), injection_taught=False),
+    ("drug-expired", ""): lambda: by_plan(bottle=BottleToday(expires_on=date(2026, 3, 9))),
+    ("discard-passed", ""): lambda: by_plan(bottle=BottleToday(discard_on=date(2026, 3, 9))),
+    ("dilution-expired", ""): lambda: by_plan(bottle=BottleToday(mixed_at=NOW - timedelta(days=1))),
+    ("stock-short", ""): lambda: by_plan(bottle=BottleToday(left_ml="0.6")),
+    ("syringe-without-needle", ""): lambda: ask(2400, route="PO", syringe_ml=2),
+    ("volume-by-vets-word", ""): lambda: ask(dose=50, strength="2.4", volume_written_ml="8.75"),
 }
 """What makes each row of the rule table speak, by code and scope."""

@@ -41,6 +41,8 @@ def other_drugs(stop: HardStop, days_ago: int = 0) -> tuple[OtherDrug, ...]:
     names = list(stop.with_drugs) + [
         name.drug for name in FACTS.drug_names if set(name.classes) & set(stop.with_classes)
     ]
+    if not stop.same_drug_counts:
+        names = [name for name in names if name != first_drug(stop)]
     return tuple(OtherDrug(name, days_ago) for name in names[:1])
 
 
@@ -109,8 +111,9 @@ def test_is_silent_without_each_of_its_conditions(stop: HardStop) -> None:
     if stop.with_drugs or stop.with_classes:
         softer.append(replace(asked, other_drugs=()))
         softer.append(replace(asked, other_drugs=(OtherDrug("nitazoxanide"), OtherDrug("unheard of"))))
-    if stop.within_days is not None:
-        softer.append(replace(asked, other_drugs=other_drugs(stop, int(stop.within_days) + 1)))
+    if stop.with_drugs or stop.with_classes:
+        days = stop.within_days or FACTS.rule("other-drug-active").at_high()
+        softer.append(replace(asked, other_drugs=other_drugs(stop, int(days) + 1)))
     if stop.doses_at_least is not None:
         softer.append(replace(asked, doses_planned=stop.doses_at_least - 1))
     if stop.interval_at_most_hours is not None:

@@ -26,6 +26,12 @@ def test_every_caution_is_short_and_names_its_source() -> None:
     [
         ("dose by mouth", "aspiration"),
         ("tube", "tube-in-windpipe"),
+        ("tube", "air-out-first"),
+        ("tube", "backing-up"),
+        ("dilution", "mixed-in-a-vial"),
+        ("fluids", "fluids-under-the-skin"),
+        ("feeding", "warm-water-food"),
+        ("dose by mouth", "not-in-food"),
         ("injection", "sharps"),
         ("topical", "skin-treatment"),
         ("microscope bench", "salmonella"),

@@ -62,6 +62,8 @@ def told(text: str, unit: str) -> str:
 
 
 def ask(row: dict[str, Any], animal: str, drug: str, strength: Any, hours: int, **more: Any) -> DoseAnswer:
+    """Work out an example; by mouth unless the route is said otherwise."""
+    more.setdefault("route", "PO")
     request = DoseRequest(
         weight_g=row["given"]["weight_g"],
         dose_mg_per_kg=row["given"]["dose_mg_per_kg"],
@@ -69,7 +71,6 @@ def ask(row: dict[str, Any], animal: str, drug: str, strength: Any, hours: int, 
         drug=drug,
         taxon=resolve_taxon(animal),
         interval_hours=hours,
-        route="PO",
         **more,
     )
     return work_out(request, dose_facts())
@@ -78,11 +79,13 @@ def ask(row: dict[str, Any], animal: str, drug: str, strength: Any, hours: int, 
 @rows("W23")
 def test_a_tortoise_dose_is_rounded_down(row: dict[str, Any]) -> None:
     result = row["result"]
-    answer = ask(row, "Hermann's tortoise", "fenbendazole", 100, 336)
+    answer = ask(row, "Hermann's tortoise", "fenbendazole", 100, 336, route="")
     assert (answer.volume_ml, answer.syringe_ml) == (
         number(result["volume_ml"]),
         number(result["syringe_ml"]),
     )
+    by_mouth = ask(row, "Hermann's tortoise", "fenbendazole", 100, 336)
+    assert (by_mouth.draw_ml, by_mouth.syringe_key) == (number(result["rounded_ml"]), "oral-one")
     assert answer.draw_ml == number(result["rounded_ml"])
     assert answer.delivered_mg_per_kg is not None
     assert float(answer.delivered_mg_per_kg) == close(result["delivered_mg_per_kg"], row)
@@ -91,7 +94,9 @@ def test_a_tortoise_dose_is_rounded_down(row: dict[str, Any]) -> None:
 @rows("W24")
 def test_a_snake_dose_in_percent_of_its_weight(row: dict[str, Any]) -> None:
     result = row["result"]
-    answer = ask(row, "corn snake", "metronidazole", row["given"]["conc_mg_per_ml"], 48)
+    answer = ask(row, "corn snake", "metronidazole", row["given"]["conc_mg_per_ml"], 48, route="")
+    by_mouth = ask(row, "corn snake", "metronidazole", row["given"]["conc_mg_per_ml"], 48)
+    assert (by_mouth.draw_ml, by_mouth.syringe_key) == (number(result["volume_ml"]), "oral-one")
     assert answer.draw_ml == number(result["volume_ml"])
     assert answer.syringe_ml == number(result["syringe_ml"])
     assert answer.percent_of_body_weight == number(result["percent_of_bodyweight"])

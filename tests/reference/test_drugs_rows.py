@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from fecallab.domain.dose_facts import DoseRule, DrugRow, HardStop
+from fecallab.domain.dose_facts import OVERRIDE_ROLES, DoseRule, DrugRow, HardStop
 from fecallab.domain.dosing import FINDINGS, DoseFacts
 from fecallab.domain.syringe import Syringe
 from fecallab.domain.taxon import HOST_GROUPS
@@ -26,6 +26,24 @@ KINDS = {"read", "memory", "common practice", "derived"}
 ROUTES = {"PO", "SC", "IM", "TOP", "ICe", "IV", "IO"}
 ACTIONS = {"refuse", "refuse-unless-specialist", "warn", "warn-hard"}
 USES = {"general", "study", "special indication", "older scheme", "loading scheme", "never"}
+PLACES = {
+    "every refusal",
+    "word",
+    "naming",
+    "figures",
+    "strength",
+    "range",
+    "amount",
+    "syringe",
+    "dilution",
+    "tube",
+    "fluids",
+    "order",
+    "bottle",
+    "course",
+    "weight",
+    "animal today",
+}
 SOURCE_KIND = {row["id"]: row["kind"] for row in read_rows("dose_sources")}
 DRUGS = {name.drug for name in drug_names()}
 CLASSES = {item for name in drug_names() for item in name.classes}
@@ -197,7 +215,21 @@ class TestRules:
 
     def test_thresholds_have_a_unit(self, rule: DoseRule) -> None:
         assert bool(rule.unit) == (rule.low is not None or rule.high is not None)
-        assert rule.needs in {"", "plan", "weight-date", "history", "animal-today"}
+        assert rule.needs in {"", "plan", "weight-date", "history", "animal-today", "bottle"}
+
+    def test_says_who_may_lift_it_and_what_is_kept_then(self, rule: DoseRule) -> None:
+        assert rule.place in PLACES
+        if rule.action in ("say", "not-checked"):
+            assert not rule.override_role
+            return
+        assert rule.override_role in OVERRIDE_ROLES
+        assert rule.recorded_as
+        by_action = {
+            "warn": {"not-needed"},
+            "warn-hard": {"vet", "typed-twice"},
+            "refuse": {"nobody", "vet", "specialist", "vet-volume", "new-plan"},
+        }
+        assert rule.override_role in by_action[rule.action]
 
 
 def test_rules_are_unique_by_code_and_scope() -> None:
@@ -211,12 +243,16 @@ def test_every_syringe_has_whole_marks_and_a_tolerance(syringe: Syringe) -> None
     assert syringe.nominal_ml / syringe.graduation_ml >= 10
     assert 0 < syringe.tolerance_of_nominal < syringe.tolerance_of_volume_from_half < Decimal("0.1")
     assert 0 < syringe.tolerance_of_volume_below_half < syringe.tolerance_of_volume_from_half
-    assert syringe.standard in {"ISO 7886-1", "ISO 8537"}
+    assert syringe.standard in {"ISO 7886-1", "ISO 8537", "as ISO 7886-1"}
+    assert syringe.kind in {"insulin U-100", "slip tip", "oral"}
+    assert 0 < syringe.dead_space_ml < Decimal("0.3")
 
 
 def test_proposed_syringes_have_one_set_of_marks_per_size() -> None:
-    sizes = [item.nominal_ml for item in syringes() if item.default]
+    sizes = [item.nominal_ml for item in syringes() if item.default and not item.oral]
+    oral = [item.nominal_ml for item in syringes() if item.default and item.oral]
     assert len(set(sizes)) == len(sizes)
+    assert len(set(oral)) == len(oral)
     assert {Decimal(text) for text in ("0.3", "0.5", "1", "2", "3", "5", "10")} <= set(sizes)
 
 
