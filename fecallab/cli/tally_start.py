@@ -106,7 +106,12 @@ def begin_head(store: Reader, folder: Path, asked: Asked) -> dict[str, Any]:
     from fecallab.cli.exam import check_time
     from fecallab.cli.exam_input import CHAMBER_METHODS, preparation_from
     from fecallab.cli.tally_draft import remember_eyepiece, remembered_eyepiece
+    from fecallab.records.clean import clean_text
 
+    for name, text in (("question", asked.question), ("remark", asked.remark)):
+        clean_text(text, name, lines=True)
+    for name, text in (("name of the person", asked.by), ("solution", asked.options["solution"])):
+        clean_text(text, name)
     code = (asked.of or "").strip().upper()
     given = {key: value for key, value in asked.options.items() if value not in (None, "")}
     options: dict[str, Any] = {}

@@ -380,6 +380,7 @@ def test_a_sample_is_counted_as_a_new_exam_with_what_was_not_given_asked(lines_i
         (("E1-1", "--objective", "10", "--gravity", "1.2"), "preparation-there"),
         (("E1-1", "--objective", "1000"), "out-of-range"),
         (("E1-1",), "answer-missing"),
+        (("E1-1", "--objective", "10", "--remark", "a\x1bb"), "control-character"),
         (("--resume",), "no-tally"),
     ],
 )
