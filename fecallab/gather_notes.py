@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any
@@ -13,9 +14,10 @@ if TYPE_CHECKING:
     from fecallab.domain.casework import JudgedExam
     from fecallab.domain.control import ControlRun
     from fecallab.domain.control_note import ControlState
+    from fecallab.domain.due import Due
     from fecallab.domain.exam import Exam
     from fecallab.domain.followup import Standing
-    from fecallab.domain.plan import OtherDrugGiven
+    from fecallab.domain.plan import DoseReaction, OtherDrugGiven
     from fecallab.domain.sample import Sample
     from fecallab.domain.signs import SignAnswer, SignFound
     from fecallab.records.casefile import CaseFile
@@ -29,7 +31,10 @@ def signs_of(
     events: Sequence[AnimalEvent],
     day: date,
 ) -> list[SignFound]:
-    """Return the danger signs of an animal on a day: those noted and not gone, and the weight it lost."""
+    """Return the danger signs of an animal on a day: those noted and not gone, and the weight it lost.
+
+    A loss of weight that somebody explained (``no`` on the day of the weighing or later) is not named again.
+    """
     from fecallab.domain.signs import open_signs, weight_signs
     from fecallab.reference.signs import groups_of, signs
 
@@ -46,7 +51,19 @@ def signs_of(
         asleep_since=asleep[-1] if asleep else None,
         tortoise="tortoise" in groups_of(animal),
     )
-    return [*noted, *(one for one in computed if animal.kind == "animal" and one.sign.key not in known)]
+    denied = {
+        (one.sign, one.seen_at.date()) for one in answers if one.answer == "no" and one.seen_at.date() <= day
+    }
+    return [
+        *noted,
+        *(
+            one
+            for one in computed
+            if animal.kind == "animal"
+            and one.sign.key not in known
+            and not any(key == one.sign.key and when >= one.since for key, when in denied)
+        ),
+    ]
 
 
 def signs_of_animal(store: Reader, animal: Animal, day: date) -> list[SignFound]:
@@ -66,21 +83,60 @@ def signs_today(store: Reader, day: date, animal: str | None = None) -> list[tup
         Name or code of one animal; all of them when omitted.
     """
     owners = [store.animal(animal)] if animal else store.animals()
-    answers, weighings, events = store.signs(animal), store.weighings(animal), store.events(animal)
+    answers, weighings = _by_animal(store.signs(animal)), _by_animal(store.weighings(animal))
+    events = _by_animal(store.events(animal))
     found = []
     for owner in owners:
-        mine = [e for e in events if e.animal == owner.code]
+        mine = events[owner.code]
         if any(e.kind in ("died", "left") and e.start <= day for e in mine):
             continue
-        signs = signs_of(
-            owner,
-            [a for a in answers if a.animal == owner.code],
-            [w for w in weighings if w.animal == owner.code],
-            mine,
-            day,
-        )
+        signs = signs_of(owner, answers[owner.code], weighings[owner.code], mine, day)
         found += [(owner, one) for one in signs if not one.with_vet]
     return sorted(found, key=lambda pair: (pair[1].sign.urgency != "today", pair[1].since, pair[0].name))
+
+
+def _by_animal(facts: Sequence[Any]) -> defaultdict[str, list[Any]]:
+    grouped: defaultdict[str, list[Any]] = defaultdict(list)
+    for fact in facts:
+        grouped[fact.animal].append(fact)
+    return grouped
+
+
+def stopped_by(file: CaseFile, day: date) -> list[str]:
+    """Return the reactions that stop the course of the plan in force until the vet writes anew, a line each."""
+    plan = file.plan
+    if plan is None or file.closing is not None:
+        return []
+    of_plan = {dose.code for dose in file.doses if dose.plan == plan.code}
+    return [line for reaction, line in _stop_lines(file, day) if reaction.dose in of_plan]
+
+
+def after_stop(thing: Due, file: CaseFile, standing: Standing, day: date) -> Due:
+    """Return what comes next for a case: after a stop sign no dose, but a call to the vet."""
+    from dataclasses import replace
+
+    from fecallab.domain.followup import NOT_TREATED, ON_TREATMENT
+
+    lines = stopped_by(file, day)
+    if not lines or standing.standing not in (ON_TREATMENT, NOT_TREATED):
+        return thing
+    step = f"The vet's new plan ends the stop: fecallab plan add {file.case.code} --vet NAME"
+    return replace(thing, what="no further dose: call the vet", on_or_after=None, why=lines[-1], next=step)
+
+
+def _stop_lines(file: CaseFile, day: date) -> list[tuple[DoseReaction, str]]:
+    from fecallab.domain.followup import say_date
+    from fecallab.reference.signs import reaction_signs
+
+    found = []
+    for reaction in file.reactions:
+        known = reaction_signs().get(reaction.sign)
+        if reaction.at.date() <= day and known is not None and known.stops:
+            said = f" ({reaction.text})" if reaction.text else ""
+            when = say_date(reaction.at.date())
+            line = f"After dose {reaction.dose}, on {when}: {known.words}{said}. {known.next}"
+            found.append((reaction, line))
+    return found
 
 
 def sign_dict(found: SignFound) -> dict[str, Any]:
@@ -153,18 +209,10 @@ def case_notes(
     today: date,
 ) -> tuple[str, ...]:
     """Return what stands beside a case: danger signs, reactions, cleaning, controls, what was only told."""
-    from fecallab.domain.followup import POSITIVE_AGAIN, say_date
-    from fecallab.reference.signs import reaction_signs
+    from fecallab.domain.followup import POSITIVE_AGAIN
 
     notes = [one.line for one in signs_of(file.animal, file.signs, file.weighings, file.events, today)]
-    for reaction in file.reactions:
-        known = reaction_signs().get(reaction.sign)
-        if reaction.at.date() <= today and known is not None and known.stops:
-            said = f" ({reaction.text})" if reaction.text else ""
-            notes.append(
-                f"After dose {reaction.dose}, on {say_date(reaction.at.date())}: {known.words}{said}."
-                f" {known.next}"
-            )
+    notes += [line for _, line in _stop_lines(file, today)]
     if standing.standing == POSITIVE_AGAIN:
         notes.append(cleaning_note(file, today))
     known_runs = [run for run in controls if run.done_at.date() <= today]

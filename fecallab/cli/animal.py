@@ -27,7 +27,7 @@ from fecallab.cli.weigh import measure, weigh
 if TYPE_CHECKING:
     from datetime import date
 
-    from fecallab.domain.animal import Animal, AnimalEvent
+    from fecallab.domain.animal import Animal, AnimalEvent, Weighing
 
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
 
@@ -109,6 +109,15 @@ app.command()(weigh)
 app.command()(measure)
 
 
+def _weight_words(weighing: Weighing | None) -> str:
+    """Return a weight in words, marked where it was only told."""
+    from fecallab.domain.animal import AS_TOLD
+
+    if weighing is None:
+        return "-"
+    return f"{weighing.mass_g:g} g{f', {AS_TOLD}' if weighing.as_told else ''}"
+
+
 @app.command(name="list")
 def list_animals(records: str | None = RECORDS, as_json: bool = JSON) -> None:
     """List the animals with their last weight."""
@@ -117,10 +126,7 @@ def list_animals(records: str | None = RECORDS, as_json: bool = JSON) -> None:
     with open_folder(records) as store:
         animals = store.animals()
         weights = {animal.code: store.latest_weighing(animal.code) for animal in animals}
-    rows = [
-        [a.code, a.name, a.kind, a.species, a.enclosure, f"{w.mass_g:g} g" if (w := weights[a.code]) else "-"]
-        for a in animals
-    ]
+    rows = [[a.code, a.name, a.kind, a.species, a.enclosure, _weight_words(weights[a.code])] for a in animals]
     text = table(["code", "name", "kind", "species", "enclosure", "last weight"], rows)
     emit(
         {

@@ -101,10 +101,11 @@ def show(
     today = read_day(on, "--on")
     with open_folder(records) as store:
         file = as_on(store.case_file(case), today)
+        controls = [run for run in store.controls() if run.done_at.date() <= today]
     judged, standing, state = case_standing(file, today)
     emit(
-        case_payload(file, judged, standing, state, today),
-        "\n".join(case_lines(file, judged, standing, state, today)),
+        case_payload(file, judged, standing, state, today, controls),
+        "\n".join(case_lines(file, judged, standing, state, today, controls)),
         as_json,
     )
 

@@ -9,18 +9,27 @@ from typing import TYPE_CHECKING, Any
 from fecallab.cli.common import fact_dict
 from fecallab.cli.typed import say_percent
 from fecallab.cli.words import standing_headline, standing_payload, table
+from fecallab.domain.animal import AS_TOLD
 from fecallab.domain.casework import JudgedExam
+from fecallab.domain.cleaning import cleanings, last_dose_day
 from fecallab.domain.followup import Standing, say_date
 from fecallab.gather import PRIOR, PRIOR_SAYS, SENSITIVITY, SENSITIVITY_SAYS, WHAT_LOWERS, chance_left
+from fecallab.gather_notes import case_notes, not_proven, sign_dict, signs_of
 
 if TYPE_CHECKING:
+    from fecallab.domain.control import ControlRun
     from fecallab.records.casefile import CaseFile
 
 
 def case_lines(
-    file: CaseFile, judged: Sequence[JudgedExam], standing: Standing, state: str, today: date
+    file: CaseFile,
+    judged: Sequence[JudgedExam],
+    standing: Standing,
+    state: str,
+    today: date,
+    controls: Sequence[ControlRun] = (),
 ) -> list[str]:
-    """Return everything about a case, a line each."""
+    """Return everything about a case, a line each; `controls` are the control runs of the collection."""
     case = file.case
     lines = [
         f"{case.code}: {case.target} in {file.animal.name}"
@@ -30,22 +39,24 @@ def case_lines(
         lines.append(f"  {state}")
     lines.append(f"On {say_date(today)}: {standing_headline(standing)}")
     lines += [f"  - {reason}" for reason in standing.reasons]
+    lines += [f"  ! {note}" for note in case_notes(file, judged, standing, controls, today)]
     lines += plan_lines(file)
     if judged:
         rows = [
             [
                 one.exam.code,
                 f"{one.sample.taken_on}",
-                one.result,
+                f"{one.result}, not proven" if _doubted(one, controls) else one.result,
                 one.grade.word if one.grade else "-",
-                one.reasons[0].text if one.reasons else "",
+                _told(one.exam, one.reasons[0].text if one.reasons else ""),
             ]
             for one in judged
         ]
         lines += ["Exams:", table(["exam", "stool of", "result", "grade", "why"], rows)]
     if file.doses:
         rows = [
-            [f"{d.given_at:%Y-%m-%d %H:%M}", d.outcome, f"{d.volume_ml or '-'} ml", d.by] for d in file.doses
+            [f"{d.given_at:%Y-%m-%d %H:%M}", d.outcome, f"{d.volume_ml or '-'} ml", _told(d, d.by)]
+            for d in file.doses
         ]
         lines += ["Doses:", table(["when", "what happened", "volume", "by"], rows)]
     chance = chance_left(standing)
@@ -59,12 +70,22 @@ def case_lines(
     return lines
 
 
+def _doubted(judged: JudgedExam, controls: Sequence[ControlRun]) -> bool:
+    """Say whether a failed control run puts a negative in doubt."""
+    return judged.result == "negative" and bool(not_proven(controls, judged.exam))
+
+
+def _told(fact: Any, said: str) -> str:
+    """Return what is said of a fact, marked where it was only told."""
+    return f"{said} ({AS_TOLD})".strip() if fact.as_told else said
+
+
 def plan_lines(file: CaseFile) -> list[str]:
     """Return the plan in force in two lines."""
     plan = file.plan
     if plan is None:
         return ["Plan: none yet."]
-    line = f"Plan {plan.code} of {say_date(plan.written_on)} by {plan.vet}: goal {plan.goal}"
+    line = f"Plan {plan.code} of {say_date(plan.written_on)} by {_told(plan, plan.vet)}: goal {plan.goal}"
     if plan.drug:
         line += (
             f"; {plan.drug} {plan.dose_mg_per_kg} mg/kg {plan.route}, {plan.concentration_mg_per_ml} mg/ml,"
@@ -78,7 +99,12 @@ def plan_lines(file: CaseFile) -> list[str]:
 
 
 def case_payload(
-    file: CaseFile, judged: Sequence[JudgedExam], standing: Standing, state: str, today: date
+    file: CaseFile,
+    judged: Sequence[JudgedExam],
+    standing: Standing,
+    state: str,
+    today: date,
+    controls: Sequence[ControlRun] = (),
 ) -> dict[str, Any]:
     """Return everything about a case for ``--json``."""
     chance = chance_left(standing)
@@ -98,10 +124,18 @@ def case_payload(
                 "grade": one.grade.word if one.grade else None,
                 "grade_scale": one.grade.scale_name if one.grade else None,
                 "reasons": [reason.as_dict() for reason in one.reasons],
+                "not_proven": _doubted(one, controls),
+                "as_told": one.exam.as_told,
             }
             for one in judged
         ],
         "doses": [fact_dict(dose) for dose in file.doses],
+        "reactions": [fact_dict(one) for one in file.reactions if one.at.date() <= today],
+        "signs": [
+            sign_dict(one) for one in signs_of(file.animal, file.signs, file.weighings, file.events, today)
+        ],
+        "cleaned_on": [day for day in cleanings(file.care, last_dose_day(file.doses)) if day <= today],
+        "notes": case_notes(file, judged, standing, controls, today),
         "chance_left": None
         if chance is None
         else {

@@ -36,12 +36,15 @@ def due(
 ) -> None:
     """What comes next: doses, weighings, the next stool that counts, words to ask of the vet."""
     from fecallab.domain.followup import say_date
+    from fecallab.gather_notes import sign_dict, signs_today
 
     today = read_day(on, "--on", future=True)
     with open_folder(records) as store:
         things, places = things_due(store, today, animal)
+        signs = signs_today(store, today, animal)
         folder = store.folder
-    lines = [f"On {say_date(today)}:", *_lines(things, places, today, by_place)]
+    lines = [f"On {say_date(today)}:", *(f"! {owner.name}: {one.line}" for owner, one in signs)]
+    lines += _lines(things, places, today, by_place)
     found = [
         {
             "animal": t.animal,
@@ -54,7 +57,11 @@ def due(
         }
         for t in things
     ]
-    payload = {"today": today, "due": found}
+    payload = {
+        "today": today,
+        "to_the_vet": [{"animal": owner.name, **sign_dict(one)} for owner, one in signs],
+        "due": found,
+    }
     if ics is not None:
         from fecallab.records.folder import read_marker
         from fecallab.report.calendar import calendar_text
@@ -73,6 +80,7 @@ def things_due(store: Reader, today: date, animal: str | None = None) -> tuple[l
     """Return what comes next, in order, and the place of every case that is open."""
     from fecallab.domain.due import next_for_case
     from fecallab.gather import case_standing
+    from fecallab.gather_notes import after_stop
 
     wanted = store.animal(animal).code if animal else None
     files = [file for file in store.open_case_files(tallies_only=True) if wanted in (None, file.animal.code)]
@@ -80,7 +88,8 @@ def things_due(store: Reader, today: date, animal: str | None = None) -> tuple[l
     for file in files:
         _, standing, _ = case_standing(file, today)
         gone = next((e.kind for e in file.events if e.kind in ("died", "left") and e.start <= today), "")
-        things.append(next_for_case(file.animal.name, file.case.code, standing, file.plan, file.doses, gone))
+        thing = next_for_case(file.animal.name, file.case.code, standing, file.plan, file.doses, gone)
+        things.append(thing if gone else after_stop(thing, file, standing, today))
     things.sort(key=lambda thing: thing.order)
     return things, {file.case.code: file.animal.enclosure for file in files}
 

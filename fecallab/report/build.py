@@ -21,6 +21,7 @@ from fecallab.gather import (
     judge_alone,
     targets_of,
 )
+from fecallab.gather_notes import case_notes, exam_notes
 from fecallab.report.model import (
     AdequacyBlock,
     AnswerBlock,
@@ -30,12 +31,10 @@ from fecallab.report.model import (
     CountRow,
     ExamPage,
     ExamPoint,
-    MarkLine,
     PageStamp,
-    PictureBlock,
     PreparationBlock,
-    Seen,
 )
+from fecallab.report.picture_blocks import organism_words, pictures_of
 from fecallab.report.words import METHOD_WORDS, reading_lines
 
 if TYPE_CHECKING:
@@ -60,15 +59,6 @@ def stamp(today: date) -> PageStamp:
     return PageStamp(made_on=today, program_version=__version__, edition=EDITION)
 
 
-def organism_words() -> dict[str, str]:
-    """Return how organisms and groups are written for people."""
-    from fecallab.reference.adequacy import adequacy_facts
-    from fecallab.reference.organisms import organisms
-
-    words = {group: group for group in adequacy_facts().group_of.values()}
-    return words | {o.key: f"{o.scientific_name} ({o.stage})" for o in organisms()}
-
-
 def exam_page(records: Reader, code: str, today: date) -> ExamPage:
     """Return the page of one exam, judged for the cases of its animal and for what was seen."""
     exam = records.exam(code)
@@ -91,9 +81,10 @@ def exam_page(records: Reader, code: str, today: date) -> ExamPage:
             _preparation_block(preparation, exam, sample, animal, judged) for preparation in exam.preparations
         ),
         counts=tuple(row for one in judged for row in _count_rows(one)),
-        pictures=_pictures(records, exam),
+        pictures=pictures_of(records, exam),
         means=_means(judged),
         does_not_mean=_does_not_mean(judged),
+        notes=exam_notes(records, exam, sample, animal, judged, today),
         cautions=_cautions("microscope bench"),
     )
 
@@ -138,7 +129,8 @@ def case_page(records: Reader, code: str, today: date) -> CasePage:
         next_steps=("Nothing is due. A new sure positive opens a new case.",) if supported else (),
         closing=file.closing,
         closing_supported=supported or file.closing is None,
-        pictures=_pictures(records, opening.exam)[:6] if opening else (),
+        pictures=pictures_of(records, opening.exam)[:6] if opening else (),
+        notes=case_notes(file, judged, standing, records.controls(), today),
         cannot_show=STOOL_CANNOT_SHOW,
         cautions=_cautions("dose by mouth", "closing a case"),
     )
@@ -258,52 +250,6 @@ def _count_rows(judged: JudgedExam) -> list[CountRow]:
             )
         )
     return rows
-
-
-def _pictures(records: Reader, exam: Exam) -> tuple[PictureBlock, ...]:
-    from fecallab.reference.adequacy import adequacy_facts
-
-    groups, words = adequacy_facts().group_of, organism_words()
-    blocks = []
-    number = 0
-    for preparation in exam.preparations:
-        for place, reading in enumerate(preparation.readings, start=1):
-            if not reading.picture:
-                continue
-            picture = records.picture(reading.picture)
-            lines = []
-            for mark in reading.marks:
-                number += 1
-                lines.append(
-                    MarkLine(
-                        number=number,
-                        mark=mark,
-                        words=words.get(mark.name, mark.name),
-                        group=groups.get(mark.name, mark.name),
-                    )
-                )
-            power = f", {reading.objective:g}×" if reading.objective else ""
-            seen = [
-                Seen(
-                    words=words.get(name, name),
-                    sure=reading.tally().get(name, 0),
-                    unsure=reading.tally(sure=False).get(name, 0),
-                )
-                for name in dict.fromkeys([*reading.tally(), *reading.tally(sure=False)])
-            ]
-            blocks.append(
-                PictureBlock(
-                    title=f"{preparation.code}, {reading.kind} {place}{power}",
-                    picture=records.picture_path(reading.picture),
-                    width_px=picture.width_px,
-                    height_px=picture.height_px,
-                    um_per_px=reading.um_per_px,
-                    marks=tuple(lines),
-                    counts=() if lines else tuple(seen),
-                    caption=reading.remark,
-                )
-            )
-    return tuple(blocks)
 
 
 def _means(judged: Sequence[JudgedExam]) -> tuple[str, ...]:
