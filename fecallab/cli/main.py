@@ -63,13 +63,11 @@ def build_app() -> typer.Typer:
 
     @app.callback()
     def root(
-        version: bool = typer.Option(False, "--version", help="Print the version and stop.", is_eager=True),
+        version: bool = typer.Option(
+            False, "--version", help="Print the version and stop.", is_eager=True, callback=_print_version
+        ),
     ) -> None:
-        if version:
-            from fecallab import __version__
-
-            print(f"fecallab {__version__}")
-            raise typer.Exit
+        pass
 
     app.add_typer(records.app, name="records", help="Make, check, back up and restore a record folder.")
     app.add_typer(animal.app, name="animal", help="Animals and their weights.")
@@ -90,6 +88,14 @@ def build_app() -> typer.Typer:
     correct.register(app)
     demo.register(app)
     return app
+
+
+def _print_version(wanted: bool) -> None:
+    if wanted:
+        from fecallab import __version__
+
+        print(f"fecallab {__version__}")
+        raise typer.Exit
 
 
 @cache

@@ -30,6 +30,8 @@ from fecallab.domain.errors import BadInput
 LIGHTEST_G, HEAVIEST_G = 0.05, 1_000_000
 HALF, TWICE = Decimal("0.5"), Decimal(2)
 """A weight below half or above twice the last one is asked again (common sense, no source)."""
+SLIPS = (10, 100, 1000)
+"""Factors of the slips that are offered instead: a point in the wrong place, or kg for g."""
 
 
 def weigh(desk: Desk) -> Script:
@@ -104,7 +106,7 @@ def believed_mass(mass_g: float, before: Weighing | None, talk: Talk) -> float:
     if HALF * last <= typed <= TWICE * last:
         return mass_g
     slips = find_slips(typed, last * Decimal("0.8"), last * Decimal("1.25"), Decimal(0))
-    offered = [float(slip.corrected.quantize(Decimal("0.01"))) for slip in slips]
+    offered = [float(slip.corrected) for slip in slips if slip.factor in SLIPS]
     lines = [f"{plain_number(one)} g" for one in offered] + [f"{plain_number(mass_g)} g is right"]
     place = talk.pick(
         f"{plain_number(mass_g)} g is far from the last weight, {plain_number(before.mass_g)} g. What is right?",

@@ -152,7 +152,10 @@ def lacks_something(path: tuple[str, ...], command: Any, given: Mapping[str, obj
 def whole_words(path: tuple[str, ...], command: Any, rest: Sequence[str], steps: Sequence[Step]) -> list[str]:
     """Return the words of the whole command: options by their names first, then what was typed, then the rest."""
     filled: dict[str, Value] = {}
+    rest = list(rest)
     for step in steps:
+        if step.given and step.question.of_records:
+            _put_code(rest, step)
         if not step.given:
             filled.update({name: value for name, value in step.answer.values.items() if value is not None})
     options: list[str] = []
@@ -167,6 +170,12 @@ def whole_words(path: tuple[str, ...], command: Any, rest: Sequence[str], steps:
             options += _option_words(param, value)
     tail = [] if not places else places if "--" in rest else ["--", *places]
     return [*path, *options, *rest, *tail]
+
+
+def _put_code(rest: list[str], step: Step) -> None:
+    """Put the code in place of the part of a name that was typed."""
+    if step.typed in rest:
+        rest[rest.index(step.typed)] = step.answer.only
 
 
 def _option_words(param: Any, value: Value) -> list[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 
 import typer
 
@@ -11,14 +12,18 @@ from fecallab.cli.ask.question import Answer, Question, Script
 from fecallab.cli.ask.talk import BACK, EXPLAIN, HELP, STOP, GoBack, Talk
 from fecallab.domain.errors import BadInput
 
+USUAL = ("by the named defaults", "none", "nothing", "not known")
+"""What neighbours may say together in one line of the read-back."""
+
 
 @dataclass(frozen=True)
 class Step:
-    """A question with its answer; ``given`` when it came with the command and was not asked."""
+    """A question with its answer; ``given`` when it came with the command (as ``typed``) and was not asked."""
 
     question: Question
     answer: Answer
     given: bool
+    typed: str = ""
 
 
 class Conversation:
@@ -70,6 +75,9 @@ class Conversation:
 
     def _step(self, question: Question) -> Step:
         given = {name: self._given[name] for name in question.fills if name in self._given}
+        if given and question.of_records:
+            typed = _said(next(iter(given.values())))
+            return Step(question, question.read(typed, self.talk), given=True, typed=typed)
         if given:
             said = ", ".join(_said(value) for value in given.values())
             values = {
@@ -159,9 +167,8 @@ class Conversation:
         width = max(len(step.question.label) for step in steps)
         self.talk.say()
         self.talk.say(title)
-        for step in steps:
-            number = numbers.get(id(step), "")
-            self.talk.say(f"{number:>2} {step.question.label:<{width}}  {step.answer.said}", indent=" ")
+        for line in _lines(steps, numbers, width):
+            self.talk.say(line, indent=" ")
         for note in notes:
             self.talk.say(note, indent=" ")
         while True:
@@ -184,6 +191,25 @@ class Conversation:
                 return False
             else:
                 self.talk.say("Enter = yes, a number = change that line, < = back, q = no.")
+
+
+def _lines(steps: Sequence[Step], numbers: Mapping[int, str], width: int) -> list[str]:
+    """Return a line for every step; neighbours that were not asked and say the same share one."""
+    lines: list[str] = []
+    for (shared, said), group in groupby(steps, key=_shared):
+        together = list(group)
+        if shared and len(together) > 1:
+            named = [f"{numbers[id(step)]} {step.question.label}" for step in together]
+            lines.append(f"{', '.join(named)}: {said}")
+            continue
+        for step in together:
+            lines.append(f"{numbers.get(id(step), ''):>2} {step.question.label:<{width}}  {step.answer.said}")
+    return lines
+
+
+def _shared(step: Step) -> tuple[bool, str]:
+    usual = step.question.quiet and not step.given and step.answer.said in USUAL
+    return usual, step.answer.said if usual else ""
 
 
 def _said(value: object) -> str:

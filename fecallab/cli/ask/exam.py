@@ -31,7 +31,7 @@ def add(desk: Desk) -> Script:
         key="question",
         label="for the vet",
         text="What do you want to ask the vet?",
-        read=words("question", empty="no question"),
+        read=words("question", empty="none"),
         fills=("question",),
         default="-",
         default_said="nothing",

@@ -132,7 +132,7 @@ def _parts(typed: str, talk: Talk, now: datetime) -> tuple[date, time | None]:
     if ago:
         unit = {"m": "minutes", "h": "hours", "d": "days"}[ago.group(2)[0]]
         moment = now - timedelta(**{unit: int(ago.group(1))})
-        return moment.date(), moment.time()
+        return moment.date(), None if unit == "days" else moment.time()
     hour_alone = re.fullmatch(_HOUR, word, re.ASCII)
     if hour_alone:
         meant = _day_meant(word, talk, now.date())

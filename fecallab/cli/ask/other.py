@@ -24,7 +24,7 @@ def needed(path_of_command: Path, command: Any, desk: Desk, without: Collection[
 def question_for(path_of_command: Path, param: Any, desk: Desk) -> Question:
     """Return the question for one value: a choice from the records, of a few words, or its help text."""
     make = BY_PLACE.get((*path_of_command, param.name)) or BY_NAME.get(param.name)
-    if make is not None and param.name not in desk.given:
+    if make is not None:
         return make(desk, param.name)
     return from_help(param)
 

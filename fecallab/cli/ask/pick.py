@@ -27,6 +27,7 @@ def animal(desk: Desk, name: str = "animal") -> Question:
     more = f" {len(animals)} animals: a name or a part of it finds the others." if len(animals) > MANY else ""
     return Question(
         key=name,
+        of_records=True,
         label="animal",
         text="Which animal?",
         read=lambda typed, talk: _animal_read(name, typed, talk, animals, len(listed)),
@@ -94,6 +95,7 @@ def case(desk: Desk, name: str = "case", *, with_drug: bool = False) -> Question
 
     return Question(
         key=name,
+        of_records=True,
         label="case",
         text="Which case?",
         read=read,
@@ -128,6 +130,7 @@ def sample(desk: Desk, name: str = "sample") -> Question:
 
     return Question(
         key=name,
+        of_records=True,
         label="sample",
         text="Which sample?",
         read=read,
@@ -160,6 +163,7 @@ def exam(desk: Desk, name: str = "exam") -> Question:
 
     return Question(
         key=name,
+        of_records=True,
         label="exam",
         text="Which exam?",
         read=read,

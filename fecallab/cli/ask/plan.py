@@ -39,7 +39,7 @@ def add(desk: Desk) -> Script:
     )
     drug = yield Question(
         key="is a drug given",
-        label="drug",
+        label="treatment",
         text="Does the plan give a drug? y, n",
         read=_bare_yes_no,
         fills=("drug",) if "drug" in desk.given else (),
@@ -131,7 +131,7 @@ def _bare_yes_no(typed: str, talk: Talk) -> Answer:
     found = yes_no("")(typed, talk)
     if found.typed == "-":
         raise BadInput("This one is needed.", next="Type y or n.")
-    return Answer(found.said, {}, found.typed)
+    return Answer("with a drug" if found.typed == "y" else "no drug", {}, found.typed)
 
 
 def _rarely() -> Script:

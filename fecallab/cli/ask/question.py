@@ -75,6 +75,8 @@ class Question:
         Said before the question is asked.
     seen_before : bool
         The list of its choices was shown by an earlier question, and comes again for ``?`` only.
+    of_records : bool
+        It names something in the records: what came with the command is looked up and said in words.
     quiet : bool
         It is not asked, takes its default, and can be changed when everything is read back.
     """
@@ -90,6 +92,7 @@ class Question:
     why: str = ""
     before: str = ""
     seen_before: bool = False
+    of_records: bool = False
     quiet: bool = False
 
 

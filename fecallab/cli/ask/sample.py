@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 
 from fecallab.cli.ask import pick
@@ -14,26 +15,22 @@ from fecallab.cli.ask.question import (
     Script,
     amount,
     choice,
+    chosen,
     is_unknown,
     moment,
     not_known,
     words,
     yes_no,
 )
-from fecallab.cli.ask.talk import Talk
+from fecallab.cli.ask.talk import UNKNOWN, Talk
 from fecallab.domain.sample import FORMS, KEPT, ORIGINS
 
-KEPT_SAID = {
-    "room": "room temperature",
-    "fridge": "fridge",
-    "frozen": "frozen",
-    "fixed": "fixed (formalin, alcohol)",
-}
+KEPT_SAID = {"room": "at room temperature", "fridge": "in the fridge", "fixed": "fixed (formalin, alcohol)"}
 
 
 def add(desk: Desk) -> Script:
     """Ask for a new sample."""
-    yield pick.animal(desk)
+    owner = yield pick.animal(desk)
     yield Question(
         key="passed",
         label="passed",
@@ -58,13 +55,13 @@ def add(desk: Desk) -> Script:
     )
     yield Question(
         key="kept",
-        label="kept at",
-        text="Kept at:",
+        label="kept",
+        text="Kept:",
         read=_kept,
         fills=("kept",),
         default="-",
         default_said="not known",
-        choices=tuple(KEPT_SAID.values()),
+        choices=KEPT,
         why="Cooled stool shows no motile stages; frozen or fixed stool does not float as it should.",
     )
     mass = yield Question(
@@ -88,8 +85,41 @@ def add(desk: Desk) -> Script:
             default_said="no",
             why="Of a small animal the whole stool counts as enough, whatever it weighs.",
         )
+    yield _danger_signs(desk, owner.only)
     yield from _rarely(desk)
     return ()
+
+
+def _danger_signs(desk: Desk, owner: str) -> Question:
+    """Ask for the few signs that must not wait; a yes says at once what to do, and never blocks."""
+    from fecallab.reference.signs import sign, signs_for
+
+    weighed = desk.known.weight(owner)
+    asked = signs_for(desk.known.animal(owner), weighed.mass_g if weighed else None, first=True)
+
+    def read(typed: str, talk: Talk) -> Answer:
+        if typed.strip().lower() in (*UNKNOWN, "none", "no", "n", "0"):
+            return Answer("none", {"sign": None}, "-")
+        found = []
+        for piece in typed.replace(",", " ").split():
+            place = chosen(piece, [one.sign for one in asked]) if piece.isdecimal() else None
+            found.append(asked[place] if place is not None else sign(piece))
+        for one in found:
+            talk.say(one.says)
+        return Answer(", ".join(one.sign for one in found), {"sign": tuple(one.key for one in found)}, typed)
+
+    return Question(
+        key=f"signs of {owner}",
+        label="danger signs",
+        text="Any of these seen? Numbers with a space between",
+        read=read,
+        fills=("sign",),
+        default="-",
+        default_said="none",
+        choices=tuple(one.sign for one in asked),
+        why="These must not wait for a microscope. A yes is noted, and stands on every page for the vet: "
+        + " ".join(f"{one.sign}: {one.threshold}." for one in asked),
+    )
 
 
 def _rarely(desk: Desk) -> Script:
@@ -118,7 +148,7 @@ def _rarely(desk: Desk) -> Script:
         key="same_stool_as",
         label="same stool",
         text="Is it of the same stool as an earlier sample? Its code, for example S3",
-        read=words("same_stool_as", empty="no earlier sample"),
+        read=words("same_stool_as", empty="none"),
         fills=("same_stool_as",),
         default="-",
         default_said="no",
@@ -161,14 +191,8 @@ def _passed(now: datetime) -> Reader:
 
 
 def _kept(typed: str, talk: Talk) -> Answer:
-    if is_unknown(typed):
-        return not_known("kept")
-    word = typed.strip().lower()
-    if word in KEPT:
-        return Answer(KEPT_SAID[word], {"kept": word}, word)
-    said = choice("kept", tuple(KEPT_SAID.values()))(typed, talk)
-    kept = next(key for key, words_ in KEPT_SAID.items() if words_ == said.only)
-    return Answer(said.said, {"kept": kept}, kept)
+    found = choice("kept", KEPT, optional=True)(typed, talk)
+    return replace(found, said=KEPT_SAID.get(found.only, found.said))
 
 
 def _whole(typed: str, talk: Talk) -> Answer:

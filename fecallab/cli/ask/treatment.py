@@ -25,7 +25,7 @@ from fecallab.cli.ask.question import (
 )
 from fecallab.cli.ask.talk import Talk
 from fecallab.cli.typed import plain_number
-from fecallab.domain.errors import Reason
+from fecallab.domain.errors import BadInput, Reason
 
 if TYPE_CHECKING:
     from fecallab.domain.dosing import DoseAnswer
@@ -92,7 +92,7 @@ def dose(desk: Desk) -> Script:
         key="lot",
         label="lot",
         text="Lot on the bottle?",
-        read=words("lot", empty="not noted"),
+        read=words("lot", empty="none"),
         fills=("lot",),
         default="-",
         quiet=True,
@@ -220,7 +220,14 @@ def _volume(outcome: str, answer: DoseAnswer) -> Question:
     def read(typed: str, talk: Talk) -> Answer:
         if is_unknown(typed):
             return Answer(f"{worked}, as worked out" if as_worked else "not known", {"volume_ml": None}, "-")
-        return amount("volume_ml", "ml", low=0.0001, high=1000)(typed, talk)
+        found = amount("volume_ml", "ml", low=0.0001, high=1000)(typed, talk)
+        if answer.draw_ml is not None and float(found.only) > float(answer.draw_ml) * 1.1:
+            choices = [f"{found.only} ml went in", "type it again"]
+            if talk.pick(
+                f"{found.only} ml is more than the {answer.draw_ml.normalize():f} ml worked out.", choices
+            ):
+                raise BadInput("Type the volume again.")
+        return found
 
     return Question(
         key=f"volume {outcome}",
