@@ -179,11 +179,8 @@ def _fluid_text(order: Any, answer: FluidAnswer, until_then: str) -> str:
     from fecallab.domain.safety import BANNER, cautions_for
 
     amount = f"{figure_text(order.weight_g)} g, {figure_text(order.ml_per_kg)} ml per kg in the day"
-    lines = [
-        BANNER,
-        "",
-        f"Read as: {amount}, {order.times} times, {order.sites} places {order.route}".rstrip(),
-    ]
+    how = f"{times_in_words(order.times)}, in {order.sites} place{'' if order.sites == 1 else 's'}"
+    lines = [BANNER, "", f"Read as: {amount}, {how} {order.route}".rstrip()]
     if answer.total_ml is None or answer.per_time_ml is None or answer.per_site_ml is None:
         lines += ["", "REFUSED: no volume is given."]
         for reason in answer.reasons:
