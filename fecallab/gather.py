@@ -72,12 +72,19 @@ def as_on(file: CaseFile, day: date) -> CaseFile:
 
 def judged_exams(file: CaseFile) -> list[JudgedExam]:
     """Return every exam of the case's animal, judged for the case's target."""
+    from dataclasses import replace
+
     from fecallab.domain.casework import judge_exam
     from fecallab.reference.adequacy import adequacy_facts
 
-    scale = scale_for(file.case.target, file.case.stages, file.plan.grade_scale if file.plan else "")
+    case = file.case
+    scale = scale_for(case.target, case.stages, file.plan.grade_scale if file.plan else "")
+    since = case.opened_on if case.opened_by_exam else date.min
     return [
-        judge_exam(exam, sample, file.animal, file.case.target, file.case.stages, adequacy_facts(), scale)
+        replace(
+            judge_exam(exam, sample, file.animal, case.target, case.stages, adequacy_facts(), scale),
+            of_case=sample.taken_on >= since,
+        )
         for exam, sample in file.exams_with_samples
     ]
 

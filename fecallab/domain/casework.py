@@ -34,7 +34,11 @@ OWNER_WORDS = {"animal": "animal", "tub": "tub", "pen": "pen, owner unknown"}
 
 @dataclass(frozen=True)
 class JudgedExam:
-    """One exam judged for one target: an answer for every stage that must be negative, and one in all."""
+    """One exam judged for one target: an answer for every stage that must be negative, and one in all.
+
+    ``of_case`` is False for an exam of a stool from before its case was opened: it is shown, and what it says
+    was said in an earlier case.
+    """
 
     exam: Exam
     sample: Sample
@@ -43,6 +47,7 @@ class JudgedExam:
     result: str
     reasons: tuple[Reason, ...]
     burdens: tuple[Burden, ...]
+    of_case: bool = True
 
     @property
     def adequate(self) -> bool:
@@ -226,7 +231,7 @@ def history_of(
     judged : iterable of JudgedExam
         Every exam of the animal, judged for this case's target.
     """
-    exams = list(judged)
+    exams = [one for one in judged if one.of_case]
     sites = [
         _site(one.sample)
         for one in sorted(exams, key=lambda e: e.sample.taken_on)
@@ -284,7 +289,8 @@ def closing_state(closing: Closing, on_that_day: Standing, judged: Iterable[Judg
         return NO_LONGER_SUPPORTED
     withdrawn = closing.ending == "withdrawn: reading corrected"
     if withdrawn and any(
-        one.result == "positive" and one.sample.taken_on <= closing.closed_on for one in judged
+        one.result == "positive" and one.of_case and one.sample.taken_on <= closing.closed_on
+        for one in judged
     ):
         return NO_LONGER_SUPPORTED
     return f"{when} ({closing.vet}: {closing.reason})" if closing.vet else when
@@ -314,7 +320,7 @@ def may_close_as(
         text = "Closing a case before its goal is a named vet's order with a reason."
         raise Refused([Reason("order-missing", text, 'Type: --vet "NAME" --reason "WHY"')])
     if ending == "withdrawn: reading corrected":
-        positive = [one.exam.code for one in judged if one.result == "positive"]
+        positive = [one.exam.code for one in judged if one.result == "positive" and one.of_case]
         if positive:
             text = f"A sure positive still supports this case: exam {', '.join(positive)}."
             raise Refused(

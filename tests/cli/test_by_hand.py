@@ -631,3 +631,22 @@ def test_pages_are_written_for_an_exam_and_a_case(do: Do, treated: str, tmp_path
     pages = do("report", "case", treated, "--to", tmp_path / "pages", "--on", "2025-04-01")["pages"]
     assert Path(page).read_text(encoding="utf-8").startswith("<!")
     assert len(pages) == 2 and all("Saffron" in Path(path).read_text(encoding="utf-8") for path in pages)
+
+
+def test_a_second_case_is_not_held_open_by_what_the_first_one_found(
+    do: Do, fecallab: Run, treated: str, float_exam: Do
+) -> None:
+    order = ("--ending", "on a vet's order", "--vet", "Dr Ilse Varnholt", "--reason", "sanctuary")
+    do("case", "close", treated, *order, "--on", "2025-04-01")
+    assert float_exam("Saffron", "2025-08-01", "oxyurid=1")["cases_opened"] == ["C2"]
+    held = fecallab("case", "close", "C2", "--ending", "withdrawn: reading corrected", "--json")
+    assert held.json["reasons"][0]["code"] == "still-supported"
+    assert "E2" in held.json["reasons"][0]["text"] and "E1" not in held.json["reasons"][0]["text"]
+    do("correct", "E2-1-1", "counts.oxyurid=0", "--reason", "it was pollen")
+    shown = do("case", "show", "C2")
+    assert (shown["standing"], shown["reasons"][0]["code"]) == (
+        "waiting for the vet's word",
+        "no-longer-supported",
+    )
+    do("case", "close", "C2", "--ending", "withdrawn: reading corrected")
+    assert do("case", "show", "C2")["closed"].endswith("withdrawn: reading corrected")

@@ -440,6 +440,13 @@ def test_a_case_is_withdrawn_only_when_nothing_sure_is_left() -> None:
     may_close_as("withdrawn: reading corrected", NOT_REACHED, [told(0, FLOAT)], vet="", reason="")
 
 
+def test_what_an_earlier_case_found_does_not_hold_this_one_open() -> None:
+    earlier = replace(POSITIVE, of_case=False)
+    may_close_as("withdrawn: reading corrected", NOT_REACHED, [earlier], vet="", reason="")
+    assert stands(earlier, plans=(), doses=()).standing == followup.VETS_WORD
+    assert stands(earlier, told(0, seen(FLOAT, oxyurid=1)), plans=()).standing == followup.NOT_TREATED
+
+
 @pytest.mark.parametrize("ending", ["animal died", "animal left"])
 def test_an_animal_that_is_gone_ends_its_case_wherever_it_stands(ending: str) -> None:
     may_close_as(ending, NOT_REACHED, [POSITIVE], vet="", reason="")
@@ -461,5 +468,7 @@ def test_a_closing_whose_basis_is_gone_says_so() -> None:
     withdrawn = closing("withdrawn: reading corrected")
     assert closing_state(withdrawn, WAITS, [POSITIVE]) == NO_LONGER_SUPPORTED
     assert closing_state(withdrawn, WAITS, [told(0, FLOAT)]).startswith("closed on")
+    earlier_case = replace(POSITIVE, of_case=False)
+    assert closing_state(withdrawn, WAITS, [earlier_case]).startswith("closed on")
     later = told(100, seen(FLOAT, oxyurid=1))
     assert closing_state(withdrawn, WAITS, [later]).startswith("closed on"), "a later find is a new case"
