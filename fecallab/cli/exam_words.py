@@ -45,8 +45,9 @@ def burden_line(burden: Burden, target: str) -> str:
     line = f"{target}, {where}: {burden.total} seen"
     if burden.per_field is not None:
         low, high = burden.per_field.ci95
+        number = f"{burden.per_field.fields} field" + ("s" if burden.per_field.fields > 1 else "")
         line += (
-            f" in {burden.per_field.fields} fields, mean {say_number(burden.per_field.mean_per_field)} per field"
+            f" in {number}, mean {say_number(burden.per_field.mean_per_field)} per field"
             f" (95 % interval {say_number(low)} to {say_number(high)}, {burden.per_field.model})"
         )
         if burden.per_field.upper95_if_zero is not None:

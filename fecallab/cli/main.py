@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import re
 import sys
 from collections.abc import Sequence
 from functools import cache
@@ -187,7 +188,11 @@ def _bad_usage(error: Any) -> BadInput:
     """Say in one line which word or option is wrong, and where the help is."""
     context = getattr(error, "ctx", None)
     path = context.command_path if context is not None else "fecallab"
-    return BadInput(" ".join(error.format_message().split()), next=f"Type: {path} --help", code="usage")
+    said = " ".join(error.format_message().split())
+    step = f"Type: {path} --help"
+    if re.match(r"No such option: -[\d.]", said):
+        step = "A number below zero is typed after two dashes, at the end: -- -1.5"
+    return BadInput(said, next=step, code="usage")
 
 
 def could_not_from(error: OSError) -> CouldNot:

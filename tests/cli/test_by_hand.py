@@ -535,8 +535,9 @@ def test_care_is_logged_with_its_unit(do: Do, say: Say, kind: str, amount: str |
     assert kind in say("animal", "show", "Saffron")
 
 
-def test_a_night_below_zero_can_be_written_down(do: Do, say: Say) -> None:
+def test_a_night_below_zero_can_be_written_down(do: Do, say: Say, fecallab: Run) -> None:
     do("animal", "add", "Barley")
+    assert "-- -1.5" in fecallab("care", "log", "Barley", "lowest at night", "-1.5").err
     assert "lowest at night -1.5 °C" in say("care", "log", "Barley", "lowest at night", "--", "-1.5")
 
 
