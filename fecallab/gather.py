@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date, datetime
+from datetime import date
 from typing import TYPE_CHECKING
 
 from fecallab.domain.casework import JudgedExam
@@ -11,7 +11,6 @@ from fecallab.domain.followup import Standing
 
 if TYPE_CHECKING:
     from fecallab.domain.animal import Animal
-    from fecallab.domain.dosing import DoseAnswer
     from fecallab.domain.exam import Exam
     from fecallab.domain.grading import GradingScale
     from fecallab.domain.plan import Plan
@@ -208,98 +207,3 @@ def targets_of(exam: Exam, asked: Sequence[str]) -> list[str]:
     """Return what an exam is judged for: what is asked, what was seen, what others looked for."""
     stated = [result.target for result in exam.elsewhere]
     return list(dict.fromkeys([*asked, *targets_seen(exam), *stated]))
-
-
-def dose_answer(
-    file: CaseFile,
-    now: datetime,
-    *,
-    syringe_ml: float | None = None,
-    graduation_ml: float | None = None,
-    confirmed: Sequence[str] = (),
-) -> DoseAnswer:
-    """Work out the next dose of a case's plan from the last weight, or every reason why not."""
-    from fecallab.domain.dosing import AnimalToday, DoseLogged, PlanFacts, WeightFact, dose_by_plan
-    from fecallab.domain.followup import COURSE_INCOMPLETE, POSITIVE_AGAIN
-    from fecallab.reference.drugs import dose_facts
-    from fecallab.reference.taxa import resolve_taxon
-
-    today = now.date()
-    plan, animal = file.plan, file.animal
-    weighings = [w for w in file.weighings if w.weighed_at <= now]
-    taxon = resolve_taxon(animal.species) if animal.species else None
-    facts: PlanFacts | None = None
-    if plan is not None and plan.drug:
-        first = next((d.given_at.date() for d in file.doses if d.plan == plan.code), None)
-        facts = PlanFacts(
-            vet=plan.vet,
-            ordered_on=plan.written_on,
-            drug=plan.drug,
-            dose_mg_per_kg=plan.dose_mg_per_kg,
-            concentration_mg_per_ml=plan.concentration_mg_per_ml,
-            route=plan.route,
-            interval_hours=(plan.interval_days or 0) * 24,
-            doses=plan.doses_planned or None,
-            animal=animal.code,
-            component=plan.component,
-            first_dose_on=first,
-            weight_max_age_days=plan.weight_max_age_days,
-            confirmed=frozenset(confirmed),
-        )
-    answer = dose_by_plan(
-        facts,
-        WeightFact(
-            weight_g=weighings[-1].mass_g,
-            weighed_on=weighings[-1].weighed_at.date(),
-            state=weighings[-1].state,
-        )
-        if weighings
-        else None,
-        now,
-        [
-            DoseLogged(given_at=d.given_at, outcome=d.outcome, weight_g=d.weight_g)
-            for d in file.doses
-            if plan is not None and d.plan == plan.code
-        ],
-        AnimalToday(
-            animal=animal.code,
-            taxon=taxon,
-            taxon_text="" if taxon is not None else animal.species,
-            growing=animal.adult is False,
-            brumating=any(
-                e.kind == "brumation" and e.start <= today and (e.end is None or today < e.end)
-                for e in file.events
-            ),
-        ),
-        dose_facts(),
-        syringe_ml=syringe_ml,
-        graduation_ml=graduation_ml,
-    )
-    standing = case_standing(file, today)[1]
-    if standing.standing in (POSITIVE_AGAIN, COURSE_INCOMPLETE) or file.closing is not None:
-        return _refused_too(answer, file, standing)
-    return answer
-
-
-def _refused_too(answer: DoseAnswer, file: CaseFile, standing: Standing) -> DoseAnswer:
-    """Refuse a dose because of where the case stands: the vet's word comes first."""
-    from dataclasses import replace
-
-    from fecallab.domain.errors import Reason
-
-    if file.closing is not None:
-        text, step = f"The case {file.case.code} is closed.", "A new positive opens a new case."
-        code = "case-closed"
-    else:
-        text = f"The case stands at '{standing.standing}': the course is not repeated or extended by itself."
-        step = "Send exam, history and today's weight to the vet; record the new plan: fecallab plan add"
-        code = "vet-first"
-    return replace(
-        answer,
-        volume_ml=None,
-        draw_ml=None,
-        delivered_mg_per_kg=None,
-        error_percent=None,
-        refused=True,
-        reasons=(Reason(code, text, step), *answer.reasons),
-    )

@@ -169,7 +169,8 @@ def _add_all(writer: Writer, facts: Sequence[tuple[Entry, Any]]) -> None:
 
 def _note_refusals(batch: Batch, writer: Writer, codes: dict[str, str], written: Written) -> None:
     """Say which doses the rules would have refused; they happened, so they are recorded all the same."""
-    from fecallab.gather import as_on, dose_answer
+    from fecallab.gather import as_on
+    from fecallab.gather_dose import dose_answer
 
     asked = [one for one in batch.doses if one.fact.outcome == "given" and not one.fact.as_told]
     if len(asked) > MOST_DOSES_ASKED:

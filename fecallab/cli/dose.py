@@ -20,16 +20,14 @@ from fecallab.cli.common import (
     who,
 )
 from fecallab.cli.dose_more import other, reaction
-from fecallab.cli.dose_options import DOSE_MORE
+from fecallab.cli.dose_options import DOSE_DAY, DOSE_MORE
 from fecallab.cli.options import with_options
 from fecallab.cli.output import emit
 
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from fecallab.domain.dosing import DoseAnswer
     from fecallab.domain.plan import Plan
-    from fecallab.records.casefile import CaseFile
 
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
 
@@ -37,58 +35,33 @@ AT = typer.Option(None, help='When, "2026-03-04 08:30" (now when left out).')
 CONFIRMED = typer.Option([], help="Code of a warning that the vet has confirmed; may be repeated.")
 
 
+SYRINGE = {"syringe_ml": (str | None, typer.Option(None, help="Syringe at hand, ml."))}
+
+
 @app.command(name="work-out")
+@with_options(SYRINGE, DOSE_DAY)
 def work_out(
     case: str = typer.Argument(help="Code of the case."),
     at: str | None = AT,
-    syringe_ml: str | None = typer.Option(None, help="Syringe at hand, ml."),
-    graduation_ml: str | None = typer.Option(None, help="Its smallest mark, ml."),
     confirmed: list[str] = CONFIRMED,
     records: str | None = RECORDS,
     as_json: bool = JSON,
+    **options: Any,
 ) -> None:
     """Work out the next dose from the plan and the last weight, or say what stands in its way."""
+    from fecallab.cli.dose_options import day_of_dose
+    from fecallab.cli.dose_words import answer_lines
     from fecallab.domain.errors import Refused
-    from fecallab.gather import dose_answer
+    from fecallab.gather_dose import dose_answer
 
     moment = read_time(at, "--at")
     with open_folder(records) as store:
         file = store.case_file(case)
-    answer = dose_answer(
-        file,
-        moment,
-        syringe_ml=number_or_none(syringe_ml, "--syringe-ml", low=0.05, high=100),
-        graduation_ml=number_or_none(graduation_ml, "--graduation-ml", low=0.001, high=10),
-        confirmed=confirmed,
-    )
+        day = day_of_dose(options, confirmed, store, file)
+    answer = dose_answer(file, moment, day=day)
     if answer.refused:
         raise Refused(answer.reasons)
-    emit(answer.as_dict(), "\n".join(_answer_lines(file, answer, moment)), as_json)
-
-
-def _answer_lines(file: CaseFile, answer: DoseAnswer, moment: datetime) -> list[str]:
-    from fecallab.cli.words import volume_in_words
-    from fecallab.domain.dosing import read_route
-    from fecallab.domain.safety import act_of_route, cautions_for
-
-    plan, weight = file.plan, [w for w in file.weighings if w.weighed_at <= moment][-1]
-    assert plan is not None and answer.draw_ml is not None and answer.volume_ml is not None
-    lines = [
-        f"{file.animal.name}: {plan.drug}, {plan.dose_mg_per_kg} mg/kg {plan.route} by {plan.vet}'s plan {plan.code}",
-        f"  weight {weight.mass_g:g} g of {weight.weighed_at:%Y-%m-%d}, strength {plan.concentration_mg_per_ml} mg/ml",
-        f"  draw {answer.draw_ml.normalize():f} ml ({volume_in_words(answer.draw_ml)})",
-        f"  exactly {answer.volume_ml:.4f} ml; delivers {answer.delivered_mg_per_kg:.3g} mg/kg"
-        f" ({answer.error_percent:+.1f} %)",
-    ]
-    if answer.syringe_ml is not None:
-        lines.append(f"  syringe {answer.syringe_ml:f} ml, marks of {answer.graduation_ml:f} ml")
-    for warning in answer.warnings:
-        sign = "needs the vet's word" if warning.code in answer.to_confirm else "note"
-        lines.append(f"  {sign} ({warning.code}): {warning}")
-    lines += [f"  not checked: {reason}" for reason in answer.not_checked]
-    lines += [f"  {caution.text}" for caution in cautions_for(act_of_route(read_route(plan.route) or ""))]
-    lines.append(f"  Then: fecallab dose give {file.case.code}")
-    return lines
+    emit(answer.as_dict(), "\n".join(answer_lines(file, answer, moment)), as_json)
 
 
 app.command()(reaction)
@@ -96,7 +69,7 @@ app.command()(other)
 
 
 @app.command()
-@with_options(DOSE_MORE)
+@with_options(DOSE_MORE, DOSE_DAY)
 def give(
     case: str = typer.Argument(help="Code of the case."),
     outcome: str = typer.Option("given", help="given, partly given, missed, spat or vomited."),
@@ -112,12 +85,12 @@ def give(
     **options: Any,
 ) -> None:
     """Log what happened with a dose."""
-    from fecallab.cli.dose_options import delivered_mg_per_kg, more_of_dose
+    from fecallab.cli.dose_options import day_of_dose, delivered_mg_per_kg, more_of_dose
     from fecallab.cli.typed import plain_number
     from fecallab.domain.animal import AS_TOLD as TOLD
     from fecallab.domain.errors import Reason, Refused
     from fecallab.domain.plan import OUTCOMES, DoseGiven
-    from fecallab.gather import dose_answer
+    from fecallab.gather_dose import dose_answer
 
     word = one_of(outcome, OUTCOMES, "--outcome")
     moment = read_time(at, "--at")
@@ -140,7 +113,7 @@ def give(
         volume = plain_number(typed) if typed is not None else ""
         note = remark
         if word == "given" and not more["as_told"]:
-            answer = dose_answer(file, moment, confirmed=confirmed)
+            answer = dose_answer(file, moment, day=day_of_dose(options, confirmed, writer, file))
             if answer.refused and not already:
                 extra = Reason(
                     "log-anyway", "Nothing was logged.", "If it was given already: --already-given"

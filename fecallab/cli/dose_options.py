@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from decimal import Decimal
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import typer
 
@@ -15,6 +15,11 @@ from fecallab.cli.plan_options import words_on_rules
 from fecallab.cli.typed import plain_number
 from fecallab.domain.errors import BadInput
 from fecallab.domain.plan import Plan, RuleWord
+
+if TYPE_CHECKING:
+    from fecallab.gather_dose import DoseDay
+    from fecallab.records.casefile import CaseFile
+    from fecallab.records.reader import Reader
 
 DOSE_MORE: Group = {
     "second_person": (str, typer.Option("", help="Who read the volume a second time.")),
@@ -36,6 +41,46 @@ DOSE_MORE: Group = {
     "as_told": (bool, AS_TOLD),
 }
 """Options of ``dose give`` besides time, outcome and volume."""
+
+DOSE_DAY: Group = {
+    "finding": (
+        list[str],
+        typer.Option([], help="How it is today: gravid, limp, renal-failure … or: none (may be repeated)."),
+    ),
+    "hydration": (str | None, typer.Option(None, help="normal, dry or not known.")),
+    "warm_end_c": (str | None, typer.Option(None, help="Warm end by day, °C (else as logged lately).")),
+    "night_c": (str | None, typer.Option(None, help="Lowest at night, °C (else as logged lately).")),
+    "bottle_expires": (str | None, typer.Option(None, help="Printed on the bottle: good until, 2027-03-31.")),
+    "bottle_discard": (str | None, typer.Option(None, help="Opened bottle to be discarded on, 2026-12-31.")),
+    "graduation_ml": (str | None, typer.Option(None, help="Smallest mark of the syringe, ml.")),
+}
+"""What somebody says of the day of a dose; what is not said is named as not checked."""
+
+
+def day_of_dose(
+    options: Mapping[str, Any], confirmed: Sequence[str], reader: Reader, file: CaseFile
+) -> DoseDay:
+    """Return what these options say of today, with the animal's other cases."""
+    from fecallab.cli.common import one_of, read_day
+    from fecallab.domain.dosing import DELICATE, FINDINGS, HYDRATION, SIGNS_TODAY
+    from fecallab.gather_dose import DoseDay, other_cases_of
+
+    words = (*FINDINGS, *SIGNS_TODAY, *DELICATE, "none")
+    said = [one_of(word, words, "--finding") for word in options["finding"]]
+    hydration = options["hydration"]
+    expires, discard = options["bottle_expires"], options["bottle_discard"]
+    return DoseDay(
+        findings=frozenset(said) - {"none"} if said else None,
+        hydration=one_of(hydration, HYDRATION, "--hydration") if hydration else None,
+        warm_end_c=number_or_none(options["warm_end_c"], "--warm-end-c", low=-20, high=70),
+        lowest_at_night_c=number_or_none(options["night_c"], "--night-c", low=-20, high=70),
+        syringe_ml=number_or_none(options["syringe_ml"], "--syringe-ml", low=0.05, high=100),
+        graduation_ml=number_or_none(options["graduation_ml"], "--graduation-ml", low=0.001, high=10),
+        confirmed=tuple(confirmed),
+        expires_on=read_day(expires, "--bottle-expires", future=True) if expires else None,
+        discard_on=read_day(discard, "--bottle-discard", future=True) if discard else None,
+        other_cases=other_cases_of(reader, file),
+    )
 
 
 def more_of_dose(

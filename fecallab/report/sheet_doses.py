@@ -12,7 +12,7 @@ from fecallab.domain.errors import Reason
 from fecallab.domain.followup import say_date
 from fecallab.domain.safety import act_of_route, cautions_for
 from fecallab.domain.spoken import volume_in_digits, volume_in_words
-from fecallab.gather import dose_answer
+from fecallab.gather_dose import DoseDay, dose_answer
 from fecallab.report.figures import grams, number
 from fecallab.report.sheet_model import DoseBlock
 
@@ -59,11 +59,11 @@ def dose_block(file: CaseFile, now: datetime, *, confirmed: Sequence[str] = ()) 
     DoseBlock
         With a volume only when no rule refuses and no warning waits for the vet's word.
     """
-    answer = dose_answer(file, now, confirmed=confirmed)
+    answer = dose_answer(file, now, day=DoseDay(confirmed=confirmed))
     later: tuple[Reason, ...] = ()
     if answer.refused and {reason.code for reason in answer.reasons} == {TOO_EARLY}:
         tonight = datetime.combine(now.date(), time(23, 59), tzinfo=now.tzinfo)
-        then = dose_answer(file, tonight, confirmed=confirmed)
+        then = dose_answer(file, tonight, day=DoseDay(confirmed=confirmed))
         if not then.refused:
             later, answer = answer.reasons, then
     plan = file.plan if file.plan is not None and file.plan.drug else None

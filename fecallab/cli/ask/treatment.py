@@ -76,7 +76,8 @@ def dose(desk: Desk) -> Script:
         weighed = yield _weight_today(desk, file)
         if weighed.first:
             file = _with_weight(file, float(weighed.first[-1]), desk.now)
-    answer = worked_out(file, at, ())
+    syringe = yield _syringe()
+    answer = worked_out(file, at, float(syringe.only) if syringe.only else None)
     confirmed: list[str] = []
     outcome = yield _outcome(file, answer)
     if outcome.only == "given":
@@ -101,11 +102,29 @@ def dose(desk: Desk) -> Script:
     return _dose_notes(file, answer, outcome.only)
 
 
-def worked_out(file: CaseFile, at: datetime, confirmed: tuple[str, ...]) -> DoseAnswer:
+def worked_out(file: CaseFile, at: datetime, syringe_ml: float | None) -> DoseAnswer:
     """Return what the plan and the last weight make at a moment."""
-    from fecallab.gather import dose_answer
+    from fecallab.gather_dose import DoseDay, dose_answer
 
-    return dose_answer(file, at, confirmed=confirmed)
+    return dose_answer(file, at, syringe_ml=syringe_ml)
+
+
+def _syringe() -> Question:
+    def read(typed: str, talk: Talk) -> Answer:
+        if is_unknown(typed):
+            return Answer("the one that fits", {"syringe_ml": None}, "-")
+        return amount("syringe_ml", "ml", low=0.05, high=100)(typed, talk)
+
+    return Question(
+        key="syringe",
+        label="syringe",
+        text="Which syringe is at hand, in ml? For example 1",
+        read=read,
+        fills=("syringe_ml",),
+        default="-",
+        default_said="the one that fits",
+        quiet=True,
+    )
 
 
 def _with_weight(file: CaseFile, mass_g: float, at: datetime) -> CaseFile:
