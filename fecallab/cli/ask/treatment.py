@@ -106,7 +106,7 @@ def worked_out(file: CaseFile, at: datetime, syringe_ml: float | None) -> DoseAn
     """Return what the plan and the last weight make at a moment."""
     from fecallab.gather_dose import DoseDay, dose_answer
 
-    return dose_answer(file, at, syringe_ml=syringe_ml)
+    return dose_answer(file, at, day=DoseDay(syringe_ml=syringe_ml))
 
 
 def _syringe() -> Question:
