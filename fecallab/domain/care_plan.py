@@ -188,7 +188,8 @@ def _fluid_line(
     """Say how much of the day's fluids is still open, and how it is divided."""
     if answer.total_ml is None or answer.per_site_ml is None:
         raise AssertionError("an answer that does not refuse has volumes")
-    given = sum((exact(item.amount) or Decimal(0) for item in done if item.kind == "fluids"), Decimal(0))
+    amounts = [exact(item.amount) or Decimal(0) for item in done if item.kind == "fluids"]
+    given = sum((amount for amount in amounts if amount > 0), Decimal(0))
     left = max(answer.total_ml - given, Decimal(0))
     syringe = smallest_holding(answer.per_site_ml, facts.syringes, to_mix=True)
     portion = round_to_mark(answer.per_site_ml, syringe.graduation_ml) if syringe else answer.per_site_ml

@@ -10,7 +10,7 @@ from fecallab.domain.fluids import FluidProduct, FluidRate
 from fecallab.domain.taxon import Taxon
 from fecallab.domain.tube import GavageLimit, TubeLandmark, TubeSize
 from fecallab.domain.warmth import WarmRange
-from fecallab.reference.hosts import Host, temperature_range
+from fecallab.reference.hosts import Host, hosts, temperature_range
 from fecallab.reference.tables import parts, read_rows
 
 
@@ -104,7 +104,10 @@ def fluid_rates() -> tuple[FluidRate, ...]:
 
 
 def warm_range(taxon: Taxon | None, text: str = "") -> WarmRange | None:
-    """Return the range of warmth of an animal by its names, the closest first, or None where none is known.
+    """Return the range of warmth of an animal, or None where none is known.
+
+    A name that the table of hosts has itself goes first; else the rows that say which animals a range is
+    meant for. Nothing is guessed from a likeness of names: relatives may live much cooler.
 
     Parameters
     ----------
@@ -119,27 +122,20 @@ def warm_range(taxon: Taxon | None, text: str = "") -> WarmRange | None:
     >>> found = warm_range(resolve_taxon("corn snake"))
     >>> (found.low_c, found.high_c, found.source_kind)
     (Decimal('25.0'), Decimal('32.0'), 'read')
-    >>> warm_range(resolve_taxon("painted turtle")) is None
+    >>> warm_range(resolve_taxon("mandarin rat snake")) is None
     True
     """
-    for name in _names(taxon, text):
+    for name in (text, taxon.name if taxon is not None and taxon.rank == "species" else ""):
         try:
-            row = temperature_range(name)
+            row = temperature_range(name) if name.strip() else None
         except BadInput:
-            continue
-        if row is not None:
+            row = None
+        if row is not None and row.kind == "species":
             return _range_of(row)
+    for entry in read_rows("warm_ranges"):
+        if taxon is not None and any(taxon.is_a(item) for item in parts(entry["taxa"])):
+            return _range_of(hosts()[entry["host"]])
     return None
-
-
-def _names(taxon: Taxon | None, text: str) -> list[str]:
-    """Return the names to look an animal up by: its own, then shorter ends of them, then its genus."""
-    said = [text, taxon.name if taxon else ""]
-    names = []
-    for name in said:
-        words = name.replace("-", " ").split()
-        names += [name, *(" ".join(words[start:]) for start in range(1, len(words)))]
-    return [name for name in (*names, taxon.genus if taxon else "") if name.strip()]
 
 
 def _range_of(row: Host) -> WarmRange:

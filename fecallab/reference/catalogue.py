@@ -65,6 +65,7 @@ ABOUT: dict[str, tuple[str, tuple[str, ...]]] = {
     ),
     "tube_marks": ("how far a tube goes in", ("measure", "words")),
     "gavage_limits": ("how much a stomach takes at once", ("what", "per", "low_percent", "high_percent")),
+    "warm_ranges": ("which range of warmth is meant for which animals", ("taxa", "host", "note")),
     "fluid_products": ("fluids that a vet may name", ("name", "osmolarity_mosm_per_l", "words")),
     "fluid_rates": ("fluids for a day", ("whom", "low_ml_per_kg", "high_ml_per_kg", "words")),
     "to_the_vet_now": (

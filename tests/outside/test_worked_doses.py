@@ -33,21 +33,11 @@ ROWS: dict[str, dict[str, Any]] = {
 }
 
 LATER = {
-    "W05": "fluids: belongs to the fluid calculator",
-    "W17": "food by tube: belongs to the feeding rules",
-    "W19": "tube: belongs to the tube calculator",
-    "W22": "fluids: belongs to the fluid calculator",
-    "W29": "dilution recipe: belongs to the dilution rules",
-    "W45": "tube: belongs to the tube calculator",
-    "W46": "tube: belongs to the tube calculator",
-    "W47": "tube: belongs to the tube calculator",
-    "W48": "tube and flush: belongs to the tube calculator",
     "W56": "metabolic scaling stays out of the tool",
     "W57": "metabolic scaling stays out of the tool",
     "W58": "metabolic scaling stays out of the tool",
-    "W62": "error of a dilution chain: belongs to the dilution rules",
 }
-"""Examples that no test here uses, each with the reason. Of W27 and W28 the recipe itself comes later."""
+"""Examples that no test here uses, each with the reason."""
 
 
 def rows(*names: str) -> pytest.MarkDecorator:
