@@ -85,7 +85,7 @@ def give(
     **options: Any,
 ) -> None:
     """Log what happened with a dose."""
-    from fecallab.cli.dose_options import day_of_dose, delivered_mg_per_kg, more_of_dose
+    from fecallab.cli.dose_options import as_worked_out, day_of_dose, delivered_mg_per_kg, more_of_dose
     from fecallab.cli.typed import plain_number
     from fecallab.domain.animal import AS_TOLD as TOLD
     from fecallab.domain.errors import Reason, Refused
@@ -126,8 +126,9 @@ def give(
                 codes = " ".join(f"--confirmed {code}" for code in answer.to_confirm)
                 text = "A warning needs the vet's word first."
                 raise Refused([Reason("vets-word", text, f"Ask, then type: {codes}"), *answer.warnings])
-            elif not volume and answer.draw_ml is not None:
-                volume = f"{answer.draw_ml.normalize():f}"
+            else:
+                volume = volume or f"{answer.draw_ml.normalize():f}" if answer.draw_ml is not None else volume
+                more = as_worked_out(more, answer, now())
         weighings = [w for w in file.weighings if w.weighed_at <= moment]
         weight_g = weighings[-1].mass_g if weighings else None
         strength = more["diluted_mg_per_ml"] or file.plan.concentration_mg_per_ml

@@ -17,6 +17,7 @@ from fecallab.domain.errors import BadInput
 from fecallab.domain.plan import Plan, RuleWord
 
 if TYPE_CHECKING:
+    from fecallab.domain.dosing import DoseAnswer
     from fecallab.gather_dose import DoseDay
     from fecallab.records.casefile import CaseFile
     from fecallab.records.reader import Reader
@@ -128,6 +129,26 @@ def more_of_dose(
         "as_told": options["as_told"],
         "overrides": words,
     }
+
+
+def as_worked_out(more: Mapping[str, Any], answer: DoseAnswer, now: datetime) -> dict[str, Any]:
+    """Fill what was not typed from the dose as it was worked out: syringe, mixture, and whose word counted."""
+    filled = dict(more)
+    if filled["syringe_ml"] is None and answer.syringe_ml is not None:
+        filled["syringe_ml"] = float(answer.syringe_ml)
+    if filled["dilution_factor"] is None and not filled["diluted_mg_per_ml"] and answer.dilution is not None:
+        filled["dilution_factor"] = float(answer.dilution.factor)
+        filled["diluted_mg_per_ml"] = plain_number(float(answer.dilution.concentration_mg_per_ml))
+    known = {word.rule for word in filled["overrides"]}
+    filled["overrides"] = (
+        *filled["overrides"],
+        *(
+            RuleWord(rule=word.code, by=word.by, at=now, why=word.reason)
+            for word in answer.words_used
+            if word.code not in known
+        ),
+    )
+    return filled
 
 
 def delivered_mg_per_kg(volume_ml: str, strength_mg_per_ml: str, weight_g: float | None) -> str:
