@@ -36,7 +36,7 @@ def show(
         f"{whole.code}: {sample.origin} {sample.code} of {animal.name}, examined {whole.examined_at:%Y-%m-%d %H:%M}"
     ]
     if whole.as_told or sample.as_told:
-        lines.append(f"  {AS_TOLD.capitalize()}: {'the exam' if whole.as_told else 'the sample'}")
+        lines[0] += f" ({'' if whole.as_told else 'the sample '}{AS_TOLD})"
     lines += [f"  {one.line}" for one in signs]
     age = sample.passed_minutes_ago(whole.examined_at)
     lines.append(f"  Age at the exam: {age[0]:.0f} to {age[1]:.0f} minutes" if age else "  Age: not known")
