@@ -6,6 +6,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from fecallab.cli.common import one_of
+from fecallab.cli.correct_care import LIMITS as CARE_LIMITS
+from fecallab.cli.correct_care import checked_care
 from fecallab.domain.errors import BadInput
 
 if TYPE_CHECKING:
@@ -49,11 +51,12 @@ def checked_fact(fact: Any, writer: Writer) -> Any:
     from fecallab.domain.exam import ElsewhereResult, Exam, Preparation, Reading
     from fecallab.domain.sample import Sample
 
-    for field, (low, high) in LIMITS.items():
+    for field, (low, high) in {**LIMITS, **CARE_LIMITS}.items():
         value = getattr(fact, field, None)
         if value is not None and not low <= value <= high:
             text = f"{field} is {value:g}; it lies outside {low:g} to {high:g}."
             raise BadInput(text, next="Check the number and its unit.", code="out-of-range")
+    fact = checked_care(fact, writer)
     if isinstance(fact, Animal):
         from fecallab.cli.animal import HOST_GROUPS
 

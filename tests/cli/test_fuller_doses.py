@@ -306,3 +306,59 @@ class TestOtherDrugsAndLengths:
         said = fecallab(*words, "--json")
         assert (said.code, said.error["code"]) == (2, code)
         assert contents(folder) == before
+
+
+class TestCorrections:
+    def test_what_was_delivered_follows_a_corrected_volume_and_weight(self, do: Do, case: str) -> None:
+        TestDose().give(do, case)
+        after = do("correct", "D1", "volume_ml=0,15", "--reason", "read again")["after"]
+        assert (after["volume_ml"], after["delivered_mg_per_kg"]) == ("0.15", "47.32")
+        spat = do("correct", "D1", "outcome=spat", "--reason", "seen later")["after"]
+        assert spat["delivered_mg_per_kg"] == ""
+
+    @pytest.mark.parametrize(
+        ("code", "change", "problem"),
+        [
+            ("D1", "volume_ml=two", "not-a-number"),
+            ("D1", "dilution_factor=0.5", "out-of-range"),
+            ("D1", "overrides=late-dose", "not-a-choice"),
+            ("R1", "sign=hiccups", "not-a-choice"),
+            ("R1", "at=2025-03-07 08:00", "reaction-before-dose"),
+            ("G1", "sign=hiccups", "sign-unknown"),
+            ("G1", "answer=perhaps", "refused-by-records"),
+            ("H1", "doses=0", "out-of-range"),
+            ("H1", "mg_per_kg=much", "not-a-number"),
+            ("M1", "value_mm=0", "out-of-range"),
+            ("M1", "kind=ear", "refused-by-records"),
+            ("Q1", "passed=yes", "judged-already"),
+            ("Q1", "value=20", "judged-already"),
+            ("E1", "stated_adequate=yes", "adequate-not-asked"),
+        ],
+    )
+    def test_a_correction_passes_only_what_could_have_been_added(
+        self,
+        do: Do,
+        folder: Path,
+        fecallab: Callable[..., Said],
+        case: str,
+        code: str,
+        change: str,
+        problem: str,
+    ) -> None:
+        TestDose().give(do, case)
+        do("dose", "reaction", "D1", "tremor", "--at", "2025-03-07 20:00")
+        do("sign", "add", "Saffron", "collapse")
+        do("dose", "other", "Saffron", "levamisole")
+        do("animal", "measure", "Saffron", "svl", "182")
+        do("control", "add", "blank", "--method", "mcmaster", "--found", "2")
+        before = contents(folder)
+        said = fecallab("correct", code, change, "--reason", "typing", "--json")
+        assert (said.code, said.error["code"]) == (2, problem), said.all
+        assert contents(folder) == before
+
+    def test_new_facts_are_corrected_and_taken_back_like_all_others(self, do: Do, case: str) -> None:
+        do("sign", "add", "Saffron", "collapse")
+        assert do("correct", "G1", "sign=watery", "--reason", "wrong line")["after"]["sign"] == "watery-stool"
+        do("withdraw", "G1", "--reason", "another animal")
+        assert do("sign", "list", "Saffron")["open"] == []
+        assert len(do("history", "G1")["history"]) == 3
