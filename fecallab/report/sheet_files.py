@@ -7,7 +7,7 @@ import secrets
 from contextlib import suppress
 from pathlib import Path
 
-from fecallab.domain.errors import CouldNot
+from fecallab.domain.errors import BadInput, CouldNot
 from fecallab.report.sheet_paper import Paper
 
 
@@ -23,7 +23,21 @@ def write_sheet(sheet: Paper, path: Path) -> Path:
 
 
 def write_bytes(path: Path, content: bytes, what: str) -> Path:
-    """Write a file under a temporary name, have it on the disk, then give it its name."""
+    """Write a file under a temporary name, have it on the disk, then give it its name.
+
+    Raises
+    ------
+    BadInput
+        When the path names a folder, or nothing.
+    CouldNot
+        When the disk, the folder or its permissions stand in the way, or a program holds the file open.
+    """
+    if not path.name or path.is_dir():
+        raise BadInput(
+            f"The {what} needs the name of a file; '{path}' is a folder.",
+            next="Add a file name to it.",
+            code=f"{what}-without-name",
+        )
     temporary = path.with_name(f".{path.name[:60]}-{secrets.token_hex(6)}.part")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
