@@ -44,7 +44,7 @@ def find_grid(grey: Grey, near_px: float | None = None) -> GridFound | None:
     GridFound or None
         None when there are not two families of evenly spaced lines at right angles with one spacing.
     """
-    one = find_lines(grey, near_px=near_px)
+    one = find_lines(grey, near_px=near_px, longer_lines=False)
     if one is None or not one.convincing:
         return None
     other = find_lines(
@@ -52,6 +52,7 @@ def find_grid(grey: Grey, near_px: float | None = None) -> GridFound | None:
         near_px=near_px or one.spacing_px,
         near_deg=(one.angle_deg + 90) % 180,
         within_deg=_RIGHT_ANGLE_WITHIN_DEG,
+        longer_lines=False,
     )
     if other is None or not other.convincing:
         return None

@@ -19,14 +19,14 @@ from fecallab.imaging.grey import Grey
 
 Floats = NDArray[np.float64]
 
-FEWEST_LINES = 6
+FEWEST_LINES = 5
 """Fewer lines than this are no ruler here (own choice)."""
 _FINEST_PX, _DIRECTIONS, _STEP_DEG = 3.2, 4, 0.25
-_WIDER, _LEAST_SE = 1.65, 2e-5
+_WIDER, _LEAST_SE = 1.5, 2e-5
 """What the error of the straight line is multiplied by, so that 95 % intervals cover 95 % on drawn rulers:
 windows overlap (1.15), outliers weighted down make the scatter look small (1.13), the rest is measured. And the
 smallest share that is believed."""
-_BELIEVED = ((6, 0.75, 0.04), (12, 0.40, 0.09), (20, 0.12, 0.04))
+_BELIEVED = ((FEWEST_LINES, 0.75, 0.04), (12, 0.40, 0.09), (20, 0.12, 0.04))
 """From so many lines on: least share explained, largest scatter (tuned on drawn rulers and on pictures that
 show none)."""
 
@@ -78,7 +78,12 @@ class Lines:
 
 
 def find_lines(
-    grey: Grey, *, near_px: float | None = None, near_deg: float | None = None, within_deg: float = 12.0
+    grey: Grey,
+    *,
+    near_px: float | None = None,
+    near_deg: float | None = None,
+    within_deg: float = 12.0,
+    longer_lines: bool = True,
 ) -> Lines | None:
     """Find the lines of a ruler.
 
@@ -90,6 +95,8 @@ def find_lines(
         What the spacing is, roughly, when the picture holds several; found within 20 %.
     near_deg : float, optional
         Direction to look in, within `within_deg`; anywhere when left out.
+    longer_lines : bool, optional
+        Whether some lines may be longer than the others, as on a ruler; False for a grid.
 
     Returns
     -------
@@ -101,7 +108,7 @@ def find_lines(
     best: Lines | None = None
     flat = _flattened(grey)
     for angle in _directions(flat, near_deg, within_deg):
-        found = _along(flat, angle, near_px)
+        found = _along(flat, angle, near_px, longer_lines)
         if found is not None and (best is None or _merit(found) > _merit(best)):
             best = found
         if best is not None and best.convincing and best.explained > 0.75:
@@ -203,10 +210,10 @@ def _strips(flat: Grey, angle_deg: float) -> _Strips:
     return _Strips(value, height)
 
 
-def _along(flat: Grey, angle_deg: float, near_px: float | None) -> Lines | None:
+def _along(flat: Grey, angle_deg: float, near_px: float | None, longer_lines: bool) -> Lines | None:
     """Look for lines that are counted in about this direction."""
     strips = _strips(flat, angle_deg)
-    frequency = _division(strips, near_px)
+    frequency = _division(strips, near_px, longer_lines)
     if frequency is None:
         return None
     for _ in range(3):  # turn until neighbouring strips agree
@@ -229,7 +236,7 @@ def _spectra(strips: _Strips, longer: int = 2) -> tuple[Floats, NDArray[np.compl
     return fft.rfftfreq(size), fft.rfft((strips.value - strips.value.mean()) * window, size, axis=1)
 
 
-def _division(strips: _Strips, near_px: float | None) -> float | None:
+def _division(strips: _Strips, near_px: float | None, longer_lines: bool) -> float | None:
     """Return the frequency of the finest division, in lines per pixel."""
     frequency, spectra = _spectra(strips)
     places = strips.value.shape[1]
@@ -245,7 +252,7 @@ def _division(strips: _Strips, near_px: float | None) -> float | None:
         return float(frequency[peak])
     held = _Held(power, frequency[1])
     base = _finest_of(held, float(frequency[peak]), (FEWEST_LINES - 1.5) / places)
-    return _between_lines(held, base)
+    return _between_lines(held, base) if longer_lines else base
 
 
 @dataclass(frozen=True)
@@ -354,13 +361,11 @@ def _placed(strips: _Strips, frequency: float) -> Lines | None:
     reach = max(int(round(pitch)), 5)
     bell = np.hanning(2 * reach + 1)
     local = signal.fftconvolve(level * carrier, bell / bell.sum(), mode="same")
-    inner = np.arange(reach, places - reach, pitch)
+    inner = np.arange(0.6 * pitch, places - 0.6 * pitch, pitch)
     if len(inner) < FEWEST_LINES:
         return None
     at = np.interp(inner, np.arange(places), u)
-    z = np.interp(inner, np.arange(places), local.real) + 1j * np.interp(
-        inner, np.arange(places), local.imag
-    )
+    z = np.interp(inner, np.arange(places), local.real) + 1j * np.interp(inner, np.arange(places), local.imag)
     strong = np.abs(z) > 0.35 * np.percentile(np.abs(z), 75)
     first, last = np.flatnonzero(strong)[[0, -1]] if strong.any() else (0, -1)
     if strong.sum() < FEWEST_LINES:
