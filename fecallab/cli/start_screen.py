@@ -17,7 +17,7 @@ import typer
 
 from fecallab.cli.ask.other import split_words
 from fecallab.cli.ask.question import unquoted
-from fecallab.cli.ask.talk import BACK, EXPLAIN, STOP, GoBack, Talk
+from fecallab.cli.ask.talk import BACK, EXPLAIN, STOP, GoBack, Talk, in_columns
 from fecallab.domain.errors import FecallabError
 
 Run = Callable[[list[str]], int]
@@ -51,6 +51,9 @@ ACTS = (
     Act("send to the vet", lambda folder: [["report", "case", _to(folder)]]),
     Act("back up", lambda folder: [["records", "backup"]]),
 )
+NUMBERED = (*(f"{number:>2} {act.name}" for number, act in enumerate(ACTS, start=1)), " q quit")
+LIKELY_SHOWN = 3
+"""For how many groups an exam without a case and a finding says what it could have shown."""
 NEW_EXAM, PAGE, TO_THE_VET, BACK_UP = "new exam", "write a page", "send to the vet", "back up"
 
 
@@ -141,7 +144,7 @@ class _Screen:
             self.talk.say(f"  and {len(rows) - room} more; all: due", " ")
         if not rows and not code:
             self.talk.say("Nothing is open.", " ")
-        for line in _acts_in_columns(self.talk.width):
+        for line in in_columns(NUMBERED, self.talk.width):
             self.talk.say(line)
         return shown
 
@@ -178,15 +181,24 @@ class _Screen:
                 )
 
     def _what_it_says(self) -> None:
-        """Show what the exam that was just recorded says."""
+        """Show what the exam that was just recorded says; count it by keys when it was not read yet."""
+        from fecallab.cli.ask.exam_seen import likely
         from fecallab.cli.ask.known import Known
 
         known = Known(None)
         try:
-            code = known.last_exams[0].code
+            exam = known.store.exam(known.last_exams[0].code)
+            animal = known.animal(known.store.sample(exam.sample).animal)
+            cases = known.cases_of(animal.code)
+            groups = likely(exam.preparations[-1].method, animal, cases)[:LIKELY_SHOWN]
         finally:
             known.close()
-        self.run(["exam", "show", code])
+        if not exam.preparations[-1].readings:
+            if self.talk.pick("Count it now, by keys at the eyepiece?", ["yes", "later"], 0) == 1:
+                return
+            self.run(["exam", "tally", exam.preparations[-1].code])
+        nothing = not cases and not any(r.tally() for p in exam.preparations for r in p.readings)
+        self.run(["exam", "show", *(f"--target={group}" for group in groups if nothing), exam.code])
 
     def _backup_folder(self, folder: Path) -> Path:
         home = folder.resolve()
@@ -243,16 +255,3 @@ def _day(iso: str) -> str:
 def _when(row: dict[str, Any], today: str) -> str:
     day = row.get("on_or_after")
     return "now" if not day or day <= today else f"from {day}"
-
-
-def _acts_in_columns(width: int) -> list[str]:
-    """Return the numbered acts in columns that fit the terminal, read downwards."""
-    items = [f"{number:>2} {act.name}" for number, act in enumerate(ACTS, start=1)] + [" q quit"]
-    column = max(map(len, items)) + 2
-    columns = max(1, min(4, width // column))
-    height = -(-len(items) // columns)
-    lines = []
-    for row in range(height):
-        cells = items[row::height]
-        lines.append("".join(cell.ljust(column) for cell in cells).rstrip())
-    return lines

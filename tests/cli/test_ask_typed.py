@@ -40,6 +40,11 @@ def test_a_number_that_can_mean_one_thing_is_read(text: str, value: float) -> No
     assert amount(text) == pytest.approx(value, rel=1e-12)
 
 
+@pytest.mark.parametrize("text", ["-2,5", "- 2.5 °C", "−2.5"])
+def test_a_temperature_below_zero_keeps_its_sign(text: str) -> None:
+    assert read_amount(text, Script(), units={"°C": 1, "°c": 1}, low=-40, high=70) == -2.5
+
+
 @pytest.mark.parametrize(("answer", "value"), [("1", 1.234), ("2", 1234)])
 def test_a_comma_before_three_figures_is_asked(answer: str, value: float) -> None:
     talk = Script(answer)

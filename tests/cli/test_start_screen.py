@@ -12,7 +12,7 @@ import pytest
 from fecallab.cli.start_screen import ACTS
 
 from .asking import Terminal, rescue, terminal, typed
-from .conftest import Said, contents
+from .conftest import FLOAT, Said, contents
 
 __all__ = ["rescue", "terminal", "typed"]
 Typed = Callable[..., Said]
@@ -100,12 +100,37 @@ def test_a_page_of_one_exam_is_written(case: str, folder: Path, typed: Typed) ->
 def test_a_dose_from_the_list_asks_the_weight_first(case: str, typed: Typed, do: Do) -> None:
     do("plan", "add", case, "--vet", "Dr Ilse Varnholt", *PLAN_OF_TODAY)
     do("animal", "weigh", "Saffron", "318", "--at", "2025-03-05 08:00")
-    said = typed([], "a", "320", "", "", "q")
+    said = typed([], "a", "320", "1", "38", "26", "", "", "q")
     assert said.code == 0, said.all
     assert "Weight of Saffron today in g? (last: 318 g" in " ".join(said.out.split())
     assert "Draw 0.16 ml" in said.out
     assert do("animal", "show", "Saffron")["weighings"][-1]["mass_g"] == 320
     assert "Saffron: fenbendazole, given, 0.16 ml. Recorded." in said.out
+
+
+KEYSTROKES = {
+    "weigh": (["4", "", "650", ""], 8),
+    "sample": (["1", "", "19-7:30", "2", "1", "1,4", "", ""], 21),
+    "exam": (["2", "", "", "", "", "y", "15", "", "", "y", "", ""], 17),
+    "dose": (["a", "320", "1", "38", "26", "", ""], 16),
+    "care": (["5", "", "1", "6", ""], 9),
+}
+"""What a keeper types for the five commonest acts when nothing is out of the ordinary, Enter counted as a key."""
+
+
+@pytest.mark.parametrize("act", KEYSTROKES)
+def test_the_commonest_acts_cost_few_keys(act: str, case: str, typed: Typed, do: Do) -> None:
+    do("plan", "add", case, "--vet", "Dr Ilse Varnholt", *PLAN_OF_TODAY)
+    do("animal", "weigh", "Saffron", "640", "--at", "2025-03-05 08:00")
+    do("exam", "prepare", "E1", *FLOAT, "--solution", "sugar", "--objective", "10", "--share", "1")
+    do("sample", "add", "Saffron", "--mass-g", "1.4")
+    lines, keys = KEYSTROKES[act]
+    lines = ["650" if line == "320" else line for line in lines]
+    assert sum(len(line) + 1 for line in lines) <= keys
+    said = typed([], *lines, "q")
+    assert said.code == 0, said.all
+    assert ". Recorded." in said.out
+    assert said.out.count("q quit\n") == 2
 
 
 PLAN_OF_TODAY = (

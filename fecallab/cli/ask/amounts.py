@@ -43,15 +43,17 @@ def read_amount(typed: str, talk: Talk, *, units: Mapping[str, float], low: floa
     BadInput
         When it is no number, has another unit, or lies outside the range.
     """
+    figure = typed.strip().replace("−", "-")
     factor = 1.0
-    found = _UNIT.fullmatch(typed.strip())
-    figure = typed.strip()
+    if re.match(r"-\s*\d", figure):
+        factor, figure = -1.0, figure[1:].strip()
+    found = _UNIT.fullmatch(figure)
     if found:
         figure, unit = found.group(1), found.group(2).lower()
         if unit not in units:
             asked = ", ".join(units) or "no unit"
             raise BadInput(f"{unit!r} is not asked here ({asked}).", next="Type the number alone.")
-        factor = units[unit]
+        factor *= units[unit]
     value = _figure(figure, talk) * factor
     if not low <= value <= high:
         text = f"{plain_number(value)} lies outside {plain_number(low)} to {plain_number(high)}."

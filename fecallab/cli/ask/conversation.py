@@ -9,7 +9,7 @@ from itertools import groupby
 import typer
 
 from fecallab.cli.ask.question import Answer, Question, Script
-from fecallab.cli.ask.talk import BACK, EXPLAIN, HELP, STOP, GoBack, Talk
+from fecallab.cli.ask.talk import BACK, EXPLAIN, HELP, STOP, GoBack, Talk, in_columns
 from fecallab.domain.errors import BadInput
 
 USUAL = ("by the named defaults", "none", "nothing", "not known")
@@ -155,8 +155,9 @@ class Conversation:
         if len(one_line) + len(hint) < self.talk.width and not any("," in choice for choice in listed):
             return one_line
         self.talk.say(question.text)
-        for line in listed:
-            self.talk.say(line, indent="  ")
+        numbered = [f"{number:>2} {choice}" for number, choice in enumerate(question.choices, start=1)]
+        for line in in_columns(numbered, self.talk.width - 2):
+            self.talk.say(line, indent=" ")
         return "Number or name"
 
     def read_back(self, title: str, steps: Sequence[Step], notes: Sequence[str], command: str) -> bool:

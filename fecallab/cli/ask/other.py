@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+import re
+from collections.abc import Collection
 from typing import Any
 
-from fecallab.cli.ask import pick
 from fecallab.cli.ask.desk import Desk
-from fecallab.cli.ask.question import Question, Script, choice, day, path, words
+from fecallab.cli.ask.other_choices import ALSO, BY_NAME, BY_PLACE
+from fecallab.cli.ask.question import Answer, Question, Reader, Script, is_unknown, words, yes_no
 from fecallab.cli.ask.talk import Talk
 
 Path = tuple[str, ...]
 
 
 def needed(path_of_command: Path, command: Any, desk: Desk, without: Collection[str] = ()) -> Script:
-    """Ask for what a command needs, in the order in which it names it."""
+    """Ask for what a command needs and for the optional things that matter, in the order in which it has them."""
+    also = ALSO.get(path_of_command, ())
     for param in command.params:
-        if param.required and param.name not in without:
+        if param.name in without:
+            continue
+        if param.required or param.name in also:
             yield question_for(path_of_command, param, desk)
     return ()
 
@@ -24,29 +28,34 @@ def needed(path_of_command: Path, command: Any, desk: Desk, without: Collection[
 def question_for(path_of_command: Path, param: Any, desk: Desk) -> Question:
     """Return the question for one value: a choice from the records, of a few words, or its help text."""
     make = BY_PLACE.get((*path_of_command, param.name)) or BY_NAME.get(param.name)
-    if make is not None:
-        return make(desk, param.name)
-    return from_help(param)
+    return make(desk, param.name) if make is not None else from_help(param)
 
 
 def from_help(param: Any) -> Question:
-    """Return a question in the words of the option's help."""
-    text = (getattr(param, "help", None) or param.name.replace("_", " ")).strip().rstrip(".")
+    """Return a question in the words of the option's help; Enter leaves an optional one out."""
+    text = (getattr(param, "help", None) or param.name.replace("_", " ")).strip().rstrip(".?")
     many = getattr(param, "multiple", False) or param.nargs != 1
+    read: Reader = words(param.name, optional=not param.required)
+    if getattr(param, "is_flag", False):
+        read = yes_no(param.name)
+    elif many:
+        read = _several(param.name)
     return Question(
         key=param.name,
         label=param.name.replace("_", " "),
-        text=text + (" (several: with a space between)" if many else "?" if not text.endswith("?") else ""),
-        read=_several(param.name) if many else words(param.name, optional=False),
+        text=text + ("? (several: a space between)" if many else "?"),
+        read=read,
         fills=(param.name,),
+        default=None if param.required else "-",
+        default_said="" if param.required else "left out",
         why=f"{text}. As an option: {max(param.opts, key=len)}",
     )
 
 
-def _several(name: str) -> Callable[[str, Talk], Any]:
-    from fecallab.cli.ask.question import Answer
-
+def _several(name: str) -> Reader:
     def read(typed: str, talk: Talk) -> Answer:
+        if is_unknown(typed):
+            return Answer("none", {name: None}, "-")
         pieces = split_words(typed)
         return Answer(", ".join(pieces), {name: tuple(pieces)}, typed)
 
@@ -63,79 +72,5 @@ def split_words(typed: str) -> list[str]:
     >>> split_words("it's one")
     ["it's", 'one']
     """
-    import re
-
     pieces = re.findall(r"""(?:"[^"]*"|'[^']*'(?=\s|$)|\S)+""", typed)
     return [re.sub(r'"([^"]*)"', r"\1", piece.strip("'") if piece[:1] == "'" else piece) for piece in pieces]
-
-
-def _case(desk: Desk, name: str) -> Question:
-    return pick.case(desk, name)
-
-
-def _target(desk: Desk, name: str) -> Question:
-    from fecallab.domain.organism import TARGET_GROUPS
-
-    groups = tuple(TARGET_GROUPS)
-    return pick.organism(name, groups, "Which group?", key=name, label="target", optional=False)
-
-
-def _words_of(
-    label: str, text: str, options: Callable[[], tuple[str, ...]]
-) -> Callable[[Desk, str], Question]:
-    def make(desk: Desk, name: str) -> Question:
-        values = options()
-        return Question(
-            key=name, label=label, text=text, read=choice(name, values), fills=(name,), choices=values
-        )
-
-    return make
-
-
-def _event_kinds() -> tuple[str, ...]:
-    from fecallab.domain.animal import EVENT_KINDS
-
-    return EVENT_KINDS
-
-
-def _collected(desk: Desk, name: str) -> Question:
-    return Question(
-        key=name,
-        label="collected",
-        text="On which day was the sample collected? For example 2026-03-04, yesterday",
-        read=day(name, desk.now.date()),
-        fills=(name,),
-    )
-
-
-def _folder(text: str, default: str | None = None) -> Callable[[Desk, str], Question]:
-    def make(desk: Desk, name: str) -> Question:
-        return Question(key=name, label="folder", text=text, read=path(name), fills=(name,), default=default)
-
-    return make
-
-
-BY_NAME: dict[str, Callable[[Desk, str], Question]] = {
-    "animal": pick.animal,
-    "case": _case,
-    "sample": pick.sample,
-    "exam": pick.exam,
-    "vet": pick.vet,
-    "target": _target,
-}
-"""Values that mean the same in every command."""
-
-BY_PLACE: dict[Path, Callable[[Desk, str], Question]] = {
-    ("report", "case", "code"): _case,
-    ("report", "exam", "code"): pick.exam,
-    ("animal", "event", "kind"): _words_of("what", "What happened?", _event_kinds),
-    ("exam", "elsewhere", "result"): _words_of(
-        "result", "What is the result?", lambda: ("positive", "negative", "inconclusive")
-    ),
-    ("exam", "elsewhere", "collected"): _collected,
-    ("records", "make", "folder"): _folder("In which new folder?", "fecallab-records"),
-    ("records", "backup", "target"): _folder("Into which folder? A new one, or an earlier backup"),
-    ("records", "restore", "backup_folder"): _folder("Which backup? Its folder"),
-    ("records", "restore", "folder"): _folder("Into which new folder?"),
-}
-"""Values of one command alone."""

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from fecallab.cli.ask.desk import Desk
 from fecallab.cli.ask.moments import say_moment
-from fecallab.cli.ask.question import Answer, Question, chosen, is_unknown, not_known
+from fecallab.cli.ask.question import Answer, Question, chosen, is_unknown, not_known, words
 from fecallab.cli.ask.talk import Talk
 from fecallab.domain.animal import Animal
 from fecallab.domain.errors import BadInput
@@ -172,6 +172,20 @@ def exam(desk: Desk, name: str = "exam") -> Question:
         default_said=listed[0],
         choices=tuple(listed),
         why="A number of the list, or the code of an exam (E12).",
+    )
+
+
+def preparation(desk: Desk, name: str = "preparation") -> Question:
+    """Ask for a preparation by its code: the last one is the default."""
+    last = desk.known.last_preparation
+    return Question(
+        key=name,
+        label="preparation",
+        text="Which preparation? Its code, for example E1-1",
+        read=words(name, optional=False),
+        fills=(name,),
+        default=last.code if last is not None else None,
+        why="The code of an exam and the number of its preparation, as exam show prints them.",
     )
 
 

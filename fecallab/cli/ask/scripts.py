@@ -15,8 +15,8 @@ EVERYDAY: dict[tuple[str, ...], tuple[str, str]] = {
     ("exam", "add"): ("exam", "add"),
     ("exam", "prepare"): ("exam", "prepare"),
     ("plan", "add"): ("plan", "add"),
-    ("dose", "give"): ("treatment", "dose"),
-    ("care", "log"): ("treatment", "care"),
+    ("dose", "give"): ("dose", "give"),
+    ("care", "log"): ("care", "log"),
 }
 """Commands with questions of their own: the module beside this one, and the function in it."""
 

@@ -23,6 +23,21 @@ class GoBack(Exception):
     """The person wants to answer the question before this one again."""
 
 
+def in_columns(items: Sequence[str], width: int) -> list[str]:
+    """Return short texts in as many columns as fit, at most four, read downwards.
+
+    Examples
+    --------
+    >>> in_columns(["1 formed", "2 soft", "3 liquid", "4 gas"], 24)
+    ['1 formed  3 liquid', '2 soft    4 gas']
+    """
+    column = max(map(len, items)) + 2
+    columns = max(1, min(4, (width + 2) // column))
+    height = -(-len(items) // columns)
+    lines = ("".join(cell.ljust(column) for cell in items[row::height]) for row in range(height))
+    return [line.rstrip() for line in lines]
+
+
 class Talk:
     """Lines out and lines in.
 

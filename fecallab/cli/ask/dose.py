@@ -1,92 +1,68 @@
-"""Questions about a dose that was given, and about care."""
+"""Questions about a dose: today's weight, how the animal is, what the plan makes of it, and what happened."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from fecallab.cli.ask import pick
 from fecallab.cli.ask.amounts import GRAMS, read_amount
 from fecallab.cli.ask.animals import HEAVIEST_G, LIGHTEST_G, believed_mass
+from fecallab.cli.ask.care import remark, when
 from fecallab.cli.ask.desk import Desk
+from fecallab.cli.ask.dose_today import today
 from fecallab.cli.ask.moments import say_moment
 from fecallab.cli.ask.question import (
     Answer,
     Question,
-    Reader,
     Script,
     amount,
     choice,
     is_unknown,
-    moment,
     words,
     yes_no,
 )
 from fecallab.cli.ask.talk import Talk
 from fecallab.cli.typed import plain_number
-from fecallab.domain.errors import BadInput, Reason
+from fecallab.domain.errors import BadInput, Reason, Refused
 
 if TYPE_CHECKING:
     from fecallab.domain.dosing import DoseAnswer
     from fecallab.records.casefile import CaseFile
 
-
-def care(desk: Desk) -> Script:
-    """Ask what was done for an animal."""
-    from fecallab.cli.care import NEEDS_AMOUNT, UNITS
-
-    yield pick.animal(desk)
-    kind = yield Question(
-        key="kind",
-        label="what",
-        text="What was done or measured?",
-        read=choice("kind", tuple(UNITS)),
-        fills=("kind",),
-        choices=tuple(f"{kind} ({unit})" if unit else kind for kind, unit in UNITS.items()),
-        why="Fluids, food, the warm end by day, the lowest of the night, a soak, cleaning, or something else.",
-    )
-    unit = UNITS.get(kind.only, "")
-    needed = kind.only in NEEDS_AMOUNT
-    if unit:
-        yield Question(
-            key=f"amount in {unit}",
-            label="amount",
-            text=f"How much, in {unit}?",
-            read=amount("amount", unit, low=-40 if unit == "°C" else 0, high=100_000, optional=not needed),
-            fills=("amount",),
-            default=None if needed else "-",
-            default_said="" if needed else "not known",
-            why=f"A number in {unit}; 0,5 is read as 0.5.",
-        )
-    yield _remark(kind.only == "other")
-    yield _when(desk, "When?")
-    return ()
+MORE_THAN_WORKED_OUT = 1.1
+"""A volume above this share of what was worked out is asked again (common sense, no source)."""
 
 
-def dose(desk: Desk) -> Script:
+def give(desk: Desk) -> Script:
     """Ask what happened with a dose, with the volume that the vet's plan and the weight make."""
-    known = desk.known
-    chosen = yield pick.case(desk, with_drug=True)
-    when = yield _when(desk, "When was it given?")
-    at = datetime.fromisoformat(when.only) if when.only else desk.now
-    file = known.case_file(chosen.only)
+    picked = yield pick.case(desk, with_drug=True)
+    at_answer = yield when(desk, "When was it given?")
+    at = datetime.fromisoformat(at_answer.only) if at_answer.only else desk.now
+    file = desk.known.case_file(picked.only)
     last = next((w for w in reversed(file.weighings) if w.weighed_at <= at), None)
     if at.date() == desk.now.date() and (last is None or last.weighed_at.date() < at.date()):
         weighed = yield _weight_today(desk, file)
         if weighed.first:
             file = _with_weight(file, float(weighed.first[-1]), desk.now)
-    syringe = yield _syringe()
-    answer = worked_out(file, at, float(syringe.only) if syringe.only else None)
+    said: dict[str, Any] = {}
+    for question in today(file, at):
+        answer_today = yield question
+        said.update(answer_today.values)
+    answer = worked_out(desk, file, at, said)
     confirmed: list[str] = []
     outcome = yield _outcome(file, answer)
     if outcome.only == "given":
         if answer.refused:
-            yield _already(answer)
+            already = yield _already()
+            if already.typed != "y":
+                text = "The dose is refused and was not given; nothing was logged."
+                raise Refused([Reason(answer.reasons[0].code, text, answer.reasons[0].next)])
         for warning in answer.warnings if not answer.refused else ():
             if warning.code in answer.to_confirm:
-                said = yield _word_of_vet(warning)
-                confirmed += [warning.code] * (said.typed == "y")
+                word = yield _word_of_vet(warning)
+                confirmed += [warning.code] * (word.typed == "y")
         yield _confirmed(confirmed)
     yield _volume(outcome.only, answer)
     yield Question(
@@ -98,33 +74,22 @@ def dose(desk: Desk) -> Script:
         default="-",
         quiet=True,
     )
-    yield _remark(False)
-    return _dose_notes(file, answer, outcome.only)
+    yield remark(False)
+    return _notes(outcome.only)
 
 
-def worked_out(file: CaseFile, at: datetime, syringe_ml: float | None) -> DoseAnswer:
-    """Return what the plan and the last weight make at a moment."""
-    from fecallab.gather_dose import DoseDay, dose_answer
+def worked_out(desk: Desk, file: CaseFile, at: datetime, said: dict[str, Any]) -> DoseAnswer:
+    """Return what the plan, the last weight and what was said of today make at a moment."""
+    from fecallab.cli.dose_options import DOSE_DAY, DOSE_MORE, day_of_dose
+    from fecallab.gather_dose import dose_answer
 
-    return dose_answer(file, at, day=DoseDay(syringe_ml=syringe_ml))
-
-
-def _syringe() -> Question:
-    def read(typed: str, talk: Talk) -> Answer:
-        if is_unknown(typed):
-            return Answer("the one that fits", {"syringe_ml": None}, "-")
-        return amount("syringe_ml", "ml", low=0.05, high=100)(typed, talk)
-
-    return Question(
-        key="syringe",
-        label="syringe",
-        text="Which syringe is at hand, in ml? For example 1",
-        read=read,
-        fills=("syringe_ml",),
-        default="-",
-        default_said="the one that fits",
-        quiet=True,
-    )
+    nothing: dict[str, Any] = {
+        name: [] if kind == list[str] else None for name, (kind, _) in {**DOSE_DAY, **DOSE_MORE}.items()
+    }
+    heard = {
+        name: list(value) if isinstance(value, tuple) else value for name, value in said.items() if value
+    }
+    return dose_answer(file, at, day=day_of_dose({**nothing, **heard}, (), desk.known.store, file))
 
 
 def _with_weight(file: CaseFile, mass_g: float, at: datetime) -> CaseFile:
@@ -193,10 +158,10 @@ def _volume_said(answer: DoseAnswer) -> str:
     return f"{answer.draw_ml.normalize():f} ml ({volume_in_words(answer.draw_ml)})"
 
 
-def _already(answer: DoseAnswer) -> Question:
+def _already() -> Question:
     return Question(
         key="already",
-        label="refused",
+        label="given already",
         text="It is refused. Was it given already? y = log it all the same",
         read=yes_no("already"),
         fills=("already",),
@@ -240,7 +205,7 @@ def _volume(outcome: str, answer: DoseAnswer) -> Question:
         if is_unknown(typed):
             return Answer(f"{worked}, as worked out" if as_worked else "not known", {"volume_ml": None}, "-")
         found = amount("volume_ml", "ml", low=0.0001, high=1000)(typed, talk)
-        if answer.draw_ml is not None and float(found.only) > float(answer.draw_ml) * 1.1:
+        if answer.draw_ml is not None and float(found.only) > float(answer.draw_ml) * MORE_THAN_WORKED_OUT:
             choices = [f"{found.only} ml went in", "type it again"]
             if talk.pick(
                 f"{found.only} ml is more than the {answer.draw_ml.normalize():f} ml worked out.", choices
@@ -260,35 +225,9 @@ def _volume(outcome: str, answer: DoseAnswer) -> Question:
     )
 
 
-def _dose_notes(file: CaseFile, answer: DoseAnswer, outcome: str) -> list[str]:
+def _notes(outcome: str) -> list[str]:
     if outcome == "missed":
         return ["Never double the next dose; tell the vet."]
     if outcome != "given":
         return ["Do not repeat it; call the vet."]
     return []
-
-
-def _when(desk: Desk, text: str) -> Question:
-    return Question(
-        key="at",
-        label="when",
-        text=f"{text} For example now, 8:30, yesterday 19:00",
-        read=moment("at", desk.now),
-        fills=("at",),
-        default="now",
-        quiet=True,
-    )
-
-
-def _remark(asked: bool) -> Question:
-    read: Reader = words("remark", empty="none")
-    return Question(
-        key="remark",
-        label="remark",
-        text="A remark?",
-        read=read,
-        fills=("remark",),
-        default="-",
-        default_said="none",
-        quiet=not asked,
-    )
