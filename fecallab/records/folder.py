@@ -69,7 +69,14 @@ def named_folder(explicit: str | None = None, environment: Mapping[str, str] | N
     """Return the folder that a command means, without a look at what it holds."""
     named = explicit or (os.environ if environment is None else environment).get(ENVIRONMENT)
     if named:
-        return Path(named).expanduser()
+        try:
+            return Path(named).expanduser()
+        except RuntimeError:
+            raise BadInput(
+                f"{named[:60]!r} begins with the home of somebody who is not known here.",
+                next="Type the whole path: --records FOLDER",
+                code="no-record-folder",
+            ) from None
     here = Path.cwd()
     if (here / MARKER).exists():
         return here

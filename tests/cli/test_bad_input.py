@@ -448,6 +448,7 @@ def test_a_folder_that_is_no_record_folder_is_one_line(fecallab: Run, tmp_path: 
         assert (said.code, said.out) == (2, "")
         assert said.err.count("\n") == 1 and "fecallab records make" in said.err
         assert "\0" not in said.err
+    assert fecallab("animal", "list", "--records", "~nobody-of-this-name/records").code == 2
     assert fecallab("animal", "list").err.startswith("Not understood: No record folder was named")
     (tmp_path / "file").write_text("x", encoding="utf-8")
     assert fecallab("records", "make", "file").code == 2
