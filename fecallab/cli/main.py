@@ -50,6 +50,7 @@ def build_app() -> typer.Typer:
         reference,
         report,
         sample,
+        sheet,
         sign,
     )
 
@@ -83,6 +84,7 @@ def build_app() -> typer.Typer:
     app.add_typer(clean.app, name="clean", help="What kills what, and when which enclosure was cleaned.")
     app.add_typer(batch.app, name="batch", help="Whole tables in and out, as CSV of a spreadsheet.")
     app.add_typer(report.app, name="report", help="One self-contained page for an exam or a case.")
+    app.add_typer(sheet.app, name="sheet", help="Paper: microscope sheet, care, labels, dose card; typing it in.")
     app.add_typer(calc.app, name="calc", help="Calculators that need no records.")
     app.add_typer(reference.app, name="reference", help="Organisms, methods and rules, with sources.")
     due.register(app)

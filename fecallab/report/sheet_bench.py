@@ -10,7 +10,8 @@ _TOP_MM, _FOOT_MM, _GAP_MM = 8.5, 16.0, 6.0
 _NAME_MM, _SWEEP_MM, _HEAD_MM = 34.0, 17.0, 9.0
 _ROWS = 5
 _ANSWER_MM = 15.0
-_SIGNS_MM = 9.6
+_SIGN_COLUMNS, _SIGN_MM = 3, 3.7
+_SMALLEST_ROW_MM, _LARGEST_ROW_MM = 6.0, 8.4
 _FORMS, _KEPT = ("formed", "soft", "liquid"), ("room", "fridge", "frozen", "fixed")
 
 
@@ -34,7 +35,7 @@ def draw_bench_sheet(sheet: BenchSheet, paper: str) -> Paper:
         else:
             pdf.add_page()
             _foot(pdf, sheet)
-        _draw_block(pdf, block, sheet.signs, top, height)
+        _draw_block(pdf, block, top, height)
     return pdf
 
 
@@ -57,16 +58,17 @@ def _foot(pdf: Paper, sheet: BenchSheet) -> None:
     )
 
 
-def _draw_block(pdf: Paper, block: BenchBlock, signs: tuple[str, ...], top: float, height: float) -> None:
-    row = min(8.4, 7.0 + (height - 124) / 8)
-    y = _who(pdf, block, top)
-    y = _sample(pdf, block, y)
-    y = _grid(pdf, block, y, row)
-    y = _questions(pdf, block, y + 1.4)
-    end = top + height - _SIGNS_MM
-    if end - y > 6:
-        pdf.asked(pdf.left, end - 6, "remark", pdf.wide - 14, size=8)
-    _signs(pdf, signs, end)
+def _draw_block(pdf: Paper, block: BenchBlock, top: float, height: float) -> None:
+    lines = -(-len(block.signs) // _SIGN_COLUMNS) if block.signs else 1
+    end = top + height - max(2, lines) * _SIGN_MM - 1.8
+    y = _sample(pdf, block, _who(pdf, block, top))
+    below = 1.2 + _questions(pdf, block, 0, draw=False) + 6.4
+    row = (end - y - _HEAD_MM - below) / _ROWS
+    y = _grid(pdf, block, y, min(_LARGEST_ROW_MM, max(_SMALLEST_ROW_MM, row)))
+    _questions(pdf, block, y + 1.2)
+    x = pdf.asked(pdf.left, end - 5.6, "remark", pdf.wide - 62)
+    pdf.asked(x + 2, end - 5.6, "initials", 26)
+    _signs(pdf, block.signs, end, top + height)
 
 
 def _who(pdf: Paper, block: BenchBlock, y: float) -> float:
@@ -105,7 +107,12 @@ def _sample(pdf: Paper, block: BenchBlock, y: float) -> float:
     x = pdf.ticks(x, y + 0.1, _KEPT)
     x = pdf.tick(x + 2, y + 0.1, "whole stool used")
     x = pdf.asked(x + 4, y, "read on", 20)
-    pdf.asked(x, y, "at", 14)
+    x = pdf.asked(x, y, "at", 14)
+    numbers = {question.number for question in block.questions}
+    if "room" in numbers:
+        pdf.tick(x + 2, y + 0.1, "slide warmed")
+    elif numbers & {"gravity", "which"}:
+        pdf.asked(x + 1, y, "solution", pdf.w - MARGIN_MM - x - 16)
     return y + 6.6
 
 
@@ -148,49 +155,49 @@ def _grid(pdf: Paper, block: BenchBlock, y: float, tall: float) -> float:
     return last
 
 
-def _questions(pdf: Paper, block: BenchBlock, y: float) -> float:
-    """Ask the questions of the adequacy table in two columns, yes and no behind each."""
+def _questions(pdf: Paper, block: BenchBlock, y: float, *, draw: bool = True) -> float:
+    """Ask the questions of the adequacy table in two columns, yes and no behind each; or only measure it."""
     half = -(-len(block.questions) // 2)
     column = (pdf.wide - 5) / 2
     lowest = y
     for side in (0, 1):
         x, at = pdf.left + side * (column + 5), y
-        pdf.put(x + column - _ANSWER_MM + 0.4, at, "yes", 6)
-        pdf.put(x + column - _ANSWER_MM + 8.2, at, "no", 6)
+        if draw:
+            pdf.put(x + column - _ANSWER_MM + 0.4, at, "yes", 6)
+            pdf.put(x + column - _ANSWER_MM + 8.2, at, "no", 6)
         at += 2.7
         for question in block.questions[side * half : (side + 1) * half]:
-            at = _question(pdf, question, x, at, column)
+            at = _question(pdf, question, x, at, column, draw)
         lowest = max(lowest, at)
     return lowest
 
 
-def _question(pdf: Paper, question: Question, x: float, y: float, width: float) -> float:
+def _question(pdf: Paper, question: Question, x: float, y: float, width: float, draw: bool) -> float:
     room = width - _ANSWER_MM - 1
-    pdf.tick(x + width - _ANSWER_MM + 0.6, y + 0.1)
-    pdf.tick(x + width - _ANSWER_MM + 8.2, y + 0.1)
     written = 0.0
     if question.number:
-        label = f"{question.number} " if question.number else ""
-        written = pdf.width_of(f"{label}______ {question.unit}", 7) + 1
-        pdf.put(x + room - written, y + 0.3, f"{label}______ {question.unit}", 7)
-    end = pdf.wrap(x, y + 0.3, room - written - 1, question.text, 7.2, leading=1.12)
-    return max(end, y + 4.2) + 0.9
+        label = f"{question.number} ______ {question.unit}"
+        written = pdf.width_of(label, 7) + 1
+        if draw:
+            pdf.put(x + room - written, y + 0.3, label, 7)
+    if draw:
+        pdf.tick(x + width - _ANSWER_MM + 0.6, y + 0.1)
+        pdf.tick(x + width - _ANSWER_MM + 8.2, y + 0.1)
+    end = pdf.wrap(x, y + 0.3, room - written - 1, question.text, 7.2, leading=1.12, draw=draw)
+    return max(end, y + 4.0) + 0.8
 
 
-def _signs(pdf: Paper, signs: tuple[str, ...], y: float) -> None:
-    """Draw the box of signs that must not wait, and who did it."""
+def _signs(pdf: Paper, signs: tuple[str, ...], y: float, end: float) -> None:
+    """Draw the box of signs that must not wait."""
     pdf.set_line_width(0.5)
-    pdf.rect(pdf.left, y, pdf.wide, _SIGNS_MM)
-    pdf.put(pdf.left + 1.5, y + 1.2, "To the vet now, if seen:", 8, bold=True)
-    pdf.put(pdf.left + 1.5, y + 5.4, "do not wait for this sheet", 6.5)
-    x, end = pdf.left + 40, pdf.w - MARGIN_MM - 27
-    size = 8.0
-    lines = [signs]
-    if sum(pdf.width_of(sign, size) + 7.5 for sign in signs) > end - x:
-        half = -(-len(signs) // 2)
-        lines = [signs[:half], signs[half:]]
-        widest = max(sum(pdf.width_of(sign, size) + 7.5 for sign in line) for line in lines)
-        size = min(size, size * (end - x) / widest)
-    for number, line in enumerate(lines):
-        pdf.ticks(x, y + (3 if len(lines) == 1 else 1.1 + 4.3 * number), line, size, 3.2)
-    pdf.asked(end + 0.5, y + 3, "initials", 12, size=8)
+    pdf.rect(pdf.left, y, pdf.wide, end - y)
+    pdf.put(pdf.left + 1.5, y + 1.2, "To the vet now", 8.5, bold=True)
+    pdf.put(pdf.left + 1.5, y + 5.2, "if seen; do not wait for this sheet", 6.5, width=31)
+    start = pdf.left + 34
+    column = (pdf.wide - 35) / _SIGN_COLUMNS
+    for number, sign in enumerate(signs):
+        row, place = divmod(number, _SIGN_COLUMNS)
+        x, at = start + place * column, y + 1.2 + row * _SIGN_MM
+        pdf.set_line_width(0.3)
+        pdf.rect(x, at, 2.7, 2.7)
+        pdf.put(x + 3.7, at - 0.2, sign, 7, width=column - 5)

@@ -50,7 +50,6 @@ def bench_sheet(
     names: Sequence[str] = (),
     *,
     methods: Sequence[str] = (),
-    signs: Sequence[str] = (),
     columns: Sequence[str] = (),
     ahead_days: int = AHEAD_DAYS,
 ) -> BenchSheet:
@@ -66,8 +65,8 @@ def bench_sheet(
         Animals (names or codes) or samples (codes); everything that is due when empty.
     methods : sequence of str
         Preparations to make instead of those that the cases need.
-    signs, columns : sequence of str
-        The signs for the vet and the columns of the table, as they are printed.
+    columns : sequence of str
+        The columns of the table by which it is typed in, as they are printed.
     ahead_days : int
         Without names: stools that count from so many days ahead on are on the sheet.
 
@@ -80,13 +79,20 @@ def bench_sheet(
     blocks: list[BenchBlock] = []
     for animal, sample in _wanted(store, files, names, today, ahead_days):
         mine = [file for file in files if file.animal.code == animal.code]
-        blocks += _blocks(animal, sample, mine, today, methods)
+        weighed = store.latest_weighing(animal.code)
+        signs = signs_asked(animal, weighed.mass_g if weighed else None)
+        blocks += _blocks(animal, sample, mine, today, methods, signs)
     if not blocks:
         text = f"No stool is waited for within {ahead_days} days of {today}."
         raise BadInput(text, next="Name the animals: fecallab sheet microscope NAME NAME", code="nothing-due")
-    return BenchSheet(
-        stamp=sheet_stamp(today), blocks=tuple(blocks), signs=tuple(signs), columns=tuple(columns)
-    )
+    return BenchSheet(stamp=sheet_stamp(today), blocks=tuple(blocks), columns=tuple(columns))
+
+
+def signs_asked(animal: Animal, mass_g: float | None) -> tuple[str, ...]:
+    """Return the signs that are asked of an animal with every sample, in words, each once."""
+    from fecallab.reference.signs import signs_for
+
+    return tuple(dict.fromkeys(one.sign for one in signs_for(animal, mass_g, first=True)))
 
 
 def _wanted(
@@ -118,7 +124,12 @@ def _wanted(
 
 
 def _blocks(
-    animal: Animal, sample: Sample | None, files: Sequence[CaseFile], today: date, methods: Sequence[str]
+    animal: Animal,
+    sample: Sample | None,
+    files: Sequence[CaseFile],
+    today: date,
+    methods: Sequence[str],
+    signs: tuple[str, ...],
 ) -> list[BenchBlock]:
     from fecallab.gather import case_standing
 
@@ -155,6 +166,7 @@ def _blocks(
                 organisms=likely_rows(animal, method, targets, asking),
                 questions=questions_of(asking),
                 chamber=method in ("mcmaster", "stoll_dilution"),
+                signs=signs,
                 part=f"{number} of {len(chosen)}" if len(chosen) > 1 else "",
                 note=note,
             )

@@ -51,7 +51,7 @@ def _new_page(pdf: Paper, sheet: CareSheet) -> float:
     pdf.rule(foot)
     x = pdf.put(pdf.left, foot + 1.6, "To the vet now, if seen:", 8, bold=True) + 2
     room = pdf.w - MARGIN_MM - x
-    signs = ", ".join(sheet.watch)
+    signs = ", ".join(sheet.signs)
     end = pdf.wrap(x, foot + 1.6, room, signs, 8 if pdf.width_of(signs, 8) < 1.9 * room else 6.5)
     end = pdf.wrap(pdf.left, end + 0.6, pdf.wide, BANNER, 6.5, leading=1.15)
     stamp = sheet.stamp
@@ -87,10 +87,10 @@ def _block(pdf: Paper, block: CareBlock, top: float, *, draw: bool = True) -> fl
     )
     y = _pair(pdf, y, ("cleaning", block.cleaning, "at", ""), ("stool passed", "", "at", ""), draw)
     if block.watch:
+        x = pdf.left + 1.5 + pdf.width_of("seen?", _TEXT, bold=True) + 3
         if draw:
-            x = pdf.put(pdf.left + 1.5, y, "seen?", _TEXT, bold=True) + 3
-            pdf.ticks(x, y + 0.1, (*block.watch, "none of these"), _TEXT, 3.6)
-        y += _LINE_MM - 1
+            pdf.put(pdf.left + 1.5, y, "seen?", _TEXT, bold=True)
+        y = pdf.tick_rows(x, y + 0.1, (*block.watch, "none of these"), 8.5, 5.4, draw=draw) + 6
     if draw:
         pdf.set_line_width(0.35)
         pdf.rect(pdf.left, top, pdf.wide, y - top)

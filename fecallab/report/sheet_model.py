@@ -51,6 +51,8 @@ class BenchBlock:
         The first day on which a stool counts for the case.
     organisms : tuple of str
         Names of the rows, those of the cases first; at most three.
+    signs : tuple of str
+        What goes to the vet at once, asked of this animal.
     part : str
         ``1 of 2`` where the sample needs more than one preparation.
     note : str
@@ -70,17 +72,17 @@ class BenchBlock:
     organisms: tuple[str, ...] = ()
     questions: tuple[Question, ...] = ()
     chamber: bool = False
+    signs: tuple[str, ...] = ()
     part: str = ""
     note: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
 class BenchSheet:
-    """The microscope sheet: blocks, two on a page, and what is asked of every sample."""
+    """The microscope sheet: blocks, two on a page, and the columns by which it is typed in."""
 
     stamp: SheetStamp
     blocks: tuple[BenchBlock, ...]
-    signs: tuple[str, ...]
     columns: tuple[str, ...]
 
 
@@ -150,11 +152,11 @@ class CareBlock:
 
 @dataclass(frozen=True, kw_only=True)
 class CareSheet:
-    """Today's care for all animals."""
+    """Today's care for all animals; ``signs`` go to the vet at once."""
 
     stamp: SheetStamp
     blocks: tuple[CareBlock, ...]
-    watch: tuple[str, ...]
+    signs: tuple[str, ...]
     cautions: tuple[tuple[str, tuple[str, ...]], ...]
 
 

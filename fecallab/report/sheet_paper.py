@@ -116,7 +116,8 @@ class Paper(FPDF):
         if needed > room:
             self.pen(size, bold, max(_NARROWEST, _NARROW * room / needed * 0.995))
             while shown and self.get_string_width(shown) > room:
-                shown = shown.rstrip("…")[:-1].rstrip() + "…"
+                shorter = shown.rstrip("…")[:-1].rstrip()
+                shown = f"{shorter}…" if shorter else ""
         self.set_xy(x, y)
         self.cell(room, size * POINT_MM * 1.2, shown, align=align, new_x=XPos.RIGHT, new_y=YPos.TOP)
         return x + min(room, float(self.get_string_width(shown)))
@@ -160,6 +161,20 @@ class Paper(FPDF):
         for label in labels:
             x = self.tick(x, y, label, size, box)
         return x
+
+    def tick_rows(
+        self, x: float, y: float, labels: Iterable[str], size: float, step: float, *, draw: bool = True
+    ) -> float:
+        """Draw boxes over as many rows as they need, or only measure; return where the last row starts."""
+        at, end = x, self.w - MARGIN_MM
+        for label in labels:
+            wide = self.width_of(label, size) + 7.4
+            if at > x and at + wide > end:
+                at, y = x, y + step
+            if draw:
+                self.tick(at, y, label, size)
+            at += wide
+        return y
 
     def blank(self, x: float, y: float, width: float, unit: str = "", size: float = 8) -> float:
         """Draw a line to write on, its unit behind; `y` is the top of a line of this size."""

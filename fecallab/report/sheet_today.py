@@ -12,7 +12,7 @@ from fecallab.domain.errors import BadInput
 from fecallab.domain.followup import NOT_TREATED, ON_TREATMENT, say_date
 from fecallab.domain.safety import act_of_route, cautions_for
 from fecallab.report.figures import grams, number
-from fecallab.report.sheet_build import sheet_stamp
+from fecallab.report.sheet_build import sheet_stamp, signs_asked
 from fecallab.report.sheet_doses import dose_block
 from fecallab.report.sheet_model import CareBlock, CareSheet, DoseBlock
 
@@ -22,10 +22,8 @@ if TYPE_CHECKING:
     from fecallab.records.casefile import CaseFile
     from fecallab.records.reader import Reader
 
-WATCH_WORDS = ("wobbling", "tilted head", "circling", "no righting", "tremor", "limpness")
-"""What is looked for after a dose, in the words of the caution `watch-two-days`."""
-WATCH_HOURS = 48
-"""For how long, as in the same caution."""
+NO_REACTIONS = ("none", "other", "vomited")
+"""Rows of the table of reactions that are no sign to look for."""
 
 
 def care_sheet(
@@ -33,7 +31,6 @@ def care_sheet(
     now: datetime,
     names: Sequence[str] = (),
     *,
-    signs: Sequence[str] = (),
     confirmed: Sequence[str] = (),
 ) -> CareSheet:
     """Return today's care.
@@ -46,8 +43,6 @@ def care_sheet(
         When the sheet is made; doses are worked out for this moment.
     names : sequence of str
         Animals; all with an open case when empty.
-    signs : sequence of str
-        Signs that go to the vet at once, as they are printed.
     confirmed : sequence of str
         Codes of warnings that the vet has confirmed.
 
@@ -72,15 +67,18 @@ def care_sheet(
         )
     blocks = []
     acts: dict[str, None] = {}
+    signs: dict[str, None] = {}
     for animal in sorted(animals.values(), key=lambda one: (one.enclosure.casefold(), one.name.casefold())):
         mine = files.get(animal.code, [])
         plans = [file.plan for file in mine if file.plan is not None]
         block = _block(store, animal, mine, plans, now, confirmed)
         blocks.append(block)
+        weighed = store.latest_weighing(animal.code)
+        signs.update(dict.fromkeys(signs_asked(animal, weighed.mass_g if weighed else None)))
         if block.doses:
             acts.update(dict.fromkeys(act_of_route(read_route(p.route) or "") for p in plans if p.drug))
     return CareSheet(
-        stamp=sheet_stamp(now.date()), blocks=tuple(blocks), watch=tuple(signs), cautions=_cautions(acts)
+        stamp=sheet_stamp(now.date()), blocks=tuple(blocks), signs=tuple(signs), cautions=_cautions(acts)
     )
 
 
@@ -115,12 +113,12 @@ def _block(
         weight=_last_weight([one for one in store.weighings(animal.code) if one.weighed_at <= now]),
         doses=doses,
         no_dose=others,
-        fluids=_said(plan.fluids for plan in plans),
+        fluids=_said(map(_fluids, plans)),
         feeding=_said(plan.feeding for plan in plans),
         warm_end=_floor(plan.warm_end_at_least_c for plan in plans),
-        lowest=_floor(()),
+        lowest=_floor(plan.night_at_least_c for plan in plans),
         cleaning=_last_cleaning(care),
-        watch=WATCH_WORDS if doses or _dosed_lately(files, now) else (),
+        watch=reactions_to_watch() if doses or _dosed_lately(files, now) else (),
     )
 
 
@@ -147,8 +145,24 @@ def _doses(
     return tuple(doses), tuple(others)
 
 
+def reactions_to_watch() -> tuple[str, ...]:
+    """Return what is looked for after a dose, in the words of the table of reactions.
+
+    Examples
+    --------
+    >>> "tremor" in reactions_to_watch()
+    True
+    """
+    from fecallab.reference.signs import reaction_signs
+
+    watched = (one for one in reaction_signs().values() if one.watch_hours and one.stops)
+    return tuple(one.key for one in watched if one.key not in NO_REACTIONS)
+
+
 def _dosed_lately(files: Sequence[CaseFile], now: datetime) -> bool:
-    since = now - timedelta(hours=WATCH_HOURS)
+    from fecallab.reference.signs import reaction_signs
+
+    since = now - timedelta(hours=max(one.watch_hours or 0 for one in reaction_signs().values()))
     return any(
         since <= dose.given_at <= now and dose.outcome != "missed" for file in files for dose in file.doses
     )
@@ -158,6 +172,13 @@ def _last_weight(weighings: Sequence[Weighing]) -> str:
     if not weighings:
         return "never weighed"
     return f"last {grams(weighings[-1].mass_g)} on {say_date(weighings[-1].weighed_at)}"
+
+
+def _fluids(plan: Plan) -> str:
+    """Return what the vet wrote about fluids: the words, else the figure for the day and the product."""
+    rate = plan.fluids_ml_per_kg_day
+    figure = f"{number(rate)} ml per kg in the day" if rate else ""
+    return plan.fluids or " ".join(part for part in (plan.fluid_product, figure) if part)
 
 
 def _said(texts: Iterable[str]) -> str:

@@ -22,11 +22,10 @@ from fecallab.report.sheet_care import draw_care_sheet
 from fecallab.report.sheet_doses import dose_block
 from fecallab.report.sheet_model import PAPERS, BenchBlock, DoseBlock
 from fecallab.report.sheet_paper import Paper
-from fecallab.report.sheet_today import WATCH_WORDS, care_sheet
+from fecallab.report.sheet_today import care_sheet, reactions_to_watch
 
 STAMP = sheet_stamp(TODAY)
 A_VOLUME = re.compile(r"\d ?ml\b")
-SIGNS = ("blood in the stool", "collapse", "tissue out of the vent", "open-mouth breathing", "not eating")
 
 
 @pytest.fixture(scope="module")
@@ -41,7 +40,7 @@ def store(folder):
 
 
 def bench(store, names=(), paper="a4", **more):
-    sheet = bench_sheet(store, TODAY, names, signs=SIGNS, columns=("animal", "sample", "organism"), **more)
+    sheet = bench_sheet(store, TODAY, names, columns=("animal", "sample", "organism"), **more)
     return draw_bench_sheet(sheet, paper).content()
 
 
@@ -54,7 +53,7 @@ def test_every_sheet_lies_within_what_a_printer_reaches_and_prints_nothing_over_
     everyone = [animal.code for animal in store.animals()]
     sheets = {
         "microscope": bench(store, everyone, paper),
-        "care": draw_care_sheet(care_sheet(store, NOW, signs=SIGNS), paper).content(),
+        "care": draw_care_sheet(care_sheet(store, NOW), paper).content(),
         **{case: card(store, case, paper) for case in ("C1", "C2", "C3", "C4")},
     }
     for name, content in sheets.items():
@@ -262,7 +261,7 @@ def test_a_block_holds_a_volume_or_an_obstacle_never_both():
 
 
 def test_todays_care_has_boxes_for_everything_that_is_ordered(store):
-    text = text_of(draw_care_sheet(care_sheet(store, NOW, signs=SIGNS), "a4").content())
+    text = text_of(draw_care_sheet(care_sheet(store, NOW), "a4").content())
     for said in (
         "Care on 18 March 2026",
         "0.16 ml (zero point one six millilitres)",
@@ -273,7 +272,7 @@ def test_todays_care_has_boxes_for_everything_that_is_ordered(store):
         "no dose now The weight is 5 days old",
         "coccidian: ask the vet (not treated)",
         "To the vet now, if seen",
-        *WATCH_WORDS,
+        *reactions_to_watch(),
     ):
         assert said in text, said
 
@@ -292,17 +291,19 @@ def test_a_dose_of_another_day_is_announced_without_a_volume(store):
     )
 
 
-def test_the_words_of_the_watch_list_are_those_of_the_caution():
-    from fecallab.domain.safety import CAUTIONS
+def test_signs_for_the_vet_are_those_that_the_table_asks_of_this_animal(store):
+    from fecallab.reference.signs import signs_for
 
-    caution = next(c.text for c in CAUTIONS if c.code == "watch-two-days")
-    assert all(word in caution for word in WATCH_WORDS)
+    text = text_of(bench(store, ["Saffron"]))
+    asked = signs_for(store.animal("Saffron"), first=True)
+    assert len(asked) >= 8
+    assert all(sign.sign in text for sign in asked)
 
 
 def test_many_animals_go_over_several_pages_and_no_block_is_torn(store):
     from sheet_pages import lines_of, pages_of
 
-    sheet = care_sheet(store, NOW, signs=SIGNS)
+    sheet = care_sheet(store, NOW)
     content = draw_care_sheet(replace(sheet, blocks=sheet.blocks * 5), "letter").content()
     assert outside(content) == []
     assert printed_over(content) == []
