@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     from fecallab.domain.plan import DoseGiven
     from fecallab.records.reader import Reader
 
-NOT_KNOWN = "n/a"
-"""What is written where an empty cell would be filled from elsewhere on the way in."""
+NOT_KNOWN = object()
+"""Stands where an empty cell would be filled from elsewhere on the way in; it is written as n/a."""
 _NO_WHEN_EMPTY = ("as_told", "whole_stool")
 Line = dict[str, Any]
 
@@ -164,8 +164,8 @@ def cell_of(value: Any, column: Column, *, comma: bool = False) -> str:
     """
     if value is None or value == "" or (value is False and column.key in _NO_WHEN_EMPTY):
         return ""
-    if value == NOT_KNOWN and column.key in ("by", "weight_g", "delivered_mg_per_kg"):
-        return NOT_KNOWN
+    if value is NOT_KNOWN:
+        return "n/a"
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, datetime):

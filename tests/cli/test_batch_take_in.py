@@ -437,8 +437,14 @@ def test_templates_are_taken_as_they_are_and_their_examples_are_right(folder, do
     (tmp_path / "t" / "readings-grid.csv").unlink()
     said = do("batch", "take-in", tmp_path / "t")
     assert said["counts"] == {
-        **{"animals": 1, "weights": 1, "samples": 1, "exams": 1, "readings": 1},
-        **{"results from elsewhere": 1, "plans": 1, "doses": 1},
+        "animals": 1,
+        "weights": 1,
+        "samples": 1,
+        "exams": 1,
+        "readings": 1,
+        "results from elsewhere": 1,
+        "plans": 1,
+        "doses": 1,
     }
 
 
