@@ -66,6 +66,11 @@ def as_on(file: CaseFile, day: date) -> CaseFile:
         samples=samples,
         exams=tuple(exam for exam in file.exams if exam.examined_at.date() <= day),
         closings=tuple(closing for closing in file.closings if closing.closed_on <= day),
+        weighings=tuple(weighing for weighing in file.weighings if weighing.weighed_at.date() <= day),
+        care=tuple(entry for entry in file.care if entry.at.date() <= day),
+        reactions=tuple(reaction for reaction in file.reactions if reaction.at.date() <= day),
+        other_drugs=tuple(drug for drug in file.other_drugs if drug.given_on <= day),
+        signs=tuple(answer for answer in file.signs if answer.seen_at.date() <= day),
     )
 
 

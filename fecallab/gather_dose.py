@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from fecallab.gather import case_standing
 
 if TYPE_CHECKING:
+    from fecallab.domain.care_plan import CareToday
     from fecallab.domain.dosing import (
         AnimalToday,
         BottleToday,
@@ -329,3 +330,50 @@ def _refused_too(answer: DoseAnswer, reason: Reason) -> DoseAnswer:
         refused=True,
         reasons=(reason, *answer.reasons),
     )
+
+
+def care_of_today(file: CaseFile, now: datetime, *, day: DoseDay | None = None) -> CareToday:
+    """Lay out today's care for the animal of a case: warm, weigh, water, drug, food, watch."""
+    from fecallab.domain.care_plan import CareDone, CareOrder, care_today
+    from fecallab.domain.dosing import WarmthFloor
+    from fecallab.domain.fluids import FluidOrder
+    from fecallab.domain.followup import NOT_TREATED, ON_TREATMENT
+    from fecallab.reference.drugs import dose_facts
+
+    said = day or DoseDay()
+    plan, today = file.plan, now.date()
+    order = CareOrder()
+    if plan is not None:
+        fluids = None
+        if plan.fluids_ml_per_kg_day is not None:
+            fluids = FluidOrder(
+                weight_g=0,
+                ml_per_kg=plan.fluids_ml_per_kg_day,
+                product=plan.fluid_product,
+                named_by=plan.vet,
+                by_plan=True,
+            )
+        order = CareOrder(
+            vet=plan.vet,
+            fluids=fluids,
+            feeding=plan.feeding,
+            floor=WarmthFloor(
+                warm_end_at_least_c=plan.warm_end_at_least_c, night_at_least_c=plan.night_at_least_c
+            ),
+        )
+    standing = case_standing(file, today)[1].standing
+    due = plan is not None and bool(plan.drug) and standing in (NOT_TREATED, ON_TREATMENT)
+    return care_today(
+        order,
+        _weight(file, now),
+        today,
+        _animal(file, plan, now, said),
+        [CareDone(kind=c.kind, amount=c.amount) for c in file.care if c.at.date() == today and c.at <= now],
+        dose_facts(),
+        dose=dose_answer(file, now, day=said) if due else None,
+    )
+
+
+def earlier_doses(file: CaseFile, today: date, others: Sequence[CaseFile]) -> tuple[OtherDrug, ...]:
+    """Return every dose that the animal had, of any plan, case or elsewhere, the newest first."""
+    return _other_drugs(file, None, today, others)

@@ -103,3 +103,33 @@ def _fluid_warnings(care: list[CareEntry], entry: CareEntry, weight_g: float | N
     if per_kg > 30:
         text += " More than 30 ml/kg in a day (common practice, no source): ask the vet before giving more."
     return [text]
+
+
+@app.command()
+def today(
+    animal: str = typer.Argument(help="Name or code."),
+    at: str | None = typer.Option(None, help='As at this time, "2026-03-04 08:30" (now when left out).'),
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Say today's care for an animal under a plan: warm, weigh, water, drug, food, watch, in this order."""
+    from fecallab.domain.errors import BadInput
+    from fecallab.gather_dose import DoseDay, care_of_today, other_cases_of
+
+    moment = read_time(at, "--at")
+    with open_folder(records) as store:
+        owner = store.animal(animal)
+        files = [store.case_file(case.code) for case in store.cases(owner.code, open_only=True)]
+        days = [DoseDay(other_cases=other_cases_of(store, file)) for file in files]
+    if not files:
+        text = f"{owner.name} has no open case: no plan says what care it needs today."
+        raise BadInput(text, next=f"Type: fecallab animal show {owner.name}", code="no-open-case")
+    answers = [(file, care_of_today(file, moment, day=day)) for file, day in zip(files, days, strict=True)]
+    lines = [f"{owner.name}, {moment:%Y-%m-%d %H:%M}"]
+    for file, answer in answers:
+        lines.append(f"Case {file.case.code}, {file.case.target}:")
+        lines += [f"  [{line.state}] {line.act}: {line.text}" for line in answer.lines]
+        lines += [f"  refused ({reason.code}): {reason}" for reason in answer.reasons]
+        lines += [f"  note ({warning.code}): {warning}" for warning in answer.warnings]
+    payload = {"animal": owner.code, "cases": [{"case": f.case.code, **a.as_dict()} for f, a in answers]}
+    emit(payload, "\n".join(lines), as_json)

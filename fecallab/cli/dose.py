@@ -9,6 +9,7 @@ import typer
 from fecallab.cli.common import (
     BY,
     JSON,
+    ON,
     RECORDS,
     REMARK,
     fact_dict,
@@ -16,6 +17,7 @@ from fecallab.cli.common import (
     number_or_none,
     one_of,
     open_folder,
+    read_day,
     read_time,
     who,
 )
@@ -163,6 +165,27 @@ def give(
         lines.append("  Do not repeat it; call the vet.")
     lines += standing_lines(standing)
     emit({"dose": fact_dict(dose), "standing": standing.standing}, "\n".join(lines), as_json)
+
+
+@app.command()
+def again(
+    case: str = typer.Argument(help="Code of the case."),
+    on: str | None = ON,
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Positive again: gather what the vet needs for a new plan. No volume before the vet has written one."""
+    from fecallab.cli.dose_words import again_lines, again_payload
+    from fecallab.gather import as_on, case_standing
+    from fecallab.gather_dose import earlier_doses, other_cases_of
+
+    today = read_day(on, "--on")
+    with open_folder(records) as store:
+        file = as_on(store.case_file(case), today)
+        doses = earlier_doses(file, today, other_cases_of(store, file))
+    standing = case_standing(file, today)[1]
+    lines = again_lines(file, standing, doses, today)
+    emit(again_payload(file, standing, doses, today), "\n".join(lines), as_json)
 
 
 def check_day(plan: Plan, moment: datetime) -> None:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from datetime import date, datetime
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from fecallab.domain.dosing import DoseAnswer
+    from fecallab.domain.dosing import DoseAnswer, OtherDrug
+    from fecallab.domain.followup import Standing
     from fecallab.records.casefile import CaseFile
 
 
@@ -53,3 +55,68 @@ def _tube_lines(answer: DoseAnswer) -> list[str]:
     if answer.tube is None:
         return []
     return [f"  tube: {step}" for step in answer.tube.steps]
+
+
+LOOK_BACK_DAYS = 60
+"""How far back earlier doses are shown to the vet (proposal, no source)."""
+
+
+def again_lines(file: CaseFile, standing: Standing, doses: Sequence[OtherDrug], today: date) -> list[str]:
+    """Return what the vet needs for a new plan: where it stands, weights, every earlier dose, the last plan."""
+    from fecallab.cli.case_words import plan_lines
+    from fecallab.cli.words import standing_lines
+    from fecallab.domain.followup import say_date
+
+    weights = [w for w in file.weighings if w.weighed_at.date() <= today]
+    lines = [
+        f"{file.case.code}: {file.case.target} in {file.animal.name}, {file.animal.species or 'species not given'}"
+    ]
+    lines += standing_lines(standing)
+    if weights:
+        first, last = weights[0], weights[-1]
+        change = f", {last.mass_g / first.mass_g - 1:+.1%} since {say_date(first.weighed_at.date())}"
+        lines.append(
+            f"Weight: {last.mass_g:g} g on {say_date(last.weighed_at.date())}{change if last is not first else ''}"
+        )
+        if last.weighed_at.date() != today:
+            lines.append("  That is not of today: weigh it again before the vet writes.")
+    else:
+        lines.append("Weight: none. Weigh it first.")
+    lines.append("Last plan:")
+    lines += [f"  {line.strip()}" for line in plan_lines(file)]
+    recent = [dose for dose in doses if dose.days_ago <= LOOK_BACK_DAYS]
+    lines.append(f"Doses of the last {LOOK_BACK_DAYS} days, over all courses: {len(recent) or 'none'}")
+    lines += [f"  {dose.words}" for dose in recent]
+    if len(doses) > len(recent):
+        lines.append(f"Before that: {len(doses) - len(recent)} doses, the last {doses[len(recent)].words}")
+    cleaned = [c.at for c in file.care if c.kind == "cleaning"]
+    lines.append(f"Cleaned: {', '.join(f'{at:%Y-%m-%d}' for at in cleaned) or 'never logged'}")
+    lines.append("No volume before the vet has written a new plan. Send the page, then record the answer:")
+    lines.append(f"  fecallab report case {file.case.code}")
+    lines.append(
+        f'  fecallab plan same {file.case.code} --vet "NAME"   or   fecallab plan add {file.case.code} ...'
+    )
+    return lines
+
+
+def again_payload(
+    file: CaseFile, standing: Standing, doses: Sequence[OtherDrug], today: date
+) -> dict[str, Any]:
+    """Return the same for ``--json``."""
+    from fecallab.cli.common import fact_dict
+    from fecallab.cli.words import standing_payload
+
+    weights = [w for w in file.weighings if w.weighed_at.date() <= today]
+    return {
+        "case": fact_dict(file.case),
+        **standing_payload(standing),
+        "weight_g": weights[-1].mass_g if weights else None,
+        "weighed_on": weights[-1].weighed_at.date() if weights else None,
+        "last_plan": fact_dict(file.plan) if file.plan else None,
+        "doses_of_the_last_60_days": [
+            {"drug": d.drug, "given_on": d.given_on, "mg_per_kg": d.dose_mg_per_kg, "doses": d.doses}
+            for d in doses
+            if d.days_ago <= LOOK_BACK_DAYS
+        ],
+        "volume_ml": None,
+    }

@@ -266,6 +266,7 @@ def history_of(
             if event.kind == "vet accepts course" and event.case in ("", case.code)
         ),
         not_clearable=case.target in facts.not_clearable or case.species in facts.not_clearable,
+        opened_by_vet=not case.opened_by_exam,
     )
 
 

@@ -70,7 +70,8 @@ def next_for_case(
         followup.POSITIVE_AGAIN,
         followup.COURSE_INCOMPLETE,
     ):
-        return due(f"ask the vet ({word})")
+        step = f"fecallab dose again {case}" if word == followup.POSITIVE_AGAIN else ""
+        return due(f"ask the vet ({word})", None, step)
     if word in (followup.CLEAR, followup.LOW_BURDEN_MET):
         return due("the case may be closed", None, f"fecallab case close {case}")
     if standing.next_sample_on_or_after is not None:

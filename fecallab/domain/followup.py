@@ -106,6 +106,7 @@ class CaseHistory:
     pauses: tuple[Pause, ...] = ()
     course_accepted_on: tuple[date, ...] = ()
     not_clearable: bool = False
+    opened_by_vet: bool = False
 
 
 @dataclass(frozen=True)
@@ -176,7 +177,7 @@ def assess(history: CaseHistory, today: date) -> Standing:
     plan = history.plan
     positives = [e for e in exams if e.result == "positive"]
     if plan is None:
-        return _without_plan(exams, positives)
+        return _without_plan(exams, positives, opened_by_vet=history.opened_by_vet)
     n = plan.negatives_needed
     if history.not_clearable or plan.goal == "not clearable by stool exam":
         text = f"No number of negative stool exams clears {history.target}."
@@ -207,13 +208,19 @@ def _exam_order(exam: ExamFact) -> tuple[date, int]:
     return exam.taken_on, exam.result == "positive"
 
 
-def _without_plan(exams: Sequence[ExamFact], positives: Sequence[ExamFact]) -> Standing:
+def _without_plan(
+    exams: Sequence[ExamFact], positives: Sequence[ExamFact], *, opened_by_vet: bool
+) -> Standing:
     if not positives:
         if any(e.result == "unsure" for e in exams):
             text, code = "An unsure mark waits for the vet; nothing sure was seen.", "unsure-mark"
             return Standing(
                 VETS_WORD, 0, None, None, False, (Reason(code, text, "Send the picture to the vet."),)
             )
+        if opened_by_vet:
+            text = "The vet opened this case; there is no plan yet."
+            step = "Record the vet's plan with: fecallab plan add"
+            return Standing(NOT_TREATED, 0, None, None, False, (Reason("order-missing", text, step),))
         text = "No sure positive supports this case any more (a reading was corrected)."
         next_step = "Close it as: withdrawn: reading corrected."
         return Standing(VETS_WORD, 0, None, None, False, (Reason("no-longer-supported", text, next_step),))

@@ -52,6 +52,8 @@ DONE: dict[str, tuple[str, ...]] = {
     "dose give": ("C1", "--at", "2025-03-07 08:15"),
     "dose reaction": ("D1", "tremor", "--at", "2025-03-09 12:00"),
     "dose other": ("Saffron", "fenbendazole", "--mg-per-kg", "50", "--given", "2025-02-01", "--as-told"),
+    "dose again": ("C1",),
+    "care today": ("Saffron",),
     "care log": ("Saffron", "fluids", "6"),
     "report exam": ("E1", "--to", "pages"),
     "report case": ("C1", "--to", "pages"),
@@ -69,6 +71,8 @@ DONE: dict[str, tuple[str, ...]] = {
     "calc residual": ("--prior", "0.5", "--sensitivity", "0.5", "--negatives", "3"),
     "calc reduction": ("--before", "40,31", "--after", "2,0", "--paired"),
     "calc agreement": ("--table", "20,5;10,15"),
+    "calc fluids": ("--weight-g", "350", "--ml-per-kg", "20", "--sites", "2"),
+    "calc tube": ("--french", "5", "--inner-diameter-mm", "0.9", "--length-mm", "400"),
     "calc dose": (
         *("--weight-g", "317", "--dose-mg-per-kg", "50", "--concentration-mg-per-ml", "100"),
         *("--drug", "fenbendazole", "--taxon", "Pogona vitticeps"),
@@ -123,7 +127,16 @@ def tell(home: Path, empty_folder: Path) -> Path:
     passed = ("--passed-from", "2025-03-04 06:30", "--passed-to", "2025-03-04 08:00", "--form", "soft")
     order = ("--ending", "on a vet's order", "--vet", "Dr Ilse Varnholt", "--reason", "moved")
     for words in (
-        ("animal", "add", "Saffron", "--species", "Pogona vitticeps", "--adult", "--enclosure", "north shelf"),
+        (
+            "animal",
+            "add",
+            "Saffron",
+            "--species",
+            "Pogona vitticeps",
+            "--adult",
+            "--enclosure",
+            "north shelf",
+        ),
         ("animal", "weigh", "Saffron", "317", "--at", "2025-03-07 08:00"),
         ("animal", "weigh", "Saffron", "999", "--at", "2025-02-01 08:00"),
         ("sample", "add", "Saffron", *passed, "--mass-g", "2", "--kept", "room"),
