@@ -188,10 +188,11 @@ def exam_notes(
 
 def _signs_with(store: Reader, sample: Sample, known: set[str], today: date) -> list[str]:
     """Return the signs that were noted with a sample and were gone by the exam; they travel all the same."""
+    from fecallab.domain.followup import say_date
     from fecallab.reference.signs import signs
 
     return [
-        f"Noted with {sample.code} on {answer.seen_at:%Y-%m-%d}: {signs()[answer.sign].sign}."
+        f"Noted with {sample.code} on {say_date(answer.seen_at.date())}: {signs()[answer.sign].sign}."
         for answer in store.signs(sample.animal)
         if answer.sample == sample.code
         and answer.answer != "no"

@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 
 from fecallab.domain.animal import Weighing
 from fecallab.domain.dose_weight import EXPLAINED
+from fecallab.domain.followup import say_date
 
 SIGN_ANSWERS = ("yes", "no", "vet knows")
 """Seen; looked for and not seen (any more); seen and in the vet's hands."""
@@ -142,7 +143,7 @@ class SignFound:
         """The sign in one line, with its day and what to do."""
         told = " (the vet knows)" if self.with_vet else ""
         said = f" {self.said}." if self.said else ""
-        return f"{self.sign.says} Since {self.since}{told}.{said}"
+        return f"{self.sign.says} Since {say_date(self.since)}{told}.{said}"
 
 
 def open_signs(answers: Iterable[SignAnswer], signs: Mapping[str, Sign], day: date) -> list[SignFound]:
@@ -213,8 +214,8 @@ def weight_signs(
         if share > limit_percent + 1e-9:
             plainly = 100 * (1 - now.mass_g / reference.mass_g)
             said = (
-                f"{now.mass_g:g} g on {now.weighed_at:%Y-%m-%d}, {reference.mass_g:g} g on"
-                f" {reference.weighed_at:%Y-%m-%d}: {plainly:.1f} % less{more}"
+                f"{now.mass_g:g} g on {say_date(now.weighed_at.date())}, {reference.mass_g:g} g on"
+                f" {say_date(reference.weighed_at.date())}: {plainly:.1f} % less{more}"
             )
             found.append(SignFound(sign, now.weighed_at.date(), said))
 

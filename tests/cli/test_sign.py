@@ -82,7 +82,7 @@ def test_a_sign_noted_with_the_sample_travels_though_it_was_gone_by_the_exam(
     )
     do("report", "exam", "E1", "--to", str(tmp_path / "pages"))
     page = (tmp_path / "pages" / "exam-E1.html").read_text(encoding="utf-8")
-    assert "Noted with S1 on 2025-03-04: watery stool" in page
+    assert "Noted with S1 on 4 March 2025: watery stool" in page
 
 
 def test_a_loss_of_weight_is_worked_out_and_said_at_the_scale(do: Do, say: Say, saffron: str) -> None:
@@ -90,7 +90,7 @@ def test_a_loss_of_weight_is_worked_out_and_said_at_the_scale(do: Do, say: Say, 
     assert do("animal", "weigh", saffron, "300", "--at", "2025-03-04 08:00")["signs"] == []
     text = say("animal", "weigh", saffron, "280", "--at", "2025-03-08 08:00")
     assert "To the vet within 2 days: weight loss." in text
-    assert "280 g on 2025-03-08, 320 g on 2025-03-01: 12.5 % less" in text
+    assert "280 g on 8 March 2025, 320 g on 1 March 2025: 12.5 % less" in text
     assert do("due", saffron)["to_the_vet"][0]["sign"] == "weight-loss"
     assert "weight loss" in say("sample", "add", saffron)
     assert "weight loss" in say("animal", "show", saffron)
