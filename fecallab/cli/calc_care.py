@@ -174,8 +174,7 @@ def _fluids_read_as(order: Any) -> dict[str, Any]:
 
 def _fluid_text(order: Any, answer: FluidAnswer, until_then: str) -> str:
     """Put the fluids of a day into words."""
-    from fecallab.domain.figures import figure_text
-    from fecallab.domain.fluids import times_in_words
+    from fecallab.domain.figures import figure_text, times_in_words
     from fecallab.domain.safety import BANNER, cautions_for
 
     amount = f"{figure_text(order.weight_g)} g, {figure_text(order.ml_per_kg)} ml per kg in the day"

@@ -105,8 +105,9 @@ def dose_by_plan(
     grams, dose, strength = (
         exact(figure) for figure in (weight.weight_g, plan.dose_mg_per_kg, plan.concentration_mg_per_ml)
     )
-    if grams and dose and strength and min(grams, dose, strength) > 0 and plan.dilution is None:
-        compare_volume(volume_ml(grams, dose, strength), plan.volume_written_ml, found)
+    then = _weight_of_the_sheet(grams, logged)
+    if then and dose and strength and min(then, dose, strength) > 0 and plan.dilution is None:
+        compare_volume(volume_ml(then, dose, strength), plan.volume_written_ml, found)
     request = DoseRequest(
         weight_g=weight.weight_g,
         dose_mg_per_kg=plan.dose_mg_per_kg or "",
@@ -128,8 +129,8 @@ def dose_by_plan(
         injection_taught=injection_taught,
     )
     used, drawn = work_out_into(found, request)
-    if drawn is not None and plan.dilution is not None:
-        compare_volume(drawn.volume_ml, plan.volume_written_ml, found)
+    if drawn is not None and plan.dilution is not None and then and grams:
+        compare_volume(drawn.volume_ml * then / grams, plan.volume_written_ml, found)
     through = None
     if tube is not None and read_route(plan.route) not in ("PO", None):
         found.say("route-differs", f"The order says {plan.route}; a tube is by mouth.")
@@ -144,10 +145,19 @@ def dose_by_plan(
     return replace(answer, to_confirm=tuple(code for code in answer.to_confirm if code not in plan.confirmed))
 
 
+def _weight_of_the_sheet(grams: Decimal | None, logged: Sequence[DoseLogged]) -> Decimal | None:
+    """Return the weight that the volume on the vet's sheet was written for: that of the first dose, else today's."""
+    weights = [exact(item.weight_g) for item in logged if item.weight_g is not None]
+    first = weights[0] if weights else None
+    return first if first is not None and first > 0 else grams
+
+
 def _needed_ml(drawn: Drawn | None, left: int, in_tube_ml: Decimal | None, found: Found) -> Decimal | None:
-    """Return what the doses left need of the bottle or vial, in ml."""
+    """Return what the doses left need of the bottle, in ml; a dilution is mixed anew each time."""
     if drawn is None or left < 1:
         return None
+    if drawn.dilution is not None:
+        return stock_needed_ml(drawn.dilution.steps[0].stock_ml, left, found.facts)
     key = drawn.syringe_key
     dead = next((item.dead_space_ml for item in found.facts.syringes if item.key == key), Decimal(0))
     return stock_needed_ml(

@@ -16,13 +16,17 @@ Figure = Decimal | float | int | str
 
 @dataclass(frozen=True)
 class OtherDrug:
-    """A dose of another drug, or of an earlier course of this one; ``days_ago`` 0 means running."""
+    """A dose of another drug, or of an earlier course of this one; ``days_ago`` 0 means running.
+
+    ``hours_ago`` tells apart yesterday evening and yesterday morning, where it is known.
+    """
 
     drug: str
     days_ago: int = 0
     dose_mg_per_kg: Figure | None = None
     given_on: date | None = None
     doses: int = 1
+    hours_ago: Figure | None = None
 
     @property
     def words(self) -> str:

@@ -169,6 +169,12 @@ def _summed_up(stop: HardStop, others: Sequence[OtherDrug]) -> str:
     return f" The last {figure_text(stop.within_days)} days: {said} ({count} doses{total})."
 
 
+def _hours_since(item: OtherDrug) -> Decimal:
+    """Return the hours since a dose: as told, else whole days."""
+    told = exact(item.hours_ago)
+    return Decimal(timedelta(days=item.days_ago) // timedelta(hours=1)) if told is None else told
+
+
 def check_other_drugs(
     request: DoseRequest,
     figures: Figures,
@@ -183,7 +189,7 @@ def check_other_drugs(
     for item in request.other_drugs or ():
         other = found.facts.find_drug(item.drug)
         same = drug is not None and other is not None and other.drug == drug.drug
-        hours, passed = figures.interval_hours, Decimal(timedelta(days=item.days_ago) // timedelta(hours=1))
+        hours, passed = figures.interval_hours, _hours_since(item)
         if same and hours is not None and passed < hours * early:
             found.say("same-drug-elsewhere", f"Under another plan: {item.words}.")
         elif not same and item.days_ago <= active and item.drug not in spoken_of:

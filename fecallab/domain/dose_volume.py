@@ -87,7 +87,7 @@ def check_amount(request: DoseRequest, volume: Decimal, weight_g: Decimal, found
     if per_place is not None:
         if volume * 1000 > weight_g * per_place.at_high():
             text = f"More than {figure_text(per_place.at_high())} ml per kg in one place ({request.route})."
-            _say_too_much(per_place.code, text, request.route, written, found)
+            _say_too_much(per_place.code, text, request.route, (volume, written), found)
         return
     if request.route not in ("PO", ""):
         return
@@ -95,15 +95,19 @@ def check_amount(request: DoseRequest, volume: Decimal, weight_g: Decimal, found
     refuse, warn = found.facts.rule("volume-by-mouth-too-large"), found.facts.rule("volume-by-mouth-large")
     if percent > refuse.at_high():
         text = f"The volume is more than {figure_text(refuse.at_high())} % of body weight by mouth."
-        _say_too_much(refuse.code, text, "", written, found)
+        _say_too_much(refuse.code, text, "", (volume, written), found)
     elif percent > warn.at_high():
         text = f"The volume is {figure_text(percent)} % of body weight by mouth."
         found.say("volume-by-mouth-large", text)
 
 
-def _say_too_much(code: str, text: str, scope: str, written: Decimal | None, found: Found) -> None:
-    """Refuse a volume above a limit, unless the vet wrote it."""
-    if written is None or written <= 0:
+def _say_too_much(
+    code: str, text: str, scope: str, volumes: tuple[Decimal, Decimal | None], found: Found
+) -> None:
+    """Refuse a volume above a limit, unless the vet wrote about as much."""
+    volume, written = volumes
+    close = found.facts.rule("vet-volume-differs").at_high()
+    if written is None or written <= 0 or volume > written * (1 + close):
         found.say(code, text, scope)
     else:
         found.say("volume-by-vets-word", f"{text} The vet's sheet says {figure_text(written)} ml.")

@@ -223,3 +223,14 @@ def _whole_in_words(whole: int) -> str:
             rest = whole % size
             return f"{_whole_in_words(whole // size)} {name}" + (f" {_whole_in_words(rest)}" if rest else "")
     return " ".join(_DIGITS[int(digit)] for digit in str(whole))
+
+
+def times_in_words(times: int) -> str:
+    """Say how many times.
+
+    Examples
+    --------
+    >>> times_in_words(1), times_in_words(3)
+    ('once', '3 times')
+    """
+    return "once" if times == 1 else f"{times} times"

@@ -245,7 +245,10 @@ def _check_day(amount: Decimal, total: Decimal, written: Decimal | None, found: 
 
 
 def _check_site(order: FluidOrder, route: str, amount: Decimal, found: Found) -> None:
-    """Refuse or warn by ml per kg in one place."""
+    """Refuse or warn by ml per kg in one place, or at one time by mouth."""
+    if route == "PO":
+        _check_stomach(order, amount, found)
+        return
     rule = found.facts.rules_with("fluids-per-site").get(route)
     if rule is None:
         return
@@ -257,6 +260,22 @@ def _check_site(order: FluidOrder, route: str, amount: Decimal, found: Found) ->
             f"at least {figure_text(needed)} places at each time."
         )
         found.say(rule.code, text, route)
+
+
+def _check_stomach(order: FluidOrder, amount: Decimal, found: Found) -> None:
+    """Refuse more at one time by mouth than a stomach takes, unless the vet wrote the volume."""
+    full = found.facts.rule("stomach-too-full")
+    percent = amount / order.times / 10
+    written = exact(order.volume_written_ml)
+    if percent <= full.at_high():
+        return
+    text = f"By mouth {figure_text(percent)} % of body weight at one time, above {figure_text(full.at_high())} %."
+    if written is not None and written > 0:
+        found.say(
+            "stomach-by-vets-volume", f"{text} The vet's sheet says {figure_text(written)} ml in the day."
+        )
+    else:
+        found.say(full.code, text)
 
 
 def _conclude(total: Decimal | None, sites: int, times: int, found: Found) -> FluidAnswer:
@@ -274,14 +293,3 @@ def _conclude(total: Decimal | None, sites: int, times: int, found: Found) -> Fl
         reasons=tuple(dict.fromkeys(found.reasons)),
         warnings=tuple(dict.fromkeys(found.warnings)),
     )
-
-
-def times_in_words(times: int) -> str:
-    """Say how many times.
-
-    Examples
-    --------
-    >>> times_in_words(1), times_in_words(3)
-    ('once', '3 times')
-    """
-    return "once" if times == 1 else f"{times} times"

@@ -62,7 +62,9 @@ def test_above_forty_is_an_answer_without_volumes() -> None:
 
 def test_maintenance_and_what_is_missing_are_put_together() -> None:
     """350 g, 15 ml per kg and 6 % missing over 3 days: 15 + 20 = 35 ml per kg, 12.25 ml."""
-    answer = ask(*FLUIDS, "--maintenance-ml-per-kg", "15", "--dry-percent", "6 %", "--route", "PO")
+    answer = ask(
+        *FLUIDS, "--maintenance-ml-per-kg", "15", "--dry-percent", "6 %", "--route", "PO", "--times", "2"
+    )
     assert answer["total_ml"] == 12.25
     assert answer["read_as"]["ml_per_kg"] == 35
     assert [item["code"] for item in answer["warnings"]] == ["fluids-much"]

@@ -358,7 +358,7 @@ SITUATIONS = [
     ),
     Everyday(
         "45 ml per kg of fluids for a tortoise of 350 g",
-        lambda: work_out_fluids(FluidOrder(weight_g=350, ml_per_kg=45, route="PO"), dose_facts()),
+        lambda: work_out_fluids(FluidOrder(weight_g=350, ml_per_kg=45, route="PO", times=3), dose_facts()),
         code="fluids-too-much",
         next_says="volume of the day in writing",
     ),
@@ -436,3 +436,32 @@ def test_pounds_taken_for_kilograms_between_two_weighings_are_named() -> None:
     answer = dose(METRO, SNAKE, 926, ago(48, 420))
     said = next(item.text for item in (*answer.reasons, *answer.warnings) if item.code == "weight-odd")
     assert "pounds and kg" in said
+
+
+def test_the_volume_of_the_vets_sheet_is_compared_for_the_weight_it_was_written_for() -> None:
+    """Written 0.1 ml for 100 g; the dragon weighs 140 g now and 0.14 ml is right, 0.3 ml never was."""
+    growing = replace(DRAGON, growing=True)
+    order = replace(SULFA, volume_written_ml="0.1")
+    assert dose(order, growing, 140, ago(24, 100)).draw_ml == Decimal("0.14")
+    wrong = dose(replace(SULFA, volume_written_ml="0.3"), growing, 140, ago(24, 100))
+    assert "vet-volume-differs" in {reason.code for reason in wrong.reasons}
+
+
+def test_yesterday_evening_under_another_plan_is_not_yesterday_morning() -> None:
+    for hours, refused in ((10, True), (30, False)):
+        others = (OtherDrug("sulfadimethoxine", 1, 50, hours_ago=hours),)
+        answer = dose(SULFA, replace(DRAGON, other_drugs=others), 310)
+        assert ("same-drug-elsewhere" in {reason.code for reason in answer.reasons}) == refused
+
+
+def test_a_dilution_mixed_anew_for_each_dose_needs_its_stock_each_time() -> None:
+    """0.6 ml of stock for each of ten doses, and a tenth more: 6.6 ml."""
+    thinned = DilutionOrder(
+        diluent="simple syrup", named_by="the pharmacy at the bridge", role="pharmacist", factor=10
+    )
+    hatchling = replace(DRAGON, growing=True)
+    for left, short in (("6.5", True), ("6.6", False)):
+        answer = dose(
+            replace(SULFA, dilution=thinned), hatchling, 12, step="0.1", bottle=BottleToday(left_ml=left)
+        )
+        assert ("stock-short" in {warning.code for warning in answer.warnings}) == short

@@ -50,7 +50,7 @@ def test_the_day_is_divided_over_times_and_places() -> None:
 def test_above_thirty_is_warned_of_and_above_forty_refused(
     amount: str, refused: bool, warning: str | None
 ) -> None:
-    answer = ask(amount, route="PO")
+    answer = ask(amount, route="PO", times=3)
     assert answer.refused == refused
     assert codes(answer) == ({"fluids-too-much"} if refused else set())
     assert warned(answer) == ({warning} if warning else set())
@@ -64,7 +64,7 @@ def test_a_volume_that_the_vet_wrote_lifts_the_ceiling_only_when_it_is_this_volu
 
 @pytest.mark.parametrize(
     ("route", "sites", "times", "refused"),
-    [("SC", 2, 1, True), ("SC", 3, 1, False), ("SC", 1, 3, False), ("IM", 10, 1, True), ("PO", 1, 1, False)],
+    [("SC", 2, 1, True), ("SC", 3, 1, False), ("SC", 1, 3, False), ("IM", 10, 1, True), ("PO", 1, 2, False)],
 )
 def test_one_place_takes_only_so_much(route: str, sites: int, times: int, refused: bool) -> None:
     answer = ask(25, route=route, sites=sites, times=times)
@@ -74,6 +74,16 @@ def test_one_place_takes_only_so_much(route: str, sites: int, times: int, refuse
 def test_the_number_of_places_that_would_do_is_told() -> None:
     assert "at least 3 places" in ask(25, sites=2).warnings[0].text
     assert "at least 2 places" in ask(25, sites=1, times=2, route="SC").reasons[0].text
+
+
+@pytest.mark.parametrize(("times", "refused"), [(1, True), (2, False)])
+def test_by_mouth_no_more_than_two_percent_at_one_time(times: int, refused: bool) -> None:
+    """25 ml per kg at once are 2.5 % of body weight, in two portions 1.25 %."""
+    answer = ask(25, route="PO", times=times)
+    assert codes(answer) == ({"stomach-too-full"} if refused else set())
+    by_vet = ask(25, route="PO", times=times, volume_written_ml="8.75")
+    assert not by_vet.refused
+    assert ("stomach-by-vets-volume" in warned(by_vet)) == refused
 
 
 @pytest.mark.parametrize("route", ["ICe", "into a vein", "IO"])
@@ -149,12 +159,12 @@ def test_fluids_are_named_with_their_source_and_never_chosen() -> None:
 def test_parts_make_the_whole_and_volume_follows_weight(
     weight: Decimal, amount: Decimal, sites: int, times: int
 ) -> None:
-    answer = ask(amount, weight, sites=sites, times=times, route="PO")
+    answer = ask(amount, weight, sites=sites, times=times)
     assert answer.total_ml is not None and answer.per_site_ml is not None
     assert Fraction(answer.total_ml) == Fraction(weight) * Fraction(amount) / 1000
     parts = Fraction(answer.per_site_ml) * sites * times
     assert abs(parts - Fraction(answer.total_ml)) <= Fraction(1, 10**40)
-    doubled = ask(amount, weight * 2, sites=sites, times=times, route="PO").total_ml
+    doubled = ask(amount, weight * 2, sites=sites, times=times).total_ml
     assert doubled == 2 * answer.total_ml
     assert deficit_ml(weight, amount) == weight * amount / 100
 
