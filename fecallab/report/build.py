@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from fecallab.domain.adequacy import ExamAnswer, ask
+from fecallab.domain.animal import AS_TOLD
 from fecallab.domain.casework import NO_LONGER_SUPPORTED, JudgedExam, evidence_of
 from fecallab.domain.exam import Exam, Preparation
 from fecallab.domain.followup import COURSE_INCOMPLETE, NOT_TREATED, ON_TREATMENT, Pause, Standing, say_date
@@ -176,6 +177,10 @@ def _adequacy_blocks(
 
     from fecallab.reference.adequacy import adequacy_facts
 
+    if exam.as_told:
+        silent = "" if exam.stated_adequate is not None else ", and they do not state it"
+        note = f"{AS_TOLD}; adequate only as they state it{silent}"
+        return [AdequacyBlock(what=f"{target}, {stage}", adequate=exam.stated_adequate is True, note=note)]
     facts = adequacy_facts()
     evidence = evidence_of(replace(exam, preparations=(preparation,)), sample, animal, target, stage)
     what = f"{target}, {stage}"

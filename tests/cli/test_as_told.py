@@ -88,6 +88,23 @@ def test_it_is_marked_wherever_it_is_listed(do: Do, say: Say, taken_on: str, tmp
         assert TOLD in (tmp_path / "pages" / page).read_text(encoding="utf-8").lower(), page
 
 
+@pytest.mark.parametrize(
+    ("word", "said"),
+    [("--adequate", "Could it have shown oxyurid, egg? Yes"), (None, "and they do not state it")],
+)
+def test_a_page_asks_no_questions_of_an_exam_as_told(
+    do: Do, taken_on: str, tmp_path: Path, word: str | None, said: str
+) -> None:
+    do("sample", "add", "Saffron", "--passed-from", "2025-06-02 06:30", "--as-told")
+    read = ("--read-at", "2025-06-02 09:00", "--objective", "10", "--share", "1", "--seen", "oxyurid=0")
+    do("exam", "add", "S2", *FLOAT, *read, "--as-told", *([word] if word else []))
+    do("report", "exam", "E2", "--to", str(tmp_path / "pages"))
+    page = (tmp_path / "pages" / "exam-E2.html").read_text(encoding="utf-8")
+    assert said in " ".join(page.split())
+    assert "adequate only as they state it" in page
+    assert "Was it floated within" not in page
+
+
 def test_nothing_is_marked_that_was_seen_here(say: Say, treated: str) -> None:
     for words in (("animal", "show", "Saffron"), ("exam", "show", "E1"), ("case", "show", treated)):
         assert "as told" not in say(*words).lower()
