@@ -214,6 +214,21 @@ def _weights(axes: Any, timeline: Timeline) -> None:
     days = [_x(weight.weighed_at.date()) for weight in timeline.weights]
     grams = [weight.mass_g for weight in timeline.weights]
     axes.plot(days, grams, color=INK, linewidth=1.1, marker="s", markersize=4, zorder=4)
+    for day, weight in zip(days, timeline.weights, strict=True):
+        if not weight.state:
+            continue
+        axes.plot([day], [weight.mass_g], marker="s", markersize=6, color="white", markeredgecolor=INK, zorder=5)
+        said = tidy(weight.state)
+        said = said if len(said) <= 16 else f"{said[:15]}…"
+        axes.annotate(
+            said,
+            (day, weight.mass_g),
+            xytext=(0, 7),
+            textcoords="offset points",
+            ha="center",
+            fontsize="smaller",
+            annotation_clip=False,
+        )
     low, high = min(grams), max(grams)
     room = max((high - low) * 0.25, high * 0.02)
     axes.set_ylim(max(0.0, low - room), high + room)
