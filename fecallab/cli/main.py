@@ -45,6 +45,7 @@ def build_app() -> typer.Typer:
         dose,
         due,
         exam,
+        image,
         plan,
         records,
         reference,
@@ -86,6 +87,7 @@ def build_app() -> typer.Typer:
     app.add_typer(report.app, name="report", help="One self-contained page for an exam or a case.")
     app.add_typer(sheet.app, name="sheet", help="Paper: microscope sheet, care, labels, dose card; typing it in.")
     app.add_typer(calc.app, name="calc", help="Calculators that need no records.")
+    app.add_typer(image.app, name="image", help="Pictures: calibrate, check, measure, name, draw marks.")
     app.add_typer(reference.app, name="reference", help="Organisms, methods and rules, with sources.")
     due.register(app)
     correct.register(app)

@@ -77,7 +77,8 @@ def fit_ellipse(points: NDArray[np.float64]) -> EllipseFit | None:
     around = np.sort(np.arctan2(*((points - [x, y]).T[::-1])))
     if np.max(np.diff(np.append(around, around[0] + 2 * math.pi))) > 1.2 * math.pi:
         return None
-    covariance = np.linalg.pinv(found.jac.T @ found.jac)
+    jacobian = np.asarray(found.jac, float)
+    covariance = np.linalg.pinv(jacobian.T @ jacobian)
     se = np.sqrt(np.maximum(np.diag(covariance), 0))
     scatter = math.sqrt(2 * found.cost / max(len(points) - 5, 1))
     errors = (float(se[2]), float(se[3]), float(se[4]) * abs(a - b))

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 
 from fecallab.domain.checked import positive_number
 from fecallab.domain.errors import BadInput
-from fecallab.domain.measuring import POINTING_SE_PX, Z95, FieldDiameter, Point, Scale
+from fecallab.domain.field_diameter import FieldDiameter
+from fecallab.domain.measuring import POINTING_SE_PX, Z95, Point, Scale
 from fecallab.imaging.field import LitCircle, find_lit_circle
 from fecallab.imaging.grey import working_copy
 from fecallab.imaging.grid import find_grid
@@ -180,8 +181,8 @@ def by_lit_circle(pixels: PictureArray, field: FieldDiameter) -> Calibration:
     pixels : ndarray
         The picture.
     field : FieldDiameter
-        What the field's diameter is: :func:`fecallab.domain.measuring.field_from_numbers` or
-        :func:`~fecallab.domain.measuring.field_from_ruler`.
+        What the field's diameter is: :func:`fecallab.domain.field_diameter.field_from_numbers` or
+        :func:`~fecallab.domain.field_diameter.field_from_ruler`.
 
     Raises
     ------

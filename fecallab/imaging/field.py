@@ -159,12 +159,13 @@ def _fitted(points: Points) -> tuple[float, float, float, float, int] | None:
         circle = _least_squares(points[best])
         if circle is None:
             return None
-        rest = np.hypot(points[:, 0] - circle[0], points[:, 1] - circle[1]) - circle[2]
+        x, y, r = circle
+        rest = np.hypot(points[:, 0] - x, points[:, 1] - y) - r
         wide = max(1.4826 * float(np.median(np.abs(rest[best]))), 0.05)
         best = np.abs(rest) < 3.5 * wide
         if best.sum() < 8:
             return None
-    return *circle, float(np.sqrt(np.mean(rest[best] ** 2))), int(best.sum())
+    return x, y, r, float(np.sqrt(np.mean(rest[best] ** 2))), int(best.sum())
 
 
 def _least_squares(points: Points) -> tuple[float, float, float] | None:
@@ -189,8 +190,10 @@ _RAYS = 720
 
 
 def _edge_along_rays(grey: Grey, x: float, y: float, r: float, reach: float) -> Points:
-    """Where the light falls fastest along rays from the centre, near a radius; rays that leave the picture
-    are left out."""
+    """Where the light falls fastest along rays from the centre, near a radius.
+
+    Rays that leave the picture are left out.
+    """
     angle = np.linspace(0, 2 * np.pi, _RAYS, endpoint=False)
     distance = np.arange(r - reach, r + reach, 0.5)
     px = x + np.cos(angle)[:, None] * distance
@@ -207,7 +210,7 @@ def _edge_along_rays(grey: Grey, x: float, y: float, r: float, reach: float) -> 
     ex, ey = x + np.cos(angle) * found, y + np.sin(angle) * found
     inside = (ex > 1) & (ey > 1) & (ex < grey.shape[1] - 2) & (ey < grey.shape[0] - 2)
     strong = at > 0.25 * np.median(at[inside]) if inside.any() else inside
-    return np.column_stack([ex, ey])[inside & strong]
+    return np.asarray(np.column_stack([ex, ey])[inside & strong], float)
 
 
 def _dark_outside(grey: Grey, x: float, y: float, r: float) -> bool:

@@ -116,7 +116,7 @@ def _edges(grey: Grey, rough: EllipseFit, reach: float) -> NDArray[np.float64] |
     good = inside & (peak > 0.3 * np.median(peak[inside])) & (k > 2) & (k < len(along) - 3)
     if good.mean() < _FEWEST_EDGES:
         return None
-    return np.column_stack([x + nx * place, y + ny * place])[good]
+    return np.asarray(np.column_stack([x + nx * place, y + ny * place])[good], float)
 
 
 def _without_strays(points: NDArray[np.float64]) -> tuple[EllipseFit, NDArray[np.float64]] | None:
@@ -124,6 +124,7 @@ def _without_strays(points: NDArray[np.float64]) -> tuple[EllipseFit, NDArray[np
     from fecallab.domain.ellipse import distance_from
 
     kept = points
+    fit: EllipseFit | None = None
     for _ in range(3):
         fit = fit_ellipse(kept)
         if fit is None:
@@ -136,4 +137,4 @@ def _without_strays(points: NDArray[np.float64]) -> tuple[EllipseFit, NDArray[np
         if len(chosen) == len(kept):
             break
         kept = chosen
-    return fit, kept
+    return None if fit is None else (fit, kept)

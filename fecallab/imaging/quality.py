@@ -7,6 +7,7 @@ edges, the more blurred they were before (the middle one of all strong edges cou
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -175,10 +176,12 @@ def _blur(grey: Grey, field: NDArray[np.bool_]) -> tuple[float | None, float | N
     return usual, max(pairs) if pairs else None
 
 
-def _sigma(ratio: NDArray[np.float32]) -> NDArray[np.float64]:
+def _sigma(ratio: NDArray[Any]) -> NDArray[np.float64]:
     """Blur that an edge had, from how much weaker it is after a known blur more."""
     extra = _REBLUR_PX / np.sqrt(np.maximum(ratio.astype(float) ** 2 - 1, 1e-4))
-    return np.sqrt(np.maximum(extra**2 - 0.7**2 - 0.4, 0.04))  # less what this measurement adds itself
+    return np.asarray(
+        np.sqrt(np.maximum(extra**2 - 0.7**2 - 0.4, 0.04)), float
+    )  # less what this measurement adds itself
 
 
 def _clipped(pixels: PictureArray, circle: LitCircle | None) -> tuple[float, float]:

@@ -12,16 +12,19 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy import fft, ndimage, signal, stats
+from scipy import ndimage, signal, stats
 
 from fecallab.imaging.grey import Grey
+from fecallab.imaging.repeats import (
+    FEWEST_LINES,
+    Floats,
+    Strips,
+    finest_division,
+    flattened,
+    repeat_directions,
+    strips_along,
+)
 
-Floats = NDArray[np.float64]
-
-FEWEST_LINES = 5
-"""Fewer lines than this are no ruler here (own choice)."""
-_FINEST_PX, _DIRECTIONS, _STEP_DEG = 3.2, 4, 0.25
 _WIDER, _LEAST_SE = 1.5, 2e-5
 """What the error of the straight line is multiplied by, so that 95 % intervals cover 95 % on drawn rulers:
 windows overlap (1.15), outliers weighted down make the scatter look small (1.13), the rest is measured. And the
@@ -106,8 +109,8 @@ def find_lines(
     if min(grey.shape) < 24:
         return None
     best: Lines | None = None
-    flat = _flattened(grey)
-    for angle in _directions(flat, near_deg, within_deg):
+    flat = flattened(grey)
+    for angle in repeat_directions(flat, near_deg, within_deg):
         found = _along(flat, angle, near_px, longer_lines)
         if found is not None and (best is None or _merit(found) > _merit(best)):
             best = found
@@ -120,100 +123,10 @@ def _merit(found: Lines) -> float:
     return found.explained * min(1.0, found.lines / 10) / (0.02 + found.scatter)
 
 
-def _flattened(grey: Grey) -> Grey:
-    """Take uneven light and uneven contrast away, so that neither lamp nor burned-in text outshouts lines."""
-    value = np.log(np.maximum(grey, 0.004))
-    wide = max(16.0, min(grey.shape) / 6)
-    value = (value - _wide_average(value, wide)).astype(np.float32)
-    steps = np.abs(np.diff(value, axis=1))
-    noise = 1.05 * float(np.median(steps[steps > 0])) if (steps > 0).any() else 0.0  # of one pixel
-    power = np.sqrt(np.maximum(_wide_average(value**2, wide / 2), 0))
-    return np.asarray(value / (power + 2 * noise + 0.004), np.float32)
-
-
-def _wide_average(value: Grey, wide: float) -> Grey:
-    """Average with a Gaussian of a width, worked out on a coarse copy."""
-    small = max(1, int(wide / 8))
-    rows, columns = (max(side // small, 1) * small for side in value.shape)
-    blocks = value[:rows, :columns].reshape(rows // small, small, columns // small, small)
-    smooth = ndimage.gaussian_filter(blocks.mean(axis=(1, 3)), wide / small)
-    y = np.clip((np.arange(value.shape[0]) + 0.5) / small - 0.5, 0, smooth.shape[0] - 1)
-    x = np.clip((np.arange(value.shape[1]) + 0.5) / small - 0.5, 0, smooth.shape[1] - 1)
-    return _between(_between(smooth, y).T, x).T
-
-
-def _between(rows: Grey, at: Floats) -> Grey:
-    first = np.minimum(at.astype(int), rows.shape[0] - 2) if rows.shape[0] > 1 else np.zeros(at.shape, int)
-    share = (at - first).astype(np.float32)[:, None]
-    after = np.minimum(first + 1, rows.shape[0] - 1)
-    return rows[first] * (1 - share) + rows[after] * share
-
-
-def _directions(flat: Grey, near_deg: float | None, within_deg: float) -> list[float]:
-    """Directions in which the picture repeats most, strongest first."""
-    window = np.outer(np.hanning(flat.shape[0]), np.hanning(flat.shape[1])).astype(np.float32)
-    power = np.abs(fft.rfft2(flat * window, workers=2)) ** 2
-    rows, columns = flat.shape
-    lowest, highest = 4 / max(flat.shape), 1 / _FINEST_PX
-    radius = np.linspace(lowest, highest, int(min(2400, 2.2 * (highest - lowest) * max(flat.shape))))
-    angles = np.radians(np.arange(0, 180, _STEP_DEG))
-    c, s = np.cos(angles)[:, None], np.sin(angles)[:, None]
-    fx, fy = c * radius, s * radius
-    flip = np.where(fx < 0, -1.0, 1.0)
-    at = np.stack([(fy * flip * rows) % rows, fx * flip * columns])
-    ray = ndimage.map_coordinates(power, at, order=1, mode="nearest")
-    strength = ((ray * radius**2) ** 2).sum(axis=1)
-    degrees = np.degrees(angles)
-    if near_deg is not None:
-        away = np.abs((degrees - near_deg + 90) % 180 - 90)
-        strength = np.where(away <= within_deg, strength, -1.0)
-    found: list[float] = []
-    for k in np.argsort(strength)[::-1]:
-        if strength[k] <= 0 or len(found) == _DIRECTIONS:
-            break
-        if all(abs((degrees[k] - other + 90) % 180 - 90) > 3 for other in found):
-            found.append(float(degrees[k]))
-    if near_deg is None and found:  # a long base line outshouts the short lines that stand on it
-        found.append((found[0] + 90) % 180)
-    return found
-
-
-@dataclass(frozen=True)
-class _Strips:
-    """The picture turned to a direction and averaged across it in strips."""
-
-    value: Floats  # (strips, places)
-    height: int
-    step_px: float = 1.0
-
-
-def _strips(flat: Grey, angle_deg: float) -> _Strips:
-    rows, columns = flat.shape
-    c, s = np.cos(np.radians(angle_deg)), np.sin(np.radians(angle_deg))
-    long = int(np.ceil(abs(c) * columns + abs(s) * rows))
-    wide = int(np.ceil(abs(s) * columns + abs(c) * rows))
-    # output (v, u) -> input (y, x): x = cx + c·u - s·v, y = cy + s·u + c·v, from the middle
-    matrix = np.array([[c, s], [-s, c]])
-    middle = np.array([(rows - 1) / 2, (columns - 1) / 2])
-    offset = middle - matrix @ np.array([(wide - 1) / 2, (long - 1) / 2])
-    height = max(3, wide // 160)
-    straight = abs(c) > 1 - 1e-12
-    turned = (
-        flat
-        if straight and (wide, long) == flat.shape
-        else ndimage.affine_transform(
-            flat, matrix, offset, output_shape=(wide, long), order=1, mode="constant"
-        )
-    )
-    count = wide // height
-    value = turned[: count * height].reshape(count, height, long).mean(axis=1, dtype=np.float64)
-    return _Strips(value, height)
-
-
 def _along(flat: Grey, angle_deg: float, near_px: float | None, longer_lines: bool) -> Lines | None:
     """Look for lines that are counted in about this direction."""
-    strips = _strips(flat, angle_deg)
-    frequency = _division(strips, near_px, longer_lines)
+    strips = strips_along(flat, angle_deg)
+    frequency = finest_division(strips, near_px, longer_lines)
     if frequency is None:
         return None
     for _ in range(3):  # turn until neighbouring strips agree
@@ -222,99 +135,14 @@ def _along(flat: Grey, angle_deg: float, near_px: float | None, longer_lines: bo
             return None
         turn = _turn(strips, frequency)
         angle_deg += np.degrees(turn)
-        strips = _strips(flat, angle_deg)
+        strips = strips_along(flat, angle_deg)
         if abs(turn) < 2e-4:
             break
     found = _placed(strips, _sharpened(strips, frequency))
     return None if found is None else replace(found, angle_deg=float(angle_deg % 180 % 180))
 
 
-def _spectra(strips: _Strips, longer: int = 2) -> tuple[Floats, NDArray[np.complex128]]:
-    places = strips.value.shape[1]
-    window = np.hanning(places)
-    size = fft.next_fast_len(longer * places, real=True)
-    return fft.rfftfreq(size), fft.rfft((strips.value - strips.value.mean()) * window, size, axis=1)
-
-
-def _division(strips: _Strips, near_px: float | None, longer_lines: bool) -> float | None:
-    """Return the frequency of the finest division, in lines per pixel."""
-    frequency, spectra = _spectra(strips)
-    places = strips.value.shape[1]
-    power = np.abs(spectra) ** 2
-    allowed = (frequency >= (FEWEST_LINES - 1.5) / places) & (frequency <= 1 / _FINEST_PX)
-    if near_px is not None:
-        allowed &= (frequency > 1 / (1.2 * near_px)) & (frequency < 1.2 / near_px)
-    if not allowed.any() or not power.any():
-        return None
-    total = np.where(allowed, power.sum(axis=0) * frequency, 0)
-    peak = int(np.argmax(total))
-    if near_px is not None:
-        return float(frequency[peak])
-    held = _Held(power, frequency[1])
-    base = _finest_of(held, float(frequency[peak]), (FEWEST_LINES - 1.5) / places)
-    return _between_lines(held, base) if longer_lines else base
-
-
-@dataclass(frozen=True)
-class _Held:
-    """How strongly strips hold a frequency."""
-
-    power: Floats  # (strips, frequencies)
-    pitch: float
-
-    def near(self, at: float) -> Floats:
-        k = round(at / self.pitch)
-        return np.asarray(self.power[:, max(k - 2, 0) : k + 3].max(axis=1), float)
-
-    def strips_of(self, at: float) -> Floats:
-        weight = self.near(at)
-        return np.where(weight > 0.1 * weight.max(), weight, 0)
-
-    def slope(self, at: float, weight: Floats) -> float:
-        """Steepness (amplitude × frequency) in weighted strips, which blur and thick lines bend least."""
-        return float(np.sqrt((weight * self.near(at)).sum() / weight.sum())) * at
-
-    def noise(self, at: float, weight: Floats) -> float:
-        k = round(at / self.pitch)
-        around = self.power[:, max(k - 30, 0) : k + 31]
-        return float(np.sqrt((weight * np.median(around, axis=1)).sum() / weight.sum())) * at
-
-
-def _finest_of(held: _Held, peak: float, lowest: float) -> float:
-    """Take a harmonic down to the division it belongs to: the frequencies between must be there.
-
-    Not quite all of them: lines as thick as a third of the division lack every third.
-    """
-    weight = held.strips_of(peak)
-    top = held.slope(peak, weight) / peak
-    for parts in range(24, 1, -1):
-        base = peak / parts
-        if base < lowest:
-            continue
-        there = [held.slope(k * base, weight) / (k * base) >= 0.5 * top for k in range(1, parts)]
-        if there[0] and sum(there) >= 0.7 * len(there):
-            return base
-    return peak
-
-
-def _between_lines(held: _Held, base: float) -> float:
-    """Go from every fifth or tenth line to the lines in between, where some strips hold only these."""
-    for parts in range(20, 1, -1):
-        fine = base * parts
-        if fine > 1 / _FINEST_PX:
-            continue
-        weight = held.strips_of(fine)
-        if not weight.any():
-            continue
-        top = held.slope(fine, weight)
-        if top > 6 * held.noise(fine, weight) and all(
-            held.slope(k * base, weight) < 0.5 * top for k in range(1, parts)
-        ):
-            return fine
-    return base
-
-
-def _sharpened(strips: _Strips, frequency: float) -> float:
+def _sharpened(strips: Strips, frequency: float) -> float:
     """Move a frequency to the nearby maximum of what all strips hold together."""
     places = strips.value.shape[1]
     u = np.arange(places) - (places - 1) / 2
@@ -328,7 +156,7 @@ def _sharpened(strips: _Strips, frequency: float) -> float:
     return frequency
 
 
-def _turn(strips: _Strips, frequency: float) -> float:
+def _turn(strips: Strips, frequency: float) -> float:
     """Return by how much the lines lean (radians), from the phase of the division across the strips."""
     places = strips.value.shape[1]
     u = np.arange(places) - (places - 1) / 2
@@ -347,7 +175,7 @@ def _turn(strips: _Strips, frequency: float) -> float:
     return float(np.arctan2(first + second, 2 * np.pi * frequency))
 
 
-def _placed(strips: _Strips, frequency: float) -> Lines | None:
+def _placed(strips: Strips, frequency: float) -> Lines | None:
     """Place every line of the band and put a straight line through the places."""
     places = strips.value.shape[1]
     u = np.arange(places) - (places - 1) / 2
@@ -358,7 +186,7 @@ def _placed(strips: _Strips, frequency: float) -> Lines | None:
     profile = (strips.value[band] * weight[band, None]).sum(axis=0) / weight[band].sum()
     pitch = 1 / frequency
     level = profile - ndimage.gaussian_filter1d(profile, 1.5 * pitch)
-    reach = max(int(round(pitch)), 5)
+    reach = max(round(pitch), 5)
     bell = np.hanning(2 * reach + 1)
     local = signal.fftconvolve(level * carrier, bell / bell.sum(), mode="same")
     inner = np.arange(0.6 * pitch, places - 0.6 * pitch, pitch)

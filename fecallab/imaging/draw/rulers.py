@@ -6,6 +6,7 @@ Drawn by rule and by lot: nothing is a photograph or was made from one.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -183,7 +184,7 @@ def _axes(shot: Shot, angle_deg: float, offset_px: tuple[float, float]) -> tuple
     return (c * x + s * y).astype(np.float32), (c * y - s * x).astype(np.float32)
 
 
-def _covered(distance: Map, thick: Map | np.float32) -> Map:
+def _covered(distance: NDArray[Any], thick: Map | np.float32) -> Map:
     """Share of a pixel that lies under a line of a thickness, its middle at a distance."""
     return np.asarray(
         np.clip(0.5 + thick / 2 - np.abs(distance), 0, np.minimum(thick, np.float32(1))), np.float32
