@@ -179,6 +179,7 @@ def cell_of(value: Any, column: Column, *, comma: bool = False) -> str:
 def _number_cell(value: Any, comma: bool) -> str:
     try:
         text = plain_number(float(value))
+        text = text if len(text) <= 30 else repr(float(value))
     except ValueError:
         return guarded(str(value))
     if re.fullmatch(r"-?[1-9]\d{0,2}\.\d{3}", text):
