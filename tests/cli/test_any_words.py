@@ -102,7 +102,7 @@ def world(tmp_path_factory: pytest.TempPathFactory, empty_folder: Path) -> Path:
 
 
 @settings(
-    max_examples=300,
+    max_examples=200,
     deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )

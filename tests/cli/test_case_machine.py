@@ -327,7 +327,7 @@ def test_no_way_leads_to_clear_but_the_right_one(empty_folder: Path) -> None:
     run_state_machine_as_test(
         CaseMachine,
         settings=settings(
-            max_examples=30,
+            max_examples=20,
             stateful_step_count=15,
             deadline=None,
             suppress_health_check=list(HealthCheck),

@@ -286,7 +286,14 @@ def test_the_grade_of_a_float_on_a_wet_mount_scale_carries_a_caution() -> None:
 
 # Histories
 
-CASE = Case(code="C1", animal="A1", target="oxyurid", stages=("egg",), opened_on=date(2025, 3, 4))
+CASE = Case(
+    code="C1",
+    animal="A1",
+    target="oxyurid",
+    stages=("egg",),
+    opened_on=date(2025, 3, 4),
+    opened_by_exam="E1",
+)
 PLAN = Plan(
     code="P1",
     case="C1",
