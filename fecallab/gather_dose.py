@@ -21,6 +21,7 @@ if TYPE_CHECKING:
         TubeUse,
         WarmthToday,
         WeightFact,
+        WordGiven,
     )
     from fecallab.domain.errors import Reason
     from fecallab.domain.followup import Standing
@@ -40,7 +41,8 @@ class DoseDay:
     """What somebody says of the day of a dose, beside what is recorded.
 
     ``findings`` is None when nobody asked (an empty set means: looked, nothing odd); temperatures and hydration
-    are None when not known. ``confirmed`` are codes of warnings that the vet has answered today.
+    are None when not known. ``confirmed`` are codes of warnings that the vet has answered today; ``words`` a named vet's words on rules,
+    which lift only what the rule table allows.
     """
 
     findings: frozenset[str] | None = None
@@ -53,6 +55,7 @@ class DoseDay:
     expires_on: date | None = None
     discard_on: date | None = None
     route: str = ""
+    words: Sequence[WordGiven] = ()
     other_cases: Sequence[CaseFile] = field(default=())
 
 
@@ -134,9 +137,12 @@ def _plan_facts(file: CaseFile, plan: Plan, day: DoseDay, *, positive: bool, cle
         previous_dose_mg_per_kg=earlier[-1].dose_mg_per_kg if earlier else None,
         specialist_word=plan.specialist_word,
         confirmed=frozenset(day.confirmed),
-        words=tuple(
-            WordGiven(code=word.rule, by=word.by, on=word.at.date(), reason=word.why)
-            for word in plan.confirmed
+        words=(
+            *(
+                WordGiven(code=word.rule, by=word.by, on=word.at.date(), reason=word.why)
+                for word in plan.confirmed
+            ),
+            *day.words,
         ),
         dilution=DilutionOrder(diluent=plan.diluent, named_by=plan.diluent_by)
         if plan.diluent and plan.diluent_by

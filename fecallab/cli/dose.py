@@ -59,7 +59,7 @@ def work_out(
     moment = read_time(at, "--at")
     with open_folder(records) as store:
         file = store.case_file(case)
-        day = day_of_dose(options, confirmed, store, file)
+        day = day_of_dose(options, confirmed, store, file, moment)
     answer = dose_answer(file, moment, day=day)
     if answer.refused:
         raise Refused(answer.reasons)
@@ -115,7 +115,7 @@ def give(
         volume = plain_number(typed) if typed is not None else ""
         note = remark
         if word == "given" and not more["as_told"]:
-            answer = dose_answer(file, moment, day=day_of_dose(options, confirmed, writer, file))
+            answer = dose_answer(file, moment, day=day_of_dose(options, confirmed, writer, file, moment))
             if answer.refused and not already:
                 extra = Reason(
                     "log-anyway", "Nothing was logged.", "If it was given already: --already-given"

@@ -34,20 +34,21 @@ DOSE_MORE: Group = {
         typer.Option(None, help="Strength after thinning, mg per ml (strength / factor when left out)."),
     ),
     "flush_ml": (str | None, typer.Option(None, help="What rinsed the tube afterwards, ml.")),
-    "override": (
-        list[str],
-        typer.Option([], help="A rule that somebody overrode: CODE=WHY (may be repeated)."),
-    ),
-    "override_by": (str, typer.Option("", help="Who overrode it: the vet, by name.")),
     "as_told": (bool, AS_TOLD),
 }
 """Options of ``dose give`` besides time, outcome and volume."""
 
 DOSE_DAY: Group = {
+    "override": (
+        list[str],
+        typer.Option([], help="A rule that somebody overrode: CODE=WHY (may be repeated)."),
+    ),
+    "override_by": (str, typer.Option("", help="Who overrode it: the vet, by name.")),
     "finding": (
         list[str],
         typer.Option([], help="How it is today: gravid, limp, renal-failure … or: none (may be repeated)."),
     ),
+    "override_role": (str, typer.Option("vet", help="vet or specialist: who that named person is.")),
     "hydration": (str | None, typer.Option(None, help="normal, dry or not known.")),
     "warm_end_c": (str | None, typer.Option(None, help="Warm end by day, °C (else as logged lately).")),
     "night_c": (str | None, typer.Option(None, help="Lowest at night, °C (else as logged lately).")),
@@ -58,16 +59,29 @@ DOSE_DAY: Group = {
 """What somebody says of the day of a dose; what is not said is named as not checked."""
 
 
+def check_override_is_named(options: Mapping[str, Any]) -> None:
+    """Refuse an override that nobody stands for."""
+    if options["override"] and not options["override_by"].strip():
+        text = "An override is a named person's word."
+        raise BadInput(text, next='Type: --override-by "NAME"', code="override-by-whom")
+
+
 def day_of_dose(
-    options: Mapping[str, Any], confirmed: Sequence[str], reader: Reader, file: CaseFile
+    options: Mapping[str, Any],
+    confirmed: Sequence[str],
+    reader: Reader,
+    file: CaseFile,
+    moment: datetime | None = None,
 ) -> DoseDay:
     """Return what these options say of today, with the animal's other cases."""
-    from fecallab.cli.common import one_of, read_day
-    from fecallab.domain.dosing import DELICATE, FINDINGS, HYDRATION, SIGNS_TODAY
+    from fecallab.cli.common import now, one_of, read_day
+    from fecallab.domain.dosing import DELICATE, FINDINGS, HYDRATION, SIGNS_TODAY, WordGiven
     from fecallab.gather_dose import DoseDay, other_cases_of
 
     words = (*FINDINGS, *SIGNS_TODAY, *DELICATE, "none")
     said = [one_of(word, words, "--finding") for word in options["finding"]]
+    check_override_is_named(options)
+    role = one_of(options["override_role"], ("vet", "specialist"), "--override-role")
     hydration = options["hydration"]
     expires, discard = options["bottle_expires"], options["bottle_discard"]
     return DoseDay(
@@ -78,6 +92,12 @@ def day_of_dose(
         syringe_ml=number_or_none(options["syringe_ml"], "--syringe-ml", low=0.05, high=100),
         graduation_ml=number_or_none(options["graduation_ml"], "--graduation-ml", low=0.001, high=10),
         confirmed=tuple(confirmed),
+        words=tuple(
+            WordGiven(code=word.rule, by=word.by, on=word.at.date(), role=role, reason=word.why)
+            for word in words_on_rules(
+                options["override"], options["override_by"].strip(), moment or now(), "--override"
+            )
+        ),
         expires_on=read_day(expires, "--bottle-expires", future=True) if expires else None,
         discard_on=read_day(discard, "--bottle-discard", future=True) if discard else None,
         other_cases=other_cases_of(reader, file),
@@ -110,9 +130,7 @@ def more_of_dose(
                 f"{stock:g} mg/ml thinned {factor:g} times is {stock / factor:.4g}, not {strength:g} mg/ml."
             )
             raise BadInput(text, next="Give one of both.", code="dilution-disagrees")
-    if options["override"] and not options["override_by"].strip():
-        text = "An override is a named person's word."
-        raise BadInput(text, next='Type: --override-by "NAME"', code="override-by-whom")
+    check_override_is_named(options)
     words = words_on_rules(options["override"], options["override_by"].strip(), now, "--override")
     named = {word.rule for word in words}
     words += tuple(
