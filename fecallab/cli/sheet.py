@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import typer
 
 from fecallab.cli import sheet_in
 from fecallab.cli.common import JSON, RECORDS, now, number_or_none, one_of, open_folder, read_day, read_time
+from fecallab.cli.dose import SYRINGE
+from fecallab.cli.dose_options import DOSE_DAY
+from fecallab.cli.options import with_options
 from fecallab.cli.output import emit
 
 if TYPE_CHECKING:
@@ -97,6 +100,7 @@ def care(
 
 
 @app.command(name="dose-card")
+@with_options(SYRINGE, DOSE_DAY)
 def dose_card(
     case: str = typer.Argument(help="Code of the case."),
     confirmed: list[str] = CONFIRMED,
@@ -106,15 +110,18 @@ def dose_card(
     open_it: bool = OPEN,
     records: str | None = RECORDS,
     as_json: bool = JSON,
+    **options: Any,
 ) -> None:
     """Print the card for one dose: volume, syringe, warnings; or what stands in the way, without a volume."""
+    from fecallab.cli.dose_options import day_of_dose
     from fecallab.report.dose_card import draw_dose_card
     from fecallab.report.sheet_build import sheet_stamp
     from fecallab.report.sheet_doses import dose_block
 
     moment, size = read_time(at, "--at"), _paper(paper)
     with open_folder(records) as store:
-        block = dose_block(store.case_file(case), moment, confirmed=confirmed)
+        file = store.case_file(case)
+        block = dose_block(file, moment, day=day_of_dose(options, confirmed, store, file))
     pdf = draw_dose_card(block, sheet_stamp(moment.date()), size)
     path = _write(pdf, to, f"dose-card-{block.case}-{moment:%Y-%m-%d}.pdf")
     if block.draw_ml is not None:

@@ -38,7 +38,8 @@ def draw_dose_card(block: DoseBlock, stamp: SheetStamp, paper: str) -> Paper:
         if y + 50 < _limit(pdf):
             _list(pdf, y + 6, "Also", [str(reason) for reason in block.warnings[:4]])
     else:
-        y = _to_give(pdf, block, y + 3)
+        y = _list(pdf, y + 2, "Mix first", block.mixing, 9.5)
+        y = _to_give(pdf, block, y + 1)
         y = _given(pdf, y + 2)
         _know(pdf, block, y)
     _foot(pdf, block, stamp)
@@ -68,6 +69,7 @@ def _know(pdf: Paper, block: DoseBlock, y: float) -> None:
 def _pressing(pdf: Paper, block: DoseBlock, y: float, scale: float, *, draw: bool = True) -> float:
     warned = [str(reason) for reason in block.warnings]
     for title, lines in (
+        ("Through the tube", block.tube),
         ("Before it is given", warned),
         ("Missed, spat out or brought up again", block.brought_up or (_SPAT,)),
         ("Watch", block.watch),
@@ -133,11 +135,15 @@ def _to_give(pdf: Paper, block: DoseBlock, y: float) -> float:
     pdf.rect(pdf.left, y, pdf.wide, height)
     x = pdf.put(pdf.left + 5, y + 2.5, "draw", 13)
     x = pdf.put(x + 3, y + 2, f"{volume_in_digits(block.draw_ml)} ml", 40, bold=True)
+    if block.mixing:
+        pdf.put(x + 5, y + 11, "of the mixture", 14, bold=True)
     units = _units(block)
     if units:
         pdf.put(x + 5, y + 5.5, units, 12, bold=True)
     pdf.put(pdf.left + 5, y + 20, block.draw_words, 14, bold=True, width=pdf.wide - 10)
     small = f"worked out {block.exact_ml} ml; the marks of the syringe deliver {block.delivered}"
+    if block.before:
+        small += f"; with the weight of the last dose it was {block.before} ml"
     pdf.put(pdf.left + 5, y + 26.5, small, 9, width=pdf.wide - 10)
     if block.syringe_ml is not None and block.graduation_ml is not None:
         draw_syringe(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import datetime, time
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
@@ -41,7 +40,7 @@ WORMS = (
 """Targets of which many may die at once."""
 
 
-def dose_block(file: CaseFile, now: datetime, *, confirmed: Sequence[str] = ()) -> DoseBlock:
+def dose_block(file: CaseFile, now: datetime, *, day: DoseDay | None = None) -> DoseBlock:
     """Return the next dose of a case for paper.
 
     Parameters
@@ -51,24 +50,23 @@ def dose_block(file: CaseFile, now: datetime, *, confirmed: Sequence[str] = ()) 
     now : datetime
         When it is to be given. A dose that is only some hours too early today is worked out for later today,
         and the first moment stands with it.
-    confirmed : sequence of str
-        Codes of the warnings that the vet has confirmed.
+    day : DoseDay, optional
+        What is known of today beside the records, and what the vet has confirmed.
 
     Returns
     -------
     DoseBlock
         With a volume only when no rule refuses and no warning waits for the vet's word.
     """
-    answer = dose_answer(file, now, day=DoseDay(confirmed=confirmed))
+    answer = dose_answer(file, now, day=day)
     later: tuple[Reason, ...] = ()
     if answer.refused and {reason.code for reason in answer.reasons} == {TOO_EARLY}:
         tonight = datetime.combine(now.date(), time(23, 59), tzinfo=now.tzinfo)
-        then = dose_answer(file, tonight, day=DoseDay(confirmed=confirmed))
+        then = dose_answer(file, tonight, day=day)
         if not then.refused:
             later, answer = answer.reasons, then
     plan = file.plan if file.plan is not None and file.plan.drug else None
-    act = act_of_route(read_route(plan.route) or "") if plan else "dose by mouth"
-    cautions = {caution.code: caution.text for caution in cautions_for(act)}
+    cautions = {c.code: c.text for act in acts_of(plan, answer) for c in cautions_for(act)}
     watch = _watch_codes(plan)
     if file.case.target not in WORMS:
         cautions.pop(_ONLY_OF_WORMS, None)
@@ -91,6 +89,13 @@ def dose_block(file: CaseFile, now: datetime, *, confirmed: Sequence[str] = ()) 
         **(_plan_facts(file, plan, now, volumes=not obstacles) if plan else {}),
     }
     return DoseBlock(**facts, **({} if obstacles else _drawn(answer)))
+
+
+def acts_of(plan: Plan | None, answer: DoseAnswer) -> tuple[str, ...]:
+    """Return the acts of a dose, whose cautions stand beside it."""
+    route = act_of_route(read_route(plan.route) or "") if plan else "dose by mouth"
+    more = (("tube", answer.tube), ("dilution", answer.dilution))
+    return (route, *(act for act, there in more if there is not None))
 
 
 def _watch_codes(plan: Plan | None) -> tuple[str, ...]:
@@ -173,6 +178,7 @@ def _drawn(answer: DoseAnswer) -> dict[str, Any]:
     assert answer.delivered_mg_per_kg is not None and answer.error_percent is not None
     error = f"{answer.error_percent:+.1f}"
     syringe = _syringe(answer)
+    before = answer.volume_with_last_weight_ml
     return {
         "draw_ml": answer.draw_ml,
         "draw_words": volume_in_words(answer.draw_ml),
@@ -181,11 +187,13 @@ def _drawn(answer: DoseAnswer) -> dict[str, Any]:
         "syringe_ml": answer.syringe_ml,
         "graduation_ml": answer.graduation_ml,
         "units_per_ml": syringe.units_per_ml if syringe else None,
+        "mixing": answer.dilution.lines() if answer.dilution else (),
+        "tube": tuple(answer.tube.steps) if answer.tube else (),
+        "before": "" if before is None else volume_in_digits(Decimal(f"{before:.4f}")),
     }
 
 
 def _syringe(answer: DoseAnswer) -> Syringe | None:
     from fecallab.reference.drugs import dose_facts
 
-    same = (item for item in dose_facts().syringes if item.nominal_ml == answer.syringe_ml)
-    return next((item for item in same if item.graduation_ml == answer.graduation_ml), None)
+    return next((item for item in dose_facts().syringes if item.key == answer.syringe_key), None)

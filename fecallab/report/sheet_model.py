@@ -118,6 +118,9 @@ class DoseBlock:
     syringe_ml: Decimal | None = None
     graduation_ml: Decimal | None = None
     units_per_ml: Decimal | None = None
+    mixing: tuple[str, ...] = ()
+    tube: tuple[str, ...] = ()
+    before: str = ""
     warnings: tuple[Reason, ...] = ()
     not_checked: tuple[Reason, ...] = ()
     obstacles: tuple[Reason, ...] = ()

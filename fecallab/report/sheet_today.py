@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -11,6 +11,7 @@ from fecallab.domain.due import next_for_case
 from fecallab.domain.errors import BadInput
 from fecallab.domain.followup import NOT_TREATED, ON_TREATMENT, say_date
 from fecallab.domain.safety import act_of_route, cautions_for
+from fecallab.gather_dose import DoseDay, care_of_today, other_cases_of
 from fecallab.report.figures import grams, number
 from fecallab.report.sheet_build import sheet_stamp, signs_asked
 from fecallab.report.sheet_doses import dose_block
@@ -18,6 +19,7 @@ from fecallab.report.sheet_model import CareBlock, CareSheet, DoseBlock
 
 if TYPE_CHECKING:
     from fecallab.domain.animal import Animal, CareEntry, Weighing
+    from fecallab.domain.care_plan import CareToday
     from fecallab.domain.plan import Plan
     from fecallab.records.casefile import CaseFile
     from fecallab.records.reader import Reader
@@ -102,7 +104,12 @@ def _block(
     confirmed: Sequence[str],
 ) -> CareBlock:
     care = [entry for entry in store.care(animal.code) if entry.at <= now]
-    doses, others = _doses(files, now, confirmed)
+    days = {
+        file.case.code: DoseDay(confirmed=confirmed, other_cases=other_cases_of(store, file))
+        for file in files
+    }
+    doses, others = _doses(files, now, days)
+    today = [care_of_today(file, now, day=days[file.case.code]) for file in files]
     return CareBlock(
         animal=animal.name,
         code=animal.code,
@@ -113,8 +120,8 @@ def _block(
         weight=_last_weight([one for one in store.weighings(animal.code) if one.weighed_at <= now]),
         doses=doses,
         no_dose=others,
-        fluids=_said(map(_fluids, plans)),
-        feeding=_said(plan.feeding for plan in plans),
+        fluids=_said((*(plan.fluids for plan in plans), *_care_lines(today, "fluids", "soak"))),
+        feeding=_said(_care_lines(today, "food")),
         warm_end=_floor(plan.warm_end_at_least_c for plan in plans),
         lowest=_floor(plan.night_at_least_c for plan in plans),
         cleaning=_last_cleaning(care),
@@ -123,7 +130,7 @@ def _block(
 
 
 def _doses(
-    files: Sequence[CaseFile], now: datetime, confirmed: Sequence[str]
+    files: Sequence[CaseFile], now: datetime, days: Mapping[str, DoseDay]
 ) -> tuple[tuple[DoseBlock, ...], tuple[str, ...]]:
     """Return the doses that are due today, and what comes next in the other cases."""
     from fecallab.gather import case_standing
@@ -137,7 +144,7 @@ def _doses(
         )
         today = due.on_or_after is not None and due.on_or_after <= now.date()
         if treated and today:
-            doses.append(dose_block(file, now, confirmed=confirmed))
+            doses.append(dose_block(file, now, day=days[file.case.code]))
         else:
             day = due.on_or_after
             when = f", from {say_date(day)}" if treated and day is not None else ""
@@ -174,11 +181,13 @@ def _last_weight(weighings: Sequence[Weighing]) -> str:
     return f"last {grams(weighings[-1].mass_g)} on {say_date(weighings[-1].weighed_at)}"
 
 
-def _fluids(plan: Plan) -> str:
-    """Return what the vet wrote about fluids: the words, else the figure for the day and the product."""
-    rate = plan.fluids_ml_per_kg_day
-    figure = f"{number(rate)} ml per kg in the day" if rate else ""
-    return plan.fluids or " ".join(part for part in (plan.fluid_product, figure) if part)
+def _care_lines(today: Iterable[CareToday], *acts: str) -> list[str]:
+    """Return what the plans ask for of an act, and why not now where something stands in its way."""
+    lines = [line for care in today for line in care.lines if line.act in acts]
+    return [
+        f"{line.state}: {line.text}" if line.state in ("not now", "ask the vet") else line.text.rstrip(".")
+        for line in lines
+    ]
 
 
 def _said(texts: Iterable[str]) -> str:
