@@ -52,6 +52,8 @@ ACTS = (
     Act("back up", lambda folder: [["records", "backup"]]),
 )
 NUMBERED = (*(f"{number:>2} {act.name}" for number, act in enumerate(ACTS, start=1)), " q quit")
+SIGNS_SHOWN = 3
+"""How many danger signs stand above the list; all of them are said by the command due."""
 LIKELY_SHOWN = 3
 """For how many groups an exam without a case and a finding says what it could have shown."""
 NEW_EXAM, PAGE, TO_THE_VET, BACK_UP = "new exam", "write a page", "send to the vet", "back up"
@@ -134,6 +136,8 @@ class _Screen:
         rows: list[dict[str, Any]] = answer.get("due", [])
         if code:
             self.talk.say(f"The list cannot be shown: {answer.get('error', {}).get('text', '')}")
+        for sign in answer.get("to_the_vet", [])[:SIGNS_SHOWN]:
+            self.talk.say(_sign_line(sign), " ")
         room = max(3, min(len(LETTERS), shutil.get_terminal_size((80, 24)).lines - ROOM_BESIDE_THE_LIST))
         shown = rows[:room]
         for letter, row in zip(LETTERS, shown, strict=False):
@@ -188,17 +192,22 @@ class _Screen:
         known = Known(None)
         try:
             exam = known.store.exam(known.last_exams[0].code)
+            last = exam.preparations[-1]
+            if not last.readings:
+                known.close()
+                if self.talk.pick("Count it now, by keys at the eyepiece?", ["yes", "later"], 0) == 1:
+                    return
+                self.run(["exam", "tally", last.code])
+                exam = known.store.exam(exam.code)
+                last = exam.preparations[-1]
+            power = last.readings[-1].objective if last.readings else None
             animal = known.animal(known.store.sample(exam.sample).animal)
             cases = known.cases_of(animal.code)
-            groups = likely(exam.preparations[-1].method, animal, cases)[:LIKELY_SHOWN]
+            seen = any(reading.tally() for one in exam.preparations for reading in one.readings)
+            groups = () if seen or cases else likely(last.method, animal, cases, power)[:LIKELY_SHOWN]
         finally:
             known.close()
-        if not exam.preparations[-1].readings:
-            if self.talk.pick("Count it now, by keys at the eyepiece?", ["yes", "later"], 0) == 1:
-                return
-            self.run(["exam", "tally", exam.preparations[-1].code])
-        nothing = not cases and not any(r.tally() for p in exam.preparations for r in p.readings)
-        self.run(["exam", "show", *(f"--target={group}" for group in groups if nothing), exam.code])
+        self.run(["exam", "show", *(f"--target={group}" for group in groups), exam.code])
 
     def _backup_folder(self, folder: Path) -> Path:
         home = folder.resolve()
@@ -228,6 +237,12 @@ class _Screen:
             self.run(["case", "show", case])
         else:
             self.run(["animal", "show", "--", animal])
+
+
+def _sign_line(sign: dict[str, Any]) -> str:
+    """Say in one line what must not wait."""
+    told = " (the vet knows)" if sign.get("vet_knows") else ""
+    return f"! {sign.get('animal', '')}: to the vet {sign.get('urgency', '')}: {sign.get('words', '')}{told}"
 
 
 def _quiet(run: Run, words: list[str]) -> tuple[int, dict[str, Any]]:

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import ast
+import ctypes
 import io
 import subprocess
 import sys
+import types
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from fecallab.cli.ask import may_ask
+from fecallab.cli.ask import is_terminal, may_ask
 
 from .asking import rescue, typed
-from .conftest import Said, command, contents, environment
+from .conftest import ROOT, Said, command, contents, environment
 from .every_command import DONE
 
 __all__ = ["rescue", "typed"]
@@ -168,7 +171,7 @@ def test_an_animal_called_like_a_number_is_not_taken_for_the_list(rescue: Path, 
 
 def test_every_method_asks_what_the_adequacy_table_asks(rescue: Path, typed: Typed, do: Do) -> None:
     do("sample", "add", "Saffron", "--mass-g", "1.4", "--form", "soft", "--kept", "room")
-    lines = ["", "simple flotation", "zinc sulfate", "1,2", "y", "15", "", "", "y", "1 3", "", ""]
+    lines = ["", "simple flotation", "zinc sulfate", "1,2", "y", "15", "", "", "y", "oxyurid 3", "", ""]
     said = typed(["exam", "add"], *lines)
     assert said.code == 0, said.all
     for question in (
@@ -207,7 +210,7 @@ def test_an_open_case_is_recorded_as_none_seen_when_nothing_was(rescue: Path, ty
 def test_fields_are_counted_with_zeros_and_must_have_one_length(rescue: Path, typed: Typed, do: Do) -> None:
     do("sample", "add", "Saffron", "--mass-g", "1.4")
     start = ["", "simple flotation", "", "1.2", "y", "15", "2", "10", "20"]
-    said = typed(["exam", "add"], *start, "1", "0 2 1", "coccidian", "1 1", "0,0,4", "", "")
+    said = typed(["exam", "add"], *start, "oxy", "0 2 1", "coccidian", "1 1", "0,0,4", "", "")
     assert said.code == 0, said.all
     assert "These are 2 fields, before there were 3" in said.out
     exam = do("exam", "show", "E1")["exam"]
@@ -352,6 +355,50 @@ def test_ctrl_c_at_a_question_ends_with_one_line_and_130(
 
     assert run(["sample", "add"]) == 130
     assert contents(rescue) == before
+
+
+def test_nothing_that_only_unix_has_is_loaded_by_the_questions() -> None:
+    """No curses, no termios, nothing of the kind; the line editor is loaded only where there is one."""
+    only_unix = {"curses", "termios", "tty", "fcntl", "pty", "pwd", "grp", "resource", "signal"}
+    modules = [
+        *(ROOT / "fecallab" / "cli" / "ask").glob("*.py"),
+        *(ROOT / "fecallab" / "cli").glob("start_*.py"),
+    ]
+    assert len(modules) > 15
+    for module in modules:
+        for node in ast.walk(ast.parse(module.read_text(encoding="utf-8"))):
+            names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
+            names += [node.module or ""] if isinstance(node, ast.ImportFrom) else []
+            assert not only_unix.intersection(name.partition(".")[0] for name in names), module
+
+
+def test_it_works_without_the_line_editor_of_unix(
+    rescue: Path, typed: Typed, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "readline", None)
+    monkeypatch.setenv("TERM", "xterm")
+    assert typed(["animal", "weigh"], "", "650", "").code == 0
+
+
+class Handle:
+    """A stream of Windows that says it is a terminal."""
+
+    def isatty(self) -> bool:
+        return True
+
+    def fileno(self) -> int:
+        return 0
+
+
+@pytest.mark.parametrize("is_console", [True, False])
+def test_the_nul_device_of_windows_is_no_terminal(monkeypatch: pytest.MonkeyPatch, is_console: bool) -> None:
+    """There it says that it is a terminal; the console itself is asked (simulated, no Windows was at hand)."""
+    kernel = types.SimpleNamespace(GetConsoleMode=lambda handle, mode: int(is_console))
+    monkeypatch.setattr(ctypes, "windll", types.SimpleNamespace(kernel32=kernel), raising=False)
+    windows = types.SimpleNamespace(get_osfhandle=lambda number: 4)
+    monkeypatch.setitem(sys.modules, "msvcrt", windows)  # type: ignore[arg-type]
+    monkeypatch.setattr("fecallab.cli.ask.sys", types.SimpleNamespace(platform="win32"))
+    assert is_terminal(Handle()) is is_console
 
 
 def test_json_and_help_are_never_asked(monkeypatch: pytest.MonkeyPatch) -> None:

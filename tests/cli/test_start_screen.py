@@ -37,6 +37,24 @@ def test_the_list_stands_on_top_and_q_leaves(case: str, typed: Typed) -> None:
     assert said.out.index("ask the vet") < said.out.index("1 new sample")
 
 
+def test_a_danger_sign_stands_above_everything(rescue: Path, typed: Typed, do: Do) -> None:
+    do("sign", "add", "Saffron", "collapse")
+    said = typed([], "q")
+    assert "! Saffron: to the vet today: collapse" in said.out
+    assert said.out.index("! Saffron") < said.out.index("1 new sample")
+
+
+def test_the_demo_can_be_made_and_looked_at(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, typed: Typed
+) -> None:
+    monkeypatch.setenv("HOME", str(tmp_path / "home"))
+    monkeypatch.setenv("USERPROFILE", str(tmp_path / "home"))
+    said = typed([], "2", "a demo", "q")
+    assert said.code == 0, said.all
+    assert "fecallab - a demo -" in said.out
+    assert "Barley: " in said.out.rpartition("fecallab - a demo -")[2]
+
+
 def test_every_act_comes_back_to_the_list(rescue: Path, typed: Typed, do: Do) -> None:
     said = typed([], NUMBER["weigh"], "Saffron", "320", "", NUMBER["care"], "Barley", "cleaning", "", "q")
     assert said.code == 0, said.all

@@ -83,13 +83,11 @@ def worked_out(desk: Desk, file: CaseFile, at: datetime, said: dict[str, Any]) -
     from fecallab.cli.dose_options import DOSE_DAY, DOSE_MORE, day_of_dose
     from fecallab.gather_dose import dose_answer
 
-    nothing: dict[str, Any] = {
-        name: [] if kind == list[str] else None for name, (kind, _) in {**DOSE_DAY, **DOSE_MORE}.items()
-    }
+    left_out = {name: option.default for name, (_, option) in {**DOSE_DAY, **DOSE_MORE}.items()}
     heard = {
         name: list(value) if isinstance(value, tuple) else value for name, value in said.items() if value
     }
-    return dose_answer(file, at, day=day_of_dose({**nothing, **heard}, (), desk.known.store, file))
+    return dose_answer(file, at, day=day_of_dose({**left_out, **heard}, (), desk.known.store, file))
 
 
 def _with_weight(file: CaseFile, mass_g: float, at: datetime) -> CaseFile:

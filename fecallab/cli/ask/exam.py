@@ -63,7 +63,7 @@ def _preparation(desk: Desk, sample: Sample) -> Script:
             yield question
     if not READING_GIVEN & desk.given.keys():
         if name in CHAMBER_METHODS:
-            yield from read_whole(name, animal, cases)
+            yield from read_whole(name, animal, cases, None)
         else:
             yield from _reading(desk, name, conditions, animal, cases)
     yield Question(
@@ -96,12 +96,13 @@ def _reading(
     if how.typed == LATER:
         return ()
     rows = {condition.quantity: condition for condition in conditions}
-    yield _row_or("objective", rows, desk)
+    objective = yield _row_or("objective", rows, desk)
+    power = float(objective.only) if objective.only else None
     if how.typed == SWEPT:
         yield _row_or("cover_share", rows, desk)
-        yield from read_whole(method, animal, cases)
+        yield from read_whole(method, animal, cases, power)
     else:
-        yield from read_by_fields(desk, method, animal, cases)
+        yield from read_by_fields(desk, method, animal, cases, power)
     return ()
 
 

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 
 from fecallab.cli.ask.amounts import read_count_list
 from fecallab.cli.ask.desk import Desk
-from fecallab.cli.ask.exam_table import routes_for
 from fecallab.cli.ask.question import Answer, Question, Reader, Script, amount, chosen, is_unknown
 from fecallab.cli.ask.talk import Talk
 from fecallab.cli.typed import plain_number
@@ -36,25 +35,23 @@ class Seen:
         return f"{self.count} {self.name.replace('_', ' ')}" + ("" if self.sure else ", not sure")
 
 
-def likely(method: str, animal: Animal, cases: Sequence[Case]) -> tuple[str, ...]:
-    """Return the groups that this method is likely to show in this animal, those of open cases first.
+def likely(method: str, animal: Animal, cases: Sequence[Case], power: float | None = None) -> tuple[str, ...]:
+    """Return the organisms that this method is likely to show in this animal: those on the keys of the tally.
 
     Examples
     --------
-    >>> likely("simple_flotation", Animal(name="Saffron", host_group="lizard"), [])[0]
-    'oxyurid'
+    >>> dragon = Animal(name="Saffron", species="Pogona vitticeps", host_group="lizard")
+    >>> likely("simple_flotation", dragon, [], 10)[:2]
+    ('coccidian', 'oxyurid')
     """
-    from fecallab.reference.organisms import organisms_in_host
+    from fecallab.cli.tally_start import keys_for
 
-    shown = [target for route in routes_for(method, cases) for target in route.targets]
-    at_home = {item.eye_group for item in organisms_in_host(animal.host_group or "other")}
-    found = [group for group in shown if group in at_home] or shown or sorted(at_home)
-    return tuple(dict.fromkeys([*(case.target for case in cases), *found]))[:MANY]
+    return keys_for(animal, method, power, [case.target for case in cases])[0][:MANY]
 
 
-def read_whole(method: str, animal: Animal, cases: Sequence[Case]) -> Script:
+def read_whole(method: str, animal: Animal, cases: Sequence[Case], power: float | None) -> Script:
     """Ask what a sweep or a counted chamber showed; a target that was not named is recorded as none seen."""
-    groups = likely(method, animal, cases)
+    groups = likely(method, animal, cases, power)
     targets = tuple(dict.fromkeys(case.target for case in cases))
     found: list[Seen] = []
     while True:
@@ -132,9 +129,11 @@ def organism_typed(typed: str, groups: Sequence[str]) -> str:
     return begun[0] if len(begun) == 1 else organism_name(word)
 
 
-def read_by_fields(desk: Desk, method: str, animal: Animal, cases: Sequence[Case]) -> Script:
+def read_by_fields(
+    desk: Desk, method: str, animal: Animal, cases: Sequence[Case], power: float | None
+) -> Script:
     """Ask for the counts of every organism, one number for every field."""
-    groups = likely(method, animal, cases)
+    groups = likely(method, animal, cases, power)
     last = desk.known.last_reading
     yield Question(
         key="field_number",
