@@ -13,6 +13,7 @@ from typing import Any
 import typer
 
 from fecallab.cli.ask import may_ask
+from fecallab.cli.nouns import first_word, join
 from fecallab.cli.output import emit_error, prepare_streams, say
 from fecallab.domain.errors import BadInput, CouldNot, FecallabError
 
@@ -30,31 +31,14 @@ HELP = """Fecal exams of reptiles: from a sample to a case that is clear by the 
 A screening aid and a record, no diagnosis: your vet and your local law decide."""
 
 
-def build_app() -> typer.Typer:
-    """Join one thin module per noun into one program."""
-    from fecallab.cli import (
-        animal,
-        batch,
-        calc,
-        care,
-        case,
-        clean,
-        control,
-        correct,
-        demo,
-        dose,
-        due,
-        exam,
-        image,
-        plan,
-        records,
-        reference,
-        report,
-        sample,
-        sheet,
-        sign,
-    )
+def build_app(wanted: str | None = None) -> typer.Typer:
+    """Join one thin module per noun into one program.
 
+    Parameters
+    ----------
+    wanted : str or None
+        The one noun or command that is loaded; the others are there by name and help only. None loads all.
+    """
     app = typer.Typer(
         name="fecallab",
         help=HELP,
@@ -72,26 +56,7 @@ def build_app() -> typer.Typer:
     ) -> None:
         pass
 
-    app.add_typer(records.app, name="records", help="Make, check, back up and restore a record folder.")
-    app.add_typer(animal.app, name="animal", help="Animals and their weights.")
-    app.add_typer(sample.app, name="sample", help="Stools and other material: whose, when, how kept.")
-    app.add_typer(exam.app, name="exam", help="Preparations, pictures, readings and what they say.")
-    app.add_typer(case.app, name="case", help="One animal and one target, from the first positive on.")
-    app.add_typer(plan.app, name="plan", help="What the vet wrote: treatment and follow-up.")
-    app.add_typer(dose.app, name="dose", help="Work out a dose by the plan; log what was given.")
-    app.add_typer(care.app, name="care", help="Fluids, feeding, warmth and cleaning that were given.")
-    app.add_typer(sign.app, name="sign", help="Danger signs: what must not wait for a microscope.")
-    app.add_typer(control.app, name="control", help="Is the method working? Control runs, and which are due.")
-    app.add_typer(clean.app, name="clean", help="What kills what, and when which enclosure was cleaned.")
-    app.add_typer(batch.app, name="batch", help="Whole tables in and out, as CSV of a spreadsheet.")
-    app.add_typer(report.app, name="report", help="One self-contained page for an exam or a case.")
-    app.add_typer(sheet.app, name="sheet", help="Paper: microscope sheet, care, labels, dose card; typing it in.")
-    app.add_typer(calc.app, name="calc", help="Calculators that need no records.")
-    app.add_typer(image.app, name="image", help="Pictures: calibrate, check, measure, name, draw marks.")
-    app.add_typer(reference.app, name="reference", help="Organisms, methods and rules, with sources.")
-    due.register(app)
-    correct.register(app)
-    demo.register(app)
+    join(app, wanted)
     return app
 
 
@@ -104,9 +69,14 @@ def _print_version(wanted: bool) -> None:
 
 
 @cache
-def _program() -> Any:
-    """Build the program once, for a story of many commands in one process too."""
-    return typer.main.get_command(build_app())
+def _program(wanted: str | None) -> Any:
+    """Build the program once for each word, for a story of many commands in one process too."""
+    return typer.main.get_command(build_app(wanted))
+
+
+def _program_for(words: list[str]) -> Any:
+    """Return the program with the command that was typed loaded; all of it to complete a word in a shell."""
+    return _program(None if "_FECALLAB_COMPLETE" in os.environ else first_word(words))
 
 
 def run(argv: Sequence[str] | None = None) -> int:
@@ -164,7 +134,7 @@ def _stopped() -> int:
 
 def _whole(words: list[str]) -> Any:
     """Run a command as it was typed."""
-    return _program().main(args=words, prog_name="fecallab", standalone_mode=False)
+    return _program_for(words).main(args=words, prog_name="fecallab", standalone_mode=False)
 
 
 def _asked(words: list[str]) -> Any:
@@ -175,7 +145,7 @@ def _asked(words: list[str]) -> Any:
         return open_start_screen(run)
     from fecallab.cli.ask.command import with_questions
 
-    return with_questions(_program(), words, _whole)
+    return with_questions(_program_for(words), words, _whole)
 
 
 def fault_from(error: Exception) -> CouldNot:

@@ -70,3 +70,32 @@ def test_help_of_a_command_loads_nothing_heavy_by_our_doing(words: list[str], ty
 def test_a_calculator_needs_no_database() -> None:
     run = "from fecallab.cli.main import run\nassert run(['calc', 'density', '--counts', '0,2,1']) == 0"
     assert not loaded_by(run) & {"sqlalchemy", "alembic", "PIL", "matplotlib", "pandas", "skimage"}
+
+
+def test_the_help_that_loads_nothing_says_what_the_whole_program_says() -> None:
+    """Names and help stand in a table, so that the first help need not load every command."""
+    import typer
+
+    from fecallab.cli.main import build_app
+    from fecallab.cli.nouns import COMMANDS, NOUNS
+
+    whole = typer.main.get_command(build_app())
+    light = typer.main.get_command(build_app(""))
+    assert list(light.commands) == list(whole.commands)
+    for name, command in whole.commands.items():
+        assert light.commands[name].help == command.help, name
+    assert {*NOUNS, *(name for names in COMMANDS.values() for name in names)} == set(whole.commands)
+
+
+@pytest.mark.parametrize("words", [["animal", "list", "--help"], ["due", "--help"], ["history", "--help"]])
+def test_only_the_module_of_the_command_is_loaded(words: list[str]) -> None:
+    code = (
+        "import sys\nfrom fecallab.cli.main import run\n"
+        f"assert run({words!r}) == 0\n"
+        "from fecallab.cli.nouns import NOUNS\n"
+        "print('LOADED', *(name for name in NOUNS if f'fecallab.cli.{name}' in sys.modules))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], env=environment(), capture_output=True, text=True, check=True
+    )
+    assert set(done.stdout.splitlines()[-1].split()[1:]) <= {words[0]}

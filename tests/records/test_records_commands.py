@@ -7,22 +7,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-import typer
 
-from fecallab.cli import main, records
+from fecallab.cli import main
 from fecallab.records.folder import MARKER
 
 
 @pytest.fixture
 def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Any:
     """Run ``fecallab records …`` and return exit code, stdout and stderr."""
-
-    def build() -> typer.Typer:
-        app = typer.Typer()
-        app.add_typer(records.app, name="records")
-        return app
-
-    monkeypatch.setattr(main, "build_app", build)
     monkeypatch.delenv("FECALLAB_RECORDS", raising=False)
 
     def go(*words: object) -> tuple[int, str, str]:
