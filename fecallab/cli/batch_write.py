@@ -122,7 +122,8 @@ def _plan_line(plan: Any, case: Any, names: Mapping[str, str]) -> Line:
 
 
 def _exam_lines(exam: Exam) -> Iterator[Line]:
-    first = next((part.read_at for part in exam.preparations), None)
+    moments = [part.read_at for part in exam.preparations]
+    follows = None not in moments and moments[:1] == [exam.examined_at]
     whole: Line = {
         "exam": exam.code,
         "sample": exam.sample,
@@ -131,7 +132,7 @@ def _exam_lines(exam: Exam) -> Iterator[Line]:
         "exam_remark": exam.remark,
         "as_told": exam.as_told,
         "stated_adequate": exam.stated_adequate,
-        "examined_at": exam.examined_at if exam.examined_at != first else None,
+        "examined_at": None if follows else exam.examined_at,
     }
     for number, part in enumerate(exam.preparations, start=1):
         prepared = {**vars(part), **whole, "preparation": str(number), "preparation_remark": part.remark}

@@ -293,7 +293,8 @@ def held(store: Records) -> dict[str, list[Any]]:
         "weights": [w for a in animals for w in store.weighings(a.code)],
         "samples": store.samples(),
         "exams": [
-            replace(exam, examined_at=NOW, by="") if not exam.preparations else exam for exam in store.exams()
+            exam if exam.preparations else replace(exam, examined_at=NOW, by="")
+            for exam in sorted(store.exams(), key=lambda one: int(one.code[1:]))
         ],
         "plans": [replace(plan, case="") for case in store.cases() for plan in store.plans(case.code)],
         "doses": [dose for case in store.cases() for dose in store.doses(case.code)],
