@@ -41,12 +41,14 @@ def draw_dose_card(block: DoseBlock, stamp: SheetStamp, paper: str) -> Paper:
         y = _list(pdf, y + 2, "Mix first", block.mixing, 9.5)
         y = _to_give(pdf, block, y + 1)
         y = _given(pdf, y + 2)
-        _know(pdf, block, y)
+        _foot(pdf, block, stamp)
+        _know(pdf, block, stamp, y)
+        return pdf
     _foot(pdf, block, stamp)
     return pdf
 
 
-def _know(pdf: Paper, block: DoseBlock, y: float) -> None:
+def _know(pdf: Paper, block: DoseBlock, stamp: SheetStamp, y: float) -> None:
     """Write what must be known, the most pressing first; what finds no room goes on a second page."""
 
     def fits(parts: tuple[Callable[..., float], ...], scale: float) -> bool:
@@ -63,7 +65,8 @@ def _know(pdf: Paper, block: DoseBlock, y: float) -> None:
         y = part(pdf, block, y, scale or 0.6)
     if _usual not in parts:
         pdf.add_page()
-        _usual(pdf, block, MARGIN_MM, 1.0)
+        _foot(pdf, block, stamp)
+        _usual(pdf, block, _head(pdf, block, stamp) + 3, 1.2)
 
 
 def _pressing(pdf: Paper, block: DoseBlock, y: float, scale: float, *, draw: bool = True) -> float:

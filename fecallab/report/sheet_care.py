@@ -120,7 +120,8 @@ def _dose(pdf: Paper, dose: DoseBlock, y: float, draw: bool) -> float:
     if draw:
         x = _ticked(pdf, y + 0.6, "dose")
         x = pdf.put(x, y - 1, f"{volume_in_digits(dose.draw_ml)} ml", 15, bold=True) + 2.5
-        pdf.put(x, y + 0.6, f"({dose.draw_words})", _TEXT, bold=True)
+        of = "of the mixture " if dose.mixing else ""
+        pdf.put(x, y + 0.6, f"{of}({dose.draw_words})", _TEXT, bold=True, width=pdf.w - MARGIN_MM - 58 - x)
         pdf.asked(pdf.w - MARGIN_MM - 56, y + 0.6, "at", 16, size=_TEXT)
         pdf.asked(pdf.w - MARGIN_MM - 31, y + 0.6, "by", 23, size=_TEXT)
     y += 7.6
@@ -132,10 +133,11 @@ def _dose(pdf: Paper, dose: DoseBlock, y: float, draw: bool) -> float:
         else ""
     )
     what = (
-        f"{dose.drug} {dose.concentration_mg_per_ml} mg per ml {dose.route}, dose {dose.number} of at most"
+        f"{dose.drug}{'' if dose.mixing else f' {dose.concentration_mg_per_ml} mg per ml'} {dose.route}, dose {dose.number} of at most"
         f" {dose.doses_planned}{syringe}{units}. For {dose.weight}: another weight today makes it void. Dose card: {dose.case}."
     )
-    for text in (what, *(str(warning) for warning in dose.warnings)):
+    through = ("Through the tube: the steps stand on the dose card.",) if dose.tube else ()
+    for text in (*dose.mixing, what, *through, *(str(warning) for warning in dose.warnings)):
         y = pdf.wrap(x, y, pdf.wide - _INDENT_MM - 3, text, 8.5, draw=draw) + 0.6
     return y + 1.6
 

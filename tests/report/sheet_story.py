@@ -23,6 +23,7 @@ def make_records(folder: Path):
         _under_follow_up(writer)
         _stale_weight(writer)
         _no_plan(writer)
+        _thinned_through_a_tube(writer)
     return folder
 
 
@@ -157,3 +158,36 @@ def _no_plan(writer):
         )
     )
     _positive(writer, tub, "coccidian", ("oocyst",), 3)
+
+
+def _thinned_through_a_tube(writer):
+    hatchling = writer.add(
+        Animal(
+            name="Mote",
+            species="Testudo hermanni",
+            host_group="tortoise",
+            plant_eater=True,
+            adult=False,
+            enclosure="warm box",
+        )
+    )
+    case = _positive(writer, hatchling, "oxyurid", ("egg",), 6)
+    _plan(
+        writer,
+        case,
+        5,
+        dose_mg_per_kg="50",
+        diluent="water for injections",
+        diluent_by=VET,
+        tube_french=3.5,
+        tube_inner_diameter_mm=0.6,
+        tube_length_mm=60.0,
+        tube_way="flush",
+        fluids_ml_per_kg_day=20.0,
+        fluid_product="lactated Ringer",
+        night_at_least_c=18.0,
+        warm_end_at_least_c=28.0,
+    )
+    writer.add(
+        Weighing(animal=hatchling.code, weighed_at=NOW - timedelta(minutes=30), mass_g=31, scale_step_g=0.1)
+    )
