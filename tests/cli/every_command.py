@@ -18,6 +18,10 @@ EXAM = """{"target": "oxyurid", "stage": "egg", "sample": {"origin": "stool", "o
 HISTORY = """{"case": {"target": "oxyurid", "opened": "2025-03-04"}, "plan": null, "exams": [
 {"sample_collected": "2025-03-04", "result": "positive"}], "doses": [], "events": [], "today": "2025-03-05"}"""
 
+SHEET = """animal,passed on,passed from,read at,method,objective (x),organism,field 1,field 2
+Saffron,2025-03-21,8:00,8:40,simple_flotation,10,coccidian,0,0
+"""
+
 DONE: dict[str, tuple[str, ...]] = {
     "animal add": ("Barley", "--species", "Testudo hermanni"),
     "animal weigh": ("Saffron", "320"),
@@ -63,6 +67,11 @@ DONE: dict[str, tuple[str, ...]] = {
     "records restore": ("a-backup", "restored"),
     "reference list": (),
     "reference show": ("organisms", "--key", "oxyurid"),
+    "sheet microscope": ("Saffron",),
+    "sheet care": (),
+    "sheet dose-card": ("C1",),
+    "sheet labels": ("S1", "Saffron"),
+    "sheet type-in": ("filled-sheet.csv",),
     "calc adequacy": ("exam.json",),
     "calc standing": ("history.json",),
     "calc density": ("--counts", "0,2,1"),
@@ -152,6 +161,7 @@ def tell(home: Path, empty_folder: Path) -> Path:
     assert run(["records", "backup", str(home / "a-backup"), *there[:2]]) == 0
     Image.new("RGB", (64, 48), "white").save(home / "field.png")
     (home / "marks.csv").write_text("picture,x_px,y_px,name\nfield.png,3,4,oxyurid\n", encoding="utf-8")
+    (home / "filled-sheet.csv").write_text(SHEET, encoding="utf-8")
     (home / "exam.json").write_text(EXAM, encoding="utf-8")
     (home / "history.json").write_text(HISTORY, encoding="utf-8")
     return home
