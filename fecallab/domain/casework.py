@@ -208,6 +208,7 @@ def followup_plan(plan: Plan) -> FollowUpPlan:
         interval_days=plan.interval_days or 0,
         written_on=plan.written_on,
         grade_at_most=plan.grade_at_most,
+        code=plan.code,
     )
 
 
@@ -258,7 +259,7 @@ def history_of(
         opened_on=case.opened_on,
         plan=followup_plan(plans[-1]) if plans else None,
         exams=tuple(exam_facts),
-        doses=tuple(DoseFact(dose.given_at.date(), dose.outcome) for dose in doses),
+        doses=tuple(DoseFact(dose.given_at.date(), dose.outcome, dose.plan) for dose in doses),
         pauses=tuple(Pause(event.start, event.end) for event in events if event.kind == "brumation"),
         course_accepted_on=tuple(
             event.start

@@ -66,10 +66,11 @@ class ExamFact:
 
 @dataclass(frozen=True)
 class DoseFact:
-    """One line of the treatment log."""
+    """One line of the treatment log; ``plan`` is the code of the plan that it belongs to, where one is known."""
 
     given_on: date
     outcome: str
+    plan: str = ""
 
 
 @dataclass(frozen=True)
@@ -92,6 +93,13 @@ class FollowUpPlan:
     interval_days: float
     written_on: date
     grade_at_most: str = ""
+    code: str = ""
+
+    def covers(self, dose: DoseFact) -> bool:
+        """Return whether a dose belongs to this plan: by its code, else by the day on which it was given."""
+        if self.code and dose.plan:
+            return self.code == dose.plan
+        return dose.given_on >= self.written_on
 
 
 @dataclass(frozen=True)
@@ -146,10 +154,13 @@ def add_awake_days(start: date, days: int, pauses: Sequence[Pause], today: date)
     datetime.date(2026, 5, 1)
     """
     day = start + timedelta(days=days)
+    counted_to = start
     for pause in sorted(pauses, key=lambda pause: pause.start):
         end = pause.end or today
-        if pause.start < day and end > start:
-            day += end - max(pause.start, start)
+        begins = max(pause.start, counted_to)
+        if pause.start < day and end > begins:
+            day += end - begins
+            counted_to = end
     return day
 
 
@@ -191,7 +202,7 @@ def assess(history: CaseHistory, today: date) -> Standing:
             "watching", f"The vet watches without treatment. {seen}", "Send the next exam to the vet."
         )
         return _with_unsure(Standing(WATCHING, 0, n, None, False, (reason,)), exams, positives, None)
-    course = [d for d in doses if d.given_on >= plan.written_on]
+    course = [d for d in doses if plan.covers(d)]
     given = [d for d in doses if d.outcome == "given"]
     if plan.doses_planned > 0:
         unfinished = _unfinished_course(history, plan, course, today)

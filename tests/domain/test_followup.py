@@ -183,6 +183,17 @@ def test_awake_days_skip_only_the_sleep_that_overlaps():
     assert add_awake_days(date(2026, 1, 15), 5, pauses, date(2026, 2, 1)) == date(2026, 1, 25)
 
 
+def test_awake_days_count_overlapping_brumations_once():
+    pauses = [Pause(date(2026, 1, 10), date(2026, 1, 20)), Pause(date(2026, 1, 15), date(2026, 1, 25))]
+    assert add_awake_days(date(2026, 1, 1), 15, pauses, date(2026, 2, 1)) == date(2026, 1, 31)
+
+
+def test_a_dose_of_the_old_plan_on_the_day_of_the_new_one_is_none_of_the_new_course():
+    new = replace(PLAN, written_on=COURSE[-1].given_on, code="P2")
+    case = history(plan=new, doses=tuple(replace(dose, plan="P1") for dose in COURSE))
+    assert stands(case, 20).standing == followup.NOT_TREATED
+
+
 results = st.sampled_from(["positive", "negative", "inconclusive", "unsure"])
 exam_lists = st.lists(
     st.builds(exam, st.integers(1, 200), results, st.sampled_from(["", "a", "b"])), max_size=10
