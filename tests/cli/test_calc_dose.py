@@ -171,9 +171,7 @@ def test_the_group_may_stand_beside_the_species_it_holds() -> None:
 def test_a_person_reads_the_banner_the_volume_in_words_and_what_was_not_checked() -> None:
     text = call(*figures(), *SNAKE, "--route", "by mouth")
     assert "your vet's" in text.splitlines()[0]
-    assert (
-        "Draw up 0.21 ml (zero point two one millilitres) in a 1 ml syringe marked every 0.01 ml." in text
-    )
+    assert "Draw up 0.21 ml (zero point two one millilitres) in a 1 ml syringe marked every 0.01 ml." in text
     assert (
         "Read as: 420 g, 20 mg per kg, 40 mg per ml, metronidazole, corn snake (Pantherophis guttatus)"
         in text

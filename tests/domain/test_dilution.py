@@ -157,6 +157,25 @@ def test_the_error_of_the_chain_is_the_root_of_the_sum_of_squares_of_every_draw(
     assert chain_error([]) == 0
 
 
+def test_a_large_error_of_the_chain_refuses_a_narrow_margin_drug_and_warns_of_another() -> None:
+    """Ivermectin has a narrow margin, toltrazuril an ordinary one; 1 in 50 of a small draw is off by as much."""
+    order = replace(OIL, factor=50, stock_draw_ml=Decimal("0.2"))
+    assert codes(thinned(order, weight_g=60)) == {"dilution-error-too-large"}
+    ordinary = thinned(
+        order,
+        drug="toltrazuril",
+        animal="bearded dragon",
+        weight_g=6,
+        dose=10,
+        strength=50,
+        interval_hours=24,
+    )
+    limit = dose_facts().rule("dilution-error-too-large").at_high()
+    assert not ordinary.refused
+    assert "dilution-error" in {warning.code for warning in ordinary.warnings}
+    assert made(ordinary).error_share(Decimal("0.1")) > limit
+
+
 WEIGHTS = st.decimals("3", "2000", places=1)
 DOSES = st.sampled_from([Decimal(text) for text in ("0.1", "0.2", "0.3", "0.4")])
 

@@ -465,3 +465,57 @@ def test_a_dilution_mixed_anew_for_each_dose_needs_its_stock_each_time() -> None
             replace(SULFA, dilution=thinned), hatchling, 12, step="0.1", bottle=BottleToday(left_ml=left)
         )
         assert ("stock-short" in {warning.code for warning in answer.warnings}) == short
+
+
+def test_an_earlier_course_of_the_same_drug_is_not_a_second_drug_of_the_family() -> None:
+    """Metronidazole given five days ago under an older plan is no second nitroimidazole; ronidazole is."""
+    for name, refused in (("metronidazole", False), ("ronidazole", True)):
+        answer = dose(METRO, replace(SNAKE, other_drugs=(OtherDrug(name, 5, 20),)), 420)
+        assert ("stop-two-nitroimidazoles" in {reason.code for reason in answer.reasons}) == refused
+
+
+@pytest.mark.parametrize(("last", "changed"), [("6.0", True), ("6.1", False), ("6.9", False), ("7.0", True)])
+def test_under_ten_grams_a_change_of_one_step_of_the_scale_is_none(last: str, changed: bool) -> None:
+    """6.5 g on a scale with 0.4 g steps: 0.4 g less or more may be the scale alone, though it is above 5 %."""
+    order = replace(SULFA, concentration_mg_per_ml=10, concentration_again_mg_per_ml=10)
+    answer = dose(order, replace(DRAGON, growing=True), "6.5", ago(24, last), step="0.4")
+    assert ("weight-changed" in {warning.code for warning in answer.warnings}) == changed
+
+
+@pytest.mark.parametrize(("grams", "refused"), [(10, False), ("9.9", True)])
+def test_half_a_step_of_the_scale_is_what_a_weight_may_be_off(grams: Any, refused: bool) -> None:
+    """1 g steps: half a gram is 5 % of 10 g."""
+    answer = dose(SULFA, replace(DRAGON, growing=True), grams, step=1)
+    assert ("scale-too-coarse" in {reason.code for reason in answer.reasons}) == refused
+
+
+def test_a_volume_on_the_vets_sheet_for_a_dilution_is_one_of_the_dilution() -> None:
+    """0.012 kg × 50 / 50 × 10 = 0.12 ml of the mixture."""
+    thinned = DilutionOrder(
+        diluent="simple syrup", named_by="the pharmacy at the bridge", role="pharmacist", factor=10
+    )
+    hatchling = replace(DRAGON, growing=True)
+    for written, refused in (("0.12", False), ("0.012", True)):
+        order = replace(SULFA, dilution=thinned, volume_written_ml=written)
+        answer = dose(order, hatchling, 12, step="0.1")
+        assert ("vet-volume-differs" in {reason.code for reason in answer.reasons}) == refused
+        assert (answer.draw_ml is None) == refused
+
+
+def test_a_volume_on_the_vets_sheet_lifts_the_limit_by_mouth_up_to_itself() -> None:
+    """Written 1.2 ml at 100 g; at 190 g the sum is 2.28 ml, above 2 % is 3.8: inside. At strength 1: above both."""
+    order = replace(
+        SULFA, concentration_mg_per_ml=2, concentration_again_mg_per_ml=2, volume_written_ml="2.5"
+    )
+    first = dose(order, DRAGON, 100)
+    assert "volume-by-vets-word" in {warning.code for warning in first.warnings}
+    assert first.draw_ml == Decimal("2.5")
+    grown = dose(order, replace(DRAGON, growing=True), 145, ago(24, 100))
+    assert "volume-by-mouth-too-large" in {reason.code for reason in grown.reasons}
+
+
+def test_a_mixture_keeps_for_its_session_unless_the_pharmacist_gave_a_day() -> None:
+    yesterday = NOW - timedelta(days=1)
+    for until, refused in ((None, True), (TODAY, False), (TODAY - timedelta(days=1), True)):
+        answer = dose(METRO, SNAKE, 420, bottle=BottleToday(mixed_at=yesterday, mixture_discard_on=until))
+        assert ("dilution-expired" in {reason.code for reason in answer.reasons}) == refused
