@@ -15,7 +15,7 @@ from scipy import ndimage
 from fecallab.imaging.grey import Grey, WorkingCopy
 
 _SMALL_PX = 360
-_LIT_SHARE, _BRIGHT_PERCENTILE = 0.35, 90
+_LIT_SHARE, _BRIGHT_PERCENTILE = 0.35, 98
 _LEAST_ARC, _MOST_ROUGH, _DARKEST_SURROUND = 0.2, 0.02, 0.5
 Points = NDArray[np.float64]
 
