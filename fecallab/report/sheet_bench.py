@@ -9,6 +9,8 @@ from fecallab.report.sheet_paper import MARGIN_MM, Paper
 _TOP_MM, _FOOT_MM, _GAP_MM = 8.5, 16.0, 6.0
 _NAME_MM, _SWEEP_MM, _HEAD_MM = 34.0, 17.0, 9.0
 _ROWS = 5
+GRIDS = 4
+"""Boxes for the grids of a counting chamber, before their sum."""
 _ANSWER_MM = 15.0
 _SIGN_COLUMNS, _SIGN_MM = 3, 3.7
 _SMALLEST_ROW_MM, _LARGEST_ROW_MM = 6.0, 8.4
@@ -95,18 +97,19 @@ def _sample(pdf: Paper, block: BenchBlock, y: float) -> float:
     """Two lines about the stool, one about the reading."""
     x = pdf.left
     if block.sample:
-        x = pdf.put(x, y, f"passed {block.passed}", 8) + 4
+        pdf.put(x, y, block.passed, 8.5, width=pdf.wide)
+        y += 6.4
     else:
         x = pdf.asked(x, y, "passed on", 22)
         x = pdf.asked(x, y, "between", 15)
         x = pdf.asked(x, y, "and", 15) + 2
-    x = pdf.ticks(x, y + 0.1, _FORMS)
-    x = pdf.asked(x + 1, y, "mass", 12, "g")
-    y += 6.4
-    x = pdf.put(pdf.left, y, "kept", 8) + 2
-    x = pdf.ticks(x, y + 0.1, _KEPT)
-    x = pdf.tick(x + 2, y + 0.1, "whole stool used")
-    x = pdf.asked(x + 4, y, "read on", 20)
+        x = pdf.ticks(x, y + 0.1, _FORMS)
+        pdf.asked(x + 1, y, "mass", 12, "g")
+        y += 6.4
+        x = pdf.put(pdf.left, y, "kept", 8) + 2
+        x = pdf.ticks(x, y + 0.1, _KEPT)
+        x = pdf.tick(x + 2, y + 0.1, "whole stool used") + 4
+    x = pdf.asked(x, y, "read on", 20)
     x = pdf.asked(x, y, "at", 14)
     numbers = {question.number for question in block.questions}
     if "room" in numbers:
@@ -118,21 +121,23 @@ def _sample(pdf: Paper, block: BenchBlock, y: float) -> float:
 
 def _grid(pdf: Paper, block: BenchBlock, y: float, tall: float) -> float:
     """Draw the boxes for fields and sweeps (or for the chamber), a row per organism, one for what is unsure."""
-    sweeps = 1 if block.chamber else 2
-    cell = (pdf.wide - _NAME_MM - sweeps * _SWEEP_MM) / FIELDS
+    sweeps, boxes = (1, GRIDS) if block.chamber else (2, FIELDS)
+    cell = (pdf.wide - _NAME_MM - sweeps * _SWEEP_MM) / boxes
     x0, first = pdf.left, pdf.left + _NAME_MM
-    right = first + FIELDS * cell
+    right = first + boxes * cell
     last = y + _HEAD_MM + _ROWS * tall
     pdf.shade(x0, y, pdf.wide, _HEAD_MM)
-    pdf.put(x0 + 1, y + 0.8, "fields: objective ____×", 7, width=_NAME_MM - 2)
-    pdf.put(x0 + 1, y + 4.9, "eyepiece no. ____ mm", 7, width=_NAME_MM - 2)
-    for number in range(FIELDS):
-        pdf.put(first + number * cell, y + 2.9, str(number + 1), 7.5, width=cell, align="C")
+    what = "chamber" if block.chamber else "fields"
+    pdf.put(x0 + 1, y + 0.8, f"{what}: objective ____×", 7, width=_NAME_MM - 2)
+    if not block.chamber:
+        pdf.put(x0 + 1, y + 4.9, "eyepiece no. ____ mm", 7, width=_NAME_MM - 2)
+    for number in range(boxes):
+        label = f"grid {number + 1}" if block.chamber else str(number + 1)
+        pdf.put(first + number * cell, y + 2.9, label, 7.5, width=cell, align="C")
     for number in range(sweeps):
         x = right + number * _SWEEP_MM
         if block.chamber:
-            pdf.put(x, y + 0.8, "chamber", 7, bold=True, width=_SWEEP_MM, align="C")
-            pdf.put(x, y + 4.9, "____ × objective", 6, width=_SWEEP_MM, align="C")
+            pdf.put(x, y + 2.9, "in all", 7.5, bold=True, width=_SWEEP_MM, align="C")
         else:
             pdf.put(x, y + 0.8, f"sweep {number + 1}: ___×", 6.5, width=_SWEEP_MM, align="C")
             pdf.put(x, y + 4.9, "share ____", 6.5, width=_SWEEP_MM, align="C")
@@ -145,7 +150,7 @@ def _grid(pdf: Paper, block: BenchBlock, y: float, tall: float) -> float:
     for place in range(_ROWS + 1):
         height = y + _HEAD_MM + place * tall
         pdf.line(x0, height, pdf.w - MARGIN_MM, height)
-    for number in range(FIELDS + 1):
+    for number in range(boxes + 1):
         pdf.set_line_width(0.45 if number % 5 == 0 else 0.2)
         pdf.line(first + number * cell, y, first + number * cell, last)
     pdf.set_line_width(0.45)

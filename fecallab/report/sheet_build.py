@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from fecallab.domain.adequacy import Route
 from fecallab.domain.errors import BadInput
 from fecallab.report.sheet_model import BenchBlock, BenchSheet, Question, SheetStamp
-from fecallab.report.words import METHOD_WORDS, passed
+from fecallab.report.words import KEPT_WORDS, METHOD_WORDS, material, passed
 
 if TYPE_CHECKING:
     from fecallab.domain.animal import Animal
@@ -158,7 +158,7 @@ def _blocks(
                 about=animal.species,
                 place=animal.enclosure,
                 sample=sample.code if sample else "",
-                passed=passed(sample) if sample else "",
+                passed=_of_sample(sample) if sample else "",
                 counts_from=min(days) if days and sample is None else None,
                 targets=targets,
                 method=method,
@@ -172,6 +172,12 @@ def _blocks(
             )
         )
     return blocks
+
+
+def _of_sample(sample: Sample) -> str:
+    """Say what is recorded of a sample; it is not asked again."""
+    kept = f", kept {KEPT_WORDS[sample.kept]}" if sample.kept else ", how it was kept is not known"
+    return f"passed {passed(sample)}; {material(sample)}{kept}"
 
 
 def _in_urine(file: CaseFile) -> bool:

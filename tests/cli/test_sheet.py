@@ -7,11 +7,8 @@ import re
 from pathlib import Path
 from typing import Any
 
+import pypdfium2
 import pytest
-
-pypdfium2 = pytest.importorskip(
-    "pypdfium2", reason="pypdfium2, which reads the sheets back, is not installed"
-)
 
 TODAY = "2026-03-18"
 
@@ -152,7 +149,8 @@ def test_a_folder_that_may_not_be_written_is_said(rescue: Path, fecallab: Any, t
 def test_due_by_place_goes_round_and_the_calendar_lies_where_it_is_said(
     rescue: Path, fecallab: Any, tmp_path: Path
 ) -> None:
-    icalendar = pytest.importorskip("icalendar")
+    import icalendar
+
     said = fecallab("due", "--by-place", "--ics", tmp_path / "due.ics")
     assert said.code == 0
     lines = said.out.splitlines()

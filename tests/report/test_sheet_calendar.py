@@ -3,16 +3,12 @@
 import re
 from datetime import UTC, date, datetime, timedelta
 
-import pytest
+import icalendar
 from hypothesis import given
 from hypothesis import strategies as st
 
 from fecallab.domain.due import Due
 from fecallab.report.calendar import calendar_text, escaped, fold
-
-icalendar = pytest.importorskip(
-    "icalendar", reason="icalendar, which reads the reminders back, is not installed"
-)
 
 TODAY = date(2026, 3, 18)
 NOW = datetime(2026, 3, 18, 8, 30, tzinfo=UTC)

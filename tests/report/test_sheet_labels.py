@@ -4,6 +4,7 @@ import io
 from datetime import date
 
 import pytest
+import zxingcpp
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
@@ -26,8 +27,6 @@ from fecallab.report.labels import (
 )
 from fecallab.report.sheet_model import PAPERS, Label
 from fecallab.report.sheet_paper import Paper
-
-zxingcpp = pytest.importorskip("zxingcpp", reason="zxing-cpp, which reads the codes back, is not installed")
 
 HERE = "3f2a91bc-77aa-4b1e-9f00-000000000000"
 ELSEWHERE = "99990000-77aa-4b1e-9f00-000000000000"

@@ -102,6 +102,14 @@ def test_a_sample_that_is_recorded_brings_its_code_and_its_passing(store):
     assert "S1" in text
     assert "26 February 2026, between 07:30 and 08:30" in text
     assert "passed on" not in text
+    assert "soft stool, 1.2 g, kept at room temperature" in text
+    assert "whole stool used" not in text
+
+
+def test_a_chamber_has_boxes_for_its_grids_and_their_sum(store):
+    text = text_of(bench(store, ["Saffron"], methods=["mcmaster"]))
+    assert "grid 1 grid 2 grid 3 grid 4 in all" in text
+    assert "sweep" not in text
 
 
 def test_an_animal_without_a_case_gets_a_wet_mount_and_a_float(store):
