@@ -52,7 +52,7 @@ WEIGHTS = "animal,weighed at,weight (g)\n"
 def test_every_error_of_every_file_is_told_at_once_with_line_column_and_what_was_given(refused):
     errors = refused(
         animals="name,kind,arrived,number of animals\nPixel,lizzard,2099-01-01,1\nA7,animal,,\nTub,animal,,4\n",
-        weights=WEIGHTS + "Pixl,2026-03-01,312\nPixel,2026-02-30,-4\nTub,2026-03-01,much\n",
+        weights=WEIGHTS + "Pixl,2025-03-01,312\nPixel,2025-02-30,-4\nTub,2025-03-01,much\n",
     )
     places = [(e["file"], e["line"], e["column"], e["given"], e["code"]) for e in errors]
     assert places == [
@@ -61,7 +61,7 @@ def test_every_error_of_every_file_is_told_at_once_with_line_column_and_what_was
         ("animals.csv", 3, "name", "A7", "name-like-code"),
         ("animals.csv", 4, "number of animals", "4", "number-of-animals"),
         ("weights.csv", 2, "animal", "Pixl", "unknown-animal"),
-        ("weights.csv", 3, "weighed at", "2026-02-30", "not-a-date"),
+        ("weights.csv", 3, "weighed at", "2025-02-30", "not-a-date"),
         ("weights.csv", 3, "weight (g)", "-4", "out-of-range"),
         ("weights.csv", 4, "weight (g)", "much", "not-a-number"),
     ]
@@ -69,7 +69,7 @@ def test_every_error_of_every_file_is_told_at_once_with_line_column_and_what_was
 
 def test_a_person_reads_one_line_for_each_error_and_one_at_the_end(folder, tmp_path, fecallab, pixel):
     path = tmp_path / "w.csv"
-    path.write_text(WEIGHTS + "Pixl,2026-03-01,312\nPixel,2026-03-01,=2+3\n", encoding="utf-8")
+    path.write_text(WEIGHTS + "Pixl,2025-03-01,312\nPixel,2025-03-01,=2+3\n", encoding="utf-8")
     said = fecallab("batch", "take-in", path)
     assert (said.code, said.out) == (2, "")
     first, second, last = said.err.splitlines()
@@ -84,7 +84,7 @@ def test_a_person_reads_one_line_for_each_error_and_one_at_the_end(folder, tmp_p
 
 def test_lines_are_those_of_the_file_and_rows_those_of_the_spreadsheet(refused, pixel):
     (error,) = refused(
-        weights='animal,weighed at,weight (g),remark\nPixel,2026-03-01,312,"one\ntwo\nthree"\n\nPixel,2026-03-02,x,\n'
+        weights='animal,weighed at,weight (g),remark\nPixel,2025-03-01,312,"one\ntwo\nthree"\n\nPixel,2025-03-02,x,\n'
     )
     assert (error["line"], error["row"]) == (6, 4)
 
@@ -107,7 +107,7 @@ def test_lines_are_those_of_the_file_and_rows_those_of_the_spreadsheet(refused, 
     ],
 )
 def test_a_weight_that_cannot_be_one_is_refused(refused, pixel, cell, code):
-    assert codes(refused(weights=WEIGHTS + f"Pixel,2026-03-01,{cell}\n")) == [code]
+    assert codes(refused(weights=WEIGHTS + f"Pixel,2025-03-01,{cell}\n")) == [code]
 
 
 @pytest.mark.parametrize(
@@ -117,8 +117,8 @@ def test_a_weight_that_cannot_be_one_is_refused(refused, pixel, cell, code):
         ("08:30", "day-missing"),
         ("2099-03-01", "in-the-future"),
         ("1899-12-30", "too-long-ago"),
-        ("03.25.2026", "not-a-date"),
-        ("2026-03-01T08:30Z", "not-a-date"),
+        ("03.25.2025", "not-a-date"),
+        ("2025-03-01T08:30Z", "not-a-date"),
         ("today", "not-a-date"),
         ("=TODAY()", "formula"),
     ],
@@ -129,31 +129,31 @@ def test_a_time_that_cannot_be_one_is_refused(refused, pixel, cell, code):
 
 def test_formulas_and_errors_are_refused_in_text_too(refused, pixel):
     errors = refused(
-        weights='animal,weighed at,weight (g),state,remark\nPixel,2026-03-01,312,#NAME?,"=HYPERLINK(1)"\n'
+        weights='animal,weighed at,weight (g),state,remark\nPixel,2025-03-01,312,#NAME?,"=HYPERLINK(1)"\n'
     )
     assert codes(errors) == ["error-cell", "formula"]
 
 
 def test_dates_that_can_be_meant_in_two_ways_are_asked_once_for_each_column(refused, pixel, do, tmp_path):
-    rows = "".join(f"Pixel,3/{day}/2026,312\n" for day in (1, 2, 3, 4))
+    rows = "".join(f"Pixel,3/{day}/2025,312\n" for day in (1, 2, 3, 4))
     (error,) = refused(weights=WEIGHTS + rows)
-    assert (error["line"], error["column"], error["given"]) == (2, "weighed at", "3/1/2026")
+    assert (error["line"], error["column"], error["given"]) == (2, "weighed at", "3/1/2025")
     assert error["code"] == "dates-ambiguous"
     assert error["next"] == "Type: --dates day-first  or  --dates month-first"
-    assert "2026-01-03" in error["text"] and "2026-03-01" in error["text"]
+    assert "2025-01-03" in error["text"] and "2025-03-01" in error["text"]
     do("batch", "take-in", tmp_path / "tables", "--dates", "month-first")
     shown = do("animal", "show", "Pixel")["weighings"]
-    assert [w["weighed_at"][:10] for w in shown] == ["2026-03-01", "2026-03-02", "2026-03-03", "2026-03-04"]
+    assert [w["weighed_at"][:10] for w in shown] == ["2025-03-01", "2025-03-02", "2025-03-03", "2025-03-04"]
 
 
 def test_one_date_decides_for_its_column_and_for_no_other(refused, pixel):
-    samples = "sample,animal,passed from,passed to\na,Pixel,25/3/2026 06:00,3/4/2026 08:00\n"
-    (error,) = refused(samples=samples + "b,Pixel,3/4/2026 06:00,3/4/2026 08:00\n")
+    samples = "sample,animal,passed from,passed to\na,Pixel,25/3/2025 06:00,3/4/2025 08:00\n"
+    (error,) = refused(samples=samples + "b,Pixel,3/4/2025 06:00,3/4/2025 08:00\n")
     assert (error["column"], error["code"]) == ("passed to", "dates-ambiguous")
 
 
 def test_a_column_whose_dates_contradict_is_asked(refused, pixel):
-    rows = "Pixel,25/3/2026,312\nPixel,3/25/2026,313\nPixel,3/4/2026,314\n"
+    rows = "Pixel,25/3/2025,312\nPixel,3/25/2025,313\nPixel,3/4/2025,314\n"
     (error,) = refused(weights=WEIGHTS + rows)
     assert error["code"] == "dates-ambiguous" and "contradict" in error["text"] and error["line"] == 4
     (error,) = refused("--dates", "day-first", weights=WEIGHTS + rows)
@@ -161,7 +161,7 @@ def test_a_column_whose_dates_contradict_is_asked(refused, pixel):
 
 
 def test_a_mark_that_can_be_decimal_or_thousands_is_asked(refused, pixel, do, tmp_path):
-    (error,) = refused(weights=WEIGHTS.replace(",", ";") + "Pixel;2026-03-01;1,234\nPixel;2026-03-02;1,240\n")
+    (error,) = refused(weights=WEIGHTS.replace(",", ";") + "Pixel;2025-03-01;1,234\nPixel;2025-03-02;1,240\n")
     assert (error["code"], error["line"]) == ("decimals-ambiguous", 2)
     assert "--decimals comma" in error["next"]
     do("batch", "take-in", tmp_path / "tables", "--decimals", "comma")
@@ -174,7 +174,7 @@ def test_an_option_that_is_no_choice_is_bad_input(folder, tmp_path, fecallab):
 
 
 def test_merged_cells_are_named_as_such_and_told_once(refused, pixel):
-    rows = "Pixel,2026-03-01,312\n,2026-03-02,313\n,2026-03-03,314\nPixel,2026-03-04,\n"
+    rows = "Pixel,2025-03-01,312\n,2025-03-02,313\n,2025-03-03,314\nPixel,2025-03-04,\n"
     first, second = refused(weights=WEIGHTS + rows)
     assert (first["code"], first["line"], first["last_line"]) == ("cell-empty-merged", 3, 4)
     assert "'Pixel'" in first["text"] and "merged" in first["text"] and "undo the merging" in first["next"]
@@ -183,7 +183,7 @@ def test_merged_cells_are_named_as_such_and_told_once(refused, pixel):
 
 def test_a_wrong_column_is_told_with_the_nearest_name(refused, pixel):
     errors = refused(
-        weights="animal,weighed at,weight (g),scale stop (g),mood\nPixel,2026-03-01,312,1,good\n"
+        weights="animal,weighed at,weight (g),scale stop (g),mood\nPixel,2025-03-01,312,1,good\n"
     )
     assert [(e["code"], e["column"], e["line"]) for e in errors] == [
         ("column-unknown", "scale stop (g)", 1),
@@ -194,18 +194,18 @@ def test_a_wrong_column_is_told_with_the_nearest_name(refused, pixel):
 
 def test_a_missing_column_is_told_with_all_others(refused):
     (error,) = refused(
-        samples="sample,form,passed from,passed to\na,soft,2026-03-01 06:00,2026-03-01 08:00\n"
+        samples="sample,form,passed from,passed to\na,soft,2025-03-01 06:00,2025-03-01 08:00\n"
     )
     assert error["code"] == "columns-missing" and "animal" in error["text"] and "samples" in error["text"]
 
 
 def test_a_column_that_stands_twice_is_refused(refused, pixel):
-    errors = refused(weights="animal,weighed at,weight (g),Weight g\nPixel,2026-03-01,312,313\n")
+    errors = refused(weights="animal,weighed at,weight (g),Weight g\nPixel,2025-03-01,312,313\n")
     assert codes(errors) == ["column-twice"] and "number 3 and number 4" in errors[0]["text"]
 
 
 def test_another_unit_is_refused(refused, pixel):
-    errors = refused(weights="animal,weighed at,weight (kg)\nPixel,2026-03-01,0.312\n")
+    errors = refused(weights="animal,weighed at,weight (kg)\nPixel,2025-03-01,0.312\n")
     assert codes(errors) == ["unit-differs"] and "g, not in kg" in errors[0]["text"]
 
 
@@ -216,10 +216,10 @@ def test_a_header_that_fits_no_table_names_the_tables(refused):
 
 def test_cells_without_a_column_are_refused(refused, pixel):
     errors = refused(
-        weights="animal,weighed at,weight (g),\nPixel,2026-03-01,312,x\nPixel,2026-03-02,312,5\n"
+        weights="animal,weighed at,weight (g),\nPixel,2025-03-01,312,x\nPixel,2025-03-02,312,5\n"
     )
     assert codes(errors) == ["column-unnamed", "column-unnamed"]
-    errors = refused(weights=WEIGHTS + "Pixel,2026-03-01,312,5\n")
+    errors = refused(weights=WEIGHTS + "Pixel,2025-03-01,312,5\n")
     assert codes(errors) == ["cells-too-many"] and "quotes" in errors[0]["next"]
 
 
@@ -238,7 +238,7 @@ def test_what_is_no_table_is_refused(refused, content, code):
 
 
 def test_a_lone_quote_is_told_with_its_line(refused, pixel):
-    errors = refused(weights=WEIGHTS + 'Pixel,2026-03-01,312\nPixel,2026-03-02,"312\nPixel,2026-03-03,312\n')
+    errors = refused(weights=WEIGHTS + 'Pixel,2025-03-01,312\nPixel,2025-03-02,"312\nPixel,2025-03-03,312\n')
     assert [(e["code"], e["line"]) for e in errors] == [("no-table", 3)]
 
 
@@ -250,7 +250,7 @@ def test_letters_that_were_read_in_the_wrong_alphabet_are_refused(refused):
 def test_names_and_labels_stand_once(refused, pixel):
     errors = refused(
         animals="name\nTilda\ntilda\nPIXEL\n",
-        samples="sample,animal,collected at\na,Tilda,2026-03-01\nA,Tilda,2026-03-02\n",
+        samples="sample,animal,collected at\na,Tilda,2025-03-01\nA,Tilda,2025-03-02\n",
     )
     assert [(e["file"], e["line"], e["code"]) for e in errors] == [
         ("animals.csv", 3, "name-twice"),
@@ -262,9 +262,9 @@ def test_names_and_labels_stand_once(refused, pixel):
 def test_an_error_of_a_row_is_not_told_again_for_those_that_refer_to_it(refused):
     errors = refused(
         animals="name,adult\nTilda,perhaps\n",
-        weights=WEIGHTS + "Tilda,2026-03-01,312\n",
-        samples="sample,animal,collected at\na,Tilda,2026-03-01 08:00\n",
-        readings=READINGS + "a,simple_flotation,2026-03-01 09:00,10,1,oxyurid,1\n",
+        weights=WEIGHTS + "Tilda,2025-03-01,312\n",
+        samples="sample,animal,collected at\na,Tilda,2025-03-01 08:00\n",
+        readings=READINGS + "a,simple_flotation,2025-03-01 09:00,10,1,oxyurid,1\n",
     )
     assert [(e["file"], e["code"]) for e in errors] == [("animals.csv", "not-yes-or-no")]
 
@@ -272,13 +272,13 @@ def test_an_error_of_a_row_is_not_told_again_for_those_that_refer_to_it(refused)
 def test_samples_are_held_to_the_order_of_times(refused, pixel):
     errors = refused(
         samples="sample,animal,passed from,passed to,collected at,mass (g),same stool as\n"
-        "a,Pixel,2026-03-01 08:00,2026-03-01 06:00,,1,\n"
-        "b,Pixel,,2026-03-01 08:00,,1,\n"
-        "c,Pixel,2026-03-01 08:00,2026-03-01 09:00,2026-03-01 07:00,1,\n"
+        "a,Pixel,2025-03-01 08:00,2025-03-01 06:00,,1,\n"
+        "b,Pixel,,2025-03-01 08:00,,1,\n"
+        "c,Pixel,2025-03-01 08:00,2025-03-01 09:00,2025-03-01 07:00,1,\n"
         "d,Pixel,,,,1,\n"
-        "e,Pixel,2026-03-01 08:00,2026-03-01 06:00,,-1,\n"
-        "f,Pixel,,,2026-03-01 08:00,1,g\n"
-        "g,Pixel,,,2026-03-01 08:00,1,S9\n"
+        "e,Pixel,2025-03-01 08:00,2025-03-01 06:00,,-1,\n"
+        "f,Pixel,,,2025-03-01 08:00,1,g\n"
+        "g,Pixel,,,2025-03-01 08:00,1,S9\n"
     )
     assert [(e["line"], e["code"]) for e in errors] == [
         (2, "end-before-start"),
@@ -290,23 +290,23 @@ def test_samples_are_held_to_the_order_of_times(refused, pixel):
         (7, "sample-below"),
         (8, "unknown-sample"),
     ]
-    assert errors[0]["text"].startswith("'passed to' 2026-03-01 06:00 is before 'passed from'")
+    assert errors[0]["text"].startswith("'passed to' 2025-03-01 06:00 is before 'passed from'")
 
 
 READINGS = "sample,method,read at,objective,share of cover glass,organism,count\n"
-FLOAT = "simple_flotation,2026-03-01 09:00,10,1"
+FLOAT = "simple_flotation,2025-03-01 09:00,10,1"
 
 
 def test_readings_are_held_to_the_rules_of_exams(refused, pixel, stool):
-    stool("Pixel", "2026-03-01")
-    stool("Pixel", "2026-03-01")
+    stool("Pixel", "2025-03-01")
+    stool("Pixel", "2025-03-01")
     errors = refused(
-        a=READINGS + "S1,simple_flotation,2026-03-01 05:00,10,1,oxyurid,1\n",
-        b=READINGS + "S2,simple_flotatoin,2026-03-01 09:00,10,1,oxiurid,-1\nS2,,,,40,oxyurid,1.5\n",
-        c=READINGS.replace("share", "exam,share") + "S1,simple_flotation,2026-03-01 09:00,,x,1,oxyurid,1\n",
+        a=READINGS + "S1,simple_flotation,2025-03-01 05:00,10,1,oxyurid,1\n",
+        b=READINGS + "S2,simple_flotatoin,2025-03-01 09:00,10,1,oxiurid,-1\nS2,,,,40,oxyurid,1.5\n",
+        c=READINGS.replace("share", "exam,share") + "S1,simple_flotation,2025-03-01 09:00,,x,1,oxyurid,1\n",
         d=READINGS.replace("sample", "exam,sample") + f"y,S1,{FLOAT},oxyurid,\ny,,,,,,,3\ny,,,,,,oxyurid,3\n",
         e=READINGS.replace("sample", "exam,sample")
-        + f"z,S1,{FLOAT},oxyurid,1\nz,,,2026-03-01 10:00,,,flagellate,3\n",
+        + f"z,S1,{FLOAT},oxyurid,1\nz,,,2025-03-01 10:00,,,flagellate,3\n",
         f=READINGS.replace("sample", "exam,sample") + f"u,S9,{FLOAT},oxyurid,1\n,,{FLOAT},oxyurid,1\n",
     )
     found = [(e["file"], e["line"], e["column"], e["code"]) for e in errors]
@@ -327,11 +327,11 @@ def test_readings_are_held_to_the_rules_of_exams(refused, pixel, stool):
 
 
 def test_chamber_volumes_and_limits_are_those_of_the_single_command(refused, pixel, stool):
-    stool("Pixel", "2026-03-01")
+    stool("Pixel", "2025-03-01")
     errors = refused(
         r="sample,method,read at,gravity,stool used (g),suspension (ml),counted (ml),organism,count\n"
-        "S1,mcmaster,2026-03-01 09:00,1.2,1,0.3,15,oxyurid,1\n",
-        s="exam,sample,method,read at,gravity,organism,count\nx,S1,mcmaster,2026-03-01 09:00,12,oxyurid,1\n",
+        "S1,mcmaster,2025-03-01 09:00,1.2,1,0.3,15,oxyurid,1\n",
+        s="exam,sample,method,read at,gravity,organism,count\nx,S1,mcmaster,2025-03-01 09:00,12,oxyurid,1\n",
     )
     assert [(e["file"], e["column"], e["code"]) for e in errors] == [
         ("r.csv", "counted (ml)", "volumes"),
@@ -341,36 +341,36 @@ def test_chamber_volumes_and_limits_are_those_of_the_single_command(refused, pix
 
 
 def test_the_same_organism_twice_in_a_field_asks_for_numbers(refused, pixel, stool):
-    stool("Pixel", "2026-03-01")
+    stool("Pixel", "2025-03-01")
     (error,) = refused(
         r="sample,method,read at,objective,organism,count\n"
-        "S1,simple_flotation,2026-03-01 09:00,10,oxyurid,1\nS1,,,10,oxyurid,0\n"
+        "S1,simple_flotation,2025-03-01 09:00,10,oxyurid,1\nS1,,,10,oxyurid,0\n"
     )
     assert (error["line"], error["code"]) == (3, "given-twice") and "'reading'" in error["next"]
 
 
 def test_a_grid_is_whole(refused, pixel, stool):
-    stool("Pixel", "2026-03-01")
+    stool("Pixel", "2025-03-01")
     head = "sample,method,read at,objective,organism,field 1,field 2,field 3,field 4\n"
-    errors = refused(g=head + "S1,simple_flotation,2026-03-01 09:00,10,oxyurid,1,,2,x\n")
+    errors = refused(g=head + "S1,simple_flotation,2025-03-01 09:00,10,oxyurid,1,,2,x\n")
     assert [(e["column"], e["code"]) for e in errors] == [
         ("field 4", "not-a-count"),
         ("field 2", "field-empty"),
     ]
     errors = refused(
-        g=head + "S1,simple_flotation,2026-03-01 09:00,10,oxyurid,1,0,2,\nS1,,,,flagellate,1,0,,\n"
+        g=head + "S1,simple_flotation,2025-03-01 09:00,10,oxyurid,1,0,2,\nS1,,,,flagellate,1,0,,\n"
     )
     assert [(e["line"], e["code"]) for e in errors] == [(3, "field-numbers")]
 
 
 def test_results_from_elsewhere_are_checked(refused, pixel, stool):
-    stool("Pixel", "2026-03-01")
+    stool("Pixel", "2025-03-01")
     errors = refused(
         elsewhere="animal,target,result,from,method,collected,reported,sample,stage\n"
-        "Pixel,oxyurid,negative,a laboratory,flotation,2026-03-05,2026-03-03,,\n"
-        "Pixel,pollen,positive,a laboratory,flotation,2026-03-01,2026-03-03,,\n"
-        "Pixel,oxyurid,perhaps,,flotation,2026-03-01,2026-03-03,,chick\n"
-        "Pixel,oxyurid,negative,a laboratory,flotation,2026-03-02,2026-03-03,S1,\n"
+        "Pixel,oxyurid,negative,a laboratory,flotation,2025-03-05,2025-03-03,,\n"
+        "Pixel,pollen,positive,a laboratory,flotation,2025-03-01,2025-03-03,,\n"
+        "Pixel,oxyurid,perhaps,,flotation,2025-03-01,2025-03-03,,chick\n"
+        "Pixel,oxyurid,negative,a laboratory,flotation,2025-03-02,2025-03-03,S1,\n"
     )
     assert [(e["line"], e["column"], e["code"]) for e in errors] == [
         (2, "reported", "reported-before-collected"),
@@ -389,15 +389,15 @@ ORDER = "fenbendazole,50,100,by mouth,14,2"
 def test_plans_and_doses_are_checked(refused, pixel):
     errors = refused(
         plans=PLANS
-        + "a,Pixel,oxyurid,Dr Ilse Varnholt,2026-03-01,fenbendazole,50,,by mouth,14,2\n"
-        + f"b,Pixel,flagellate,Dr Ilse Varnholt,2026-03-05,{ORDER}\n"
-        + f"b,Pixel,flagellate,Dr Ilse Varnholt,2026-03-06,{ORDER}\n"
-        + "c,Pixel,coccidian,Dr Ilse Varnholt,2026-03-06,,,,,,\n"
-        + "d,Pixel,ascarid,Dr Ilse Varnholt,2026-03-06,fenbendazole,50,100,by mouth,400,20\n",
+        + "a,Pixel,oxyurid,Dr Ilse Varnholt,2025-03-01,fenbendazole,50,,by mouth,14,2\n"
+        + f"b,Pixel,flagellate,Dr Ilse Varnholt,2025-03-05,{ORDER}\n"
+        + f"b,Pixel,flagellate,Dr Ilse Varnholt,2025-03-06,{ORDER}\n"
+        + "c,Pixel,coccidian,Dr Ilse Varnholt,2025-03-06,,,,,,\n"
+        + "d,Pixel,ascarid,Dr Ilse Varnholt,2025-03-06,fenbendazole,50,100,by mouth,400,20\n",
         doses="plan,animal,given at,volume (ml)\n"
-        "b,Pixel,2026-03-04 08:00,0.2\n"
-        "b,Pixel,2026-03-05 08:00,0.2\nb,Pixel,2026-03-05 08:00,0.2\n"
-        "c,Pixel,2026-03-07 08:00,0.2\nz,Pixel,2026-03-07 08:00,0.2\na,Pixel,2026-03-07 08:00,0.2\n",
+        "b,Pixel,2025-03-04 08:00,0.2\n"
+        "b,Pixel,2025-03-05 08:00,0.2\nb,Pixel,2025-03-05 08:00,0.2\n"
+        "c,Pixel,2025-03-07 08:00,0.2\nz,Pixel,2025-03-07 08:00,0.2\na,Pixel,2025-03-07 08:00,0.2\n",
     )
     assert [(e["file"], e["line"], e["code"]) for e in errors] == [
         ("doses.csv", 2, "dose-before-plan"),
@@ -412,10 +412,10 @@ def test_plans_and_doses_are_checked(refused, pixel):
 
 
 def test_a_dose_without_a_plan_or_with_two_is_asked(refused, pixel):
-    doses = "animal,given at,volume (ml)\nPixel,2026-03-07 08:00,0.2\n"
+    doses = "animal,given at,volume (ml)\nPixel,2025-03-07 08:00,0.2\n"
     assert codes(refused(doses=doses)) == ["order-missing"]
     plans = "".join(
-        f"{t[0]},Pixel,{t},Dr Ilse Varnholt,2026-03-05,{ORDER}\n" for t in ("flagellate", "oxyurid")
+        f"{t[0]},Pixel,{t},Dr Ilse Varnholt,2025-03-05,{ORDER}\n" for t in ("flagellate", "oxyurid")
     )
     assert codes(refused(doses=doses, plans=PLANS + plans)) == ["plan-unclear"]
 
@@ -430,12 +430,12 @@ def test_a_plan_older_than_the_one_in_force_is_refused(refused, case, do):
 
 
 def test_control_characters_are_refused(refused, pixel):
-    errors = refused(weights="animal,weighed at,weight (g),state\nPixel,2026-03-01,312,a\x07b\n")
+    errors = refused(weights="animal,weighed at,weight (g),state\nPixel,2025-03-01,312,a\x07b\n")
     assert codes(errors) == ["control-character"]
 
 
 def test_the_same_file_twice_is_refused(refused, pixel):
-    text = WEIGHTS + "Pixel,2026-03-01,312\n"
+    text = WEIGHTS + "Pixel,2025-03-01,312\n"
     assert codes(refused(a=text, b=text)) == ["file-twice"]
 
 
@@ -449,7 +449,7 @@ def test_a_missing_file_and_a_folder_without_tables_are_said(folder, tmp_path, f
 
 def test_ten_thousand_errors_are_all_found_and_not_all_printed(folder, tmp_path, fecallab, pixel):
     path = tmp_path / "w.csv"
-    path.write_text(WEIGHTS + "Pixel,2026-03-01,\n" * 1 + "Pixel,2026-03-01,x\n" * 9_999, encoding="utf-8")
+    path.write_text(WEIGHTS + "Pixel,2025-03-01,\n" * 1 + "Pixel,2025-03-01,x\n" * 9_999, encoding="utf-8")
     said = fecallab("batch", "take-in", path, "--json")
     assert said.code == 2 and len(said.json["errors"]) == 10_000
     said = fecallab("batch", "take-in", path)
@@ -465,8 +465,8 @@ def test_what_only_the_records_can_refuse_leaves_nothing_behind(
 
     path = tmp_path / "tables"
     path.mkdir()
-    (path / "weights.csv").write_text(WEIGHTS + "Pixel,2026-03-01,312\n", encoding="utf-8")
-    (path / "samples.csv").write_text("sample,animal,collected at\na,Pixel,2026-03-01\n", encoding="utf-8")
+    (path / "weights.csv").write_text(WEIGHTS + "Pixel,2025-03-01,312\n", encoding="utf-8")
+    (path / "samples.csv").write_text("sample,animal,collected at\na,Pixel,2025-03-01\n", encoding="utf-8")
     before = contents(folder)
     add = Writer.add
 

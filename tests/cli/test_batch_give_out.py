@@ -28,7 +28,7 @@ from fecallab.records.store import Records, create_records, open_records
 
 from .conftest import Said
 
-NOW = datetime(2026, 6, 1, 12)
+NOW = datetime(2025, 6, 1, 12)
 HOSTILE = [
     "=1+1",
     "+49 30",
@@ -138,7 +138,7 @@ def stories(draw: Any) -> list[Any]:
                 plant_eater=draw(st.booleans()),
                 adult=draw(maybe),
                 enclosure=draw(words),
-                arrived_on=draw(st.none() | st.dates(date(1990, 1, 1), date(2026, 5, 1))),
+                arrived_on=draw(st.none() | st.dates(date(1990, 1, 1), date(2025, 5, 1))),
                 remark=draw(remarks()),
             )
         )
@@ -157,7 +157,7 @@ def stories(draw: Any) -> list[Any]:
         )
     samples: list[Sample] = []
     for _ in range(draw(st.integers(0, 3))):
-        first = draw(st.none() | seconds(datetime(2026, 1, 1), datetime(2026, 2, 1)))
+        first = draw(st.none() | seconds(datetime(2025, 1, 1), datetime(2025, 2, 1)))
         last = first and draw(seconds(first, first + timedelta(days=2)))
         owner = draw(st.sampled_from(codes))
         same = [f"S{n}" for n, one in enumerate(samples, 1) if one.animal == owner and not one.same_stool_as]
@@ -167,7 +167,7 @@ def stories(draw: Any) -> list[Any]:
                 origin=draw(st.sampled_from(ORIGINS)),
                 passed_from=first,
                 passed_to=last,
-                collected_at=draw(seconds(last or datetime(2026, 1, 1), datetime(2026, 3, 1))),
+                collected_at=draw(seconds(last or datetime(2025, 1, 1), datetime(2025, 3, 1))),
                 form=draw(st.sampled_from([None, *FORMS])),
                 kept=draw(st.sampled_from([None, *KEPT])),
                 mass_g=draw(numbers(0.001, 10_000)),
@@ -206,7 +206,7 @@ def results(draw: Any, sample: Sample) -> ElsewhereResult:
         stage=draw(st.sampled_from(["", "egg", "oocyst"])),
         who=draw(who),
         method=draw(who),
-        reported_on=draw(st.dates(sample.collected_at.date(), date(2026, 5, 1))),
+        reported_on=draw(st.dates(sample.collected_at.date(), date(2025, 5, 1))),
         result=draw(st.sampled_from(["positive", "negative", "inconclusive"])),
         stated_adequate=draw(maybe),
         grade=draw(line_of_text()),
@@ -220,7 +220,7 @@ def treatments(draw: Any, owner: str) -> list[Any]:
     if not draw(st.booleans()):
         return []
     words, story = line_of_text(), []
-    story.append(Case(animal=owner, target="oxyurid", stages=("egg",), opened_on=date(2026, 2, 1)))
+    story.append(Case(animal=owner, target="oxyurid", stages=("egg",), opened_on=date(2025, 2, 1)))
     for number in range(1, draw(st.integers(1, 2)) + 1):
         drug = draw(st.booleans())
         numbered = draw(st.booleans())
@@ -228,7 +228,7 @@ def treatments(draw: Any, owner: str) -> list[Any]:
             Plan(
                 case="C1",
                 vet=draw(words.filter(lambda text: text.strip() != "")),
-                written_on=date(2026, 2, number),
+                written_on=date(2025, 2, number),
                 goal=draw(st.sampled_from(["clear", "low burden"])),
                 drug="fenbendazole" if drug else "",
                 component=draw(words),
@@ -255,7 +255,7 @@ def treatments(draw: Any, owner: str) -> list[Any]:
             story.append(
                 DoseGiven(
                     plan=f"P{number}",
-                    given_at=datetime(2026, 2, 3) + timedelta(hours=hour),
+                    given_at=datetime(2025, 2, 3) + timedelta(hours=hour),
                     outcome=draw(st.sampled_from(["given", "missed", "spat"])),
                     volume_ml=draw(st.sampled_from(["", "0.16", "1.234"])),
                     weight_g=draw(numbers(0.05, 1e6)),
@@ -386,7 +386,7 @@ def test_a_spreadsheet_that_guesses_is_told_the_letters(folder, do, tmp_path):
 
 def test_a_german_spreadsheet_gets_semicolons_and_decimal_commas(folder, do, tmp_path):
     do("animal", "add", "Pixel")
-    do("animal", "weigh", "Pixel", "1.234", "--at", "2026-03-04 08:30")
+    do("animal", "weigh", "Pixel", "1.234", "--at", "2025-03-04 08:30")
     do("batch", "give-out", tmp_path / "out", "--semicolons")
     (_, (header, row)) = list(tables_in(tmp_path / "out", separator=";"))[1]
     assert dict(zip(header, row, strict=True))["weight (g)"] == "1,2340"
@@ -395,12 +395,12 @@ def test_a_german_spreadsheet_gets_semicolons_and_decimal_commas(folder, do, tmp
 def test_marks_come_out_as_counts_and_what_is_left_out_is_said(folder, tmp_path, do, say):
     with open_records(folder) as store, store.write(by="Mara", now=NOW) as writer:
         writer.add(Animal(name="Pixel"))
-        writer.add(Sample(animal="A1", collected_at=datetime(2026, 3, 1, 8)))
+        writer.add(Sample(animal="A1", collected_at=datetime(2025, 3, 1, 8)))
         marks = (Mark(x_px=1, y_px=2, name="oxyurid"), Mark(x_px=5, y_px=2, name="oxyurid", sure=False))
         reading = Reading(objective=10, marks=marks)
-        part = Preparation(method="simple_flotation", read_at=datetime(2026, 3, 1, 9), readings=(reading,))
-        writer.add(Exam(sample="S1", examined_at=datetime(2026, 3, 1, 9), by="Mara", preparations=(part,)))
-    do("care", "log", "Pixel", "fluids", "6", "--at", "2026-03-01 08:00")
+        part = Preparation(method="simple_flotation", read_at=datetime(2025, 3, 1, 9), readings=(reading,))
+        writer.add(Exam(sample="S1", examined_at=datetime(2025, 3, 1, 9), by="Mara", preparations=(part,)))
+    do("care", "log", "Pixel", "fluids", "6", "--at", "2025-03-01 08:00")
     said = say("batch", "give-out", tmp_path / "out")
     assert "Not in these tables: 2 marks (their counts are), 1 entries of care" in said
     assert "records backup" in said

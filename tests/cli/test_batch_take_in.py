@@ -16,26 +16,26 @@ from .conftest import KEEPER, Said, contents
 
 ANIMALS = [
     ["name", "kind", "number of animals", "species", "adult", "enclosure", "arrived"],
-    ["Größe", "animal", "", "Pogona vitticeps", "yes", "pen; south", "2026-01-25"],
+    ["Größe", "animal", "", "Pogona vitticeps", "yes", "pen; south", "2025-01-25"],
     ["Tub 7", "tub", "6", "Testudo hermanni", "no", "", ""],
 ]
 WEIGHTS = [
     ["animal", "weighed at", "weight (g)", "remark"],
-    ["größe", "2026-03-02 07:50", "640.5", "after a soak,\nquiet"],
-    ["Tub 7", "2026-03-25", "1234", ""],
+    ["größe", "2025-03-02 07:50", "640.5", "after a soak,\nquiet"],
+    ["Tub 7", "2025-03-25", "1234", ""],
 ]
 SAMPLES = [
     ["sample", "animal", "passed from", "passed to", "form", "kept", "mass (g)"],
-    ["a", "Größe", "2026-03-02 06:00", "2026-03-02 08:00", "soft", "room", "1.4"],
-    ["b", "Tub 7", "2026-03-25 06:00", "2026-03-25 08:00", "formed", "fridge", "2"],
+    ["a", "Größe", "2025-03-02 06:00", "2025-03-02 08:00", "soft", "room", "1.4"],
+    ["b", "Tub 7", "2025-03-25 06:00", "2025-03-25 08:00", "formed", "fridge", "2"],
 ]
 READINGS = [
     [
         *("sample", "method", "read at", "gravity", "gravity checked", "stood (min)", "objective (x)"),
         *("share of cover glass (0 to 1)", "organism", "count"),
     ],
-    ["a", "simple flotation", "2026-03-02 08:40", "1.20", "yes", "15", "10", "1", "oxyurid", "3"],
-    ["b", "simple flotation", "2026-03-25 08:40", "1.20", "yes", "15", "10", "0.5", "oxyurid", "0"],
+    ["a", "simple flotation", "2025-03-02 08:40", "1.20", "yes", "15", "10", "1", "oxyurid", "3"],
+    ["b", "simple flotation", "2025-03-25 08:40", "1.20", "yes", "15", "10", "0.5", "oxyurid", "0"],
 ]
 TABLES = {"animals": ANIMALS, "weights": WEIGHTS, "samples": SAMPLES, "readings": READINGS}
 
@@ -87,14 +87,14 @@ def test_tables_become_the_facts_that_single_commands_would_record(folder, put, 
     big, tub = found["animals"]
     assert (big.host_group, big.plant_eater, big.adult) == ("lizard", False, True)
     assert (tub.host_group, tub.plant_eater, tub.adult) == ("tortoise", True, False)
-    assert (big.enclosure, big.arrived_on) == ("pen; south", date(2026, 1, 25))
+    assert (big.enclosure, big.arrived_on) == ("pen; south", date(2025, 1, 25))
     assert (tub.kind, tub.number_of_animals) == ("tub", 6)
     first, second = found["weights"]
-    assert (first.mass_g, first.weighed_at) == (640.5, datetime(2026, 3, 2, 7, 50))
+    assert (first.mass_g, first.weighed_at) == (640.5, datetime(2025, 3, 2, 7, 50))
     assert first.remark == "after a soak,\nquiet"
-    assert (second.mass_g, second.weighed_at) == (1234, datetime(2026, 3, 25, 12))
+    assert (second.mass_g, second.weighed_at) == (1234, datetime(2025, 3, 25, 12))
     assert [s.animal for s in found["samples"]] == ["A1", "A2"]
-    assert found["samples"][0].collected_at == datetime(2026, 3, 2, 8)
+    assert found["samples"][0].collected_at == datetime(2025, 3, 2, 8)
     exam = found["exams"][0]
     (part,) = exam.preparations
     assert (exam.sample, exam.by, part.method) == ("S1", KEEPER, "simple_flotation")
@@ -109,12 +109,12 @@ def test_the_same_exam_says_the_same_as_one_that_was_typed(folder, put, do):
         put(f"{name}.csv", rows)
     do("batch", "take-in", folder.parent / "tables")
     do(
-        *("sample", "add", "Größe", "--passed-from", "2026-03-02 06:00", "--passed-to", "2026-03-02 08:00"),
+        *("sample", "add", "Größe", "--passed-from", "2025-03-02 06:00", "--passed-to", "2025-03-02 08:00"),
         *("--form", "soft", "--kept", "room", "--mass-g", "1.4"),
     )
     do(
         *("exam", "add", "S3", "--method", "simple_flotation", "--gravity", "1.20", "--gravity-checked"),
-        *("--standing-minutes", "15", "--read-at", "2026-03-02 08:40", "--objective", "10"),
+        *("--standing-minutes", "15", "--read-at", "2025-03-02 08:40", "--objective", "10"),
         *("--share", "1", "--seen", "oxyurid=3"),
     )
     typed, taken = do("exam", "show", "E3")["judged"], do("exam", "show", "E1")["judged"]
@@ -189,7 +189,7 @@ def test_empty_rows_and_columns_at_the_end_are_nothing(folder, put, do):
 
 def test_columns_may_be_spelled_in_other_ways_and_own_columns_kept(folder, put, do):
     put("animals.csv", "Name,#my notes,Species\nPixel,shy,Pogona vitticeps\n")
-    put("weights.csv", "ANIMAL, Weighed_At ,weight [g]\nPixel,2026-03-04,312 g\n")
+    put("weights.csv", "ANIMAL, Weighed_At ,weight [g]\nPixel,2025-03-04,312 g\n")
     do("batch", "take-in", folder.parent / "tables")
     assert [w.mass_g for w in facts(folder)["weights"]] == [312]
 
@@ -216,12 +216,12 @@ def test_labels_of_the_file_are_told_with_the_codes_that_they_became(folder, put
 
 def test_a_label_goes_before_a_code_and_a_code_reaches_the_records(folder, put, do, stool):
     do("animal", "add", "Pixel", "--species", "Pogona vitticeps")
-    assert stool("Pixel", "2026-03-01") == "S1"
-    put("samples.csv", "sample,animal,collected at\nS1,Pixel,2026-03-05\n")
-    put("readings.csv", _float("S1", "2026-03-05 09:00", 0))
+    assert stool("Pixel", "2025-03-01") == "S1"
+    put("samples.csv", "sample,animal,collected at\nS1,Pixel,2025-03-05\n")
+    put("readings.csv", _float("S1", "2025-03-05 09:00", 0))
     assert do("batch", "take-in", folder.parent / "tables")["codes"]["samples"] == {"S1": "S2"}
     (folder.parent / "tables" / "samples.csv").unlink()
-    put("readings.csv", _float("S1", "2026-03-01 09:00", 0))
+    put("readings.csv", _float("S1", "2025-03-01 09:00", 0))
     do("batch", "take-in", folder.parent / "tables")
     assert sorted(exam.sample for exam in facts(folder)["exams"]) == ["S1", "S2"]
 
@@ -233,13 +233,13 @@ def _float(sample: str, read_at: str, count: int) -> str:
 
 def test_a_filled_grid_is_a_field_for_each_column(folder, put, do, stool):
     do("animal", "add", "Pixel", "--species", "Pogona vitticeps")
-    stool("Pixel", "2026-03-01")
+    stool("Pixel", "2025-03-01")
     head = "sample,method,read at,objective,field number,organism,sure," + ",".join(
         f"field {n}" for n in range(1, 6)
     )
     put(
         "grid.csv",
-        f"{head}\nS1,simple flotation,2026-03-01 09:00,10,20,oxyurid,,0,2,1,0,\n"
+        f"{head}\nS1,simple flotation,2025-03-01 09:00,10,20,oxyurid,,0,2,1,0,\n"
         "S1,,,,,flagellate,no,1,0,0,0,\n",
     )
     assert do("batch", "take-in", folder.parent / "tables")["counts"] == {"exams": 1, "readings": 4}
@@ -252,14 +252,14 @@ def test_a_filled_grid_is_a_field_for_each_column(folder, put, do, stool):
 
 def test_several_preparations_and_readings_of_one_exam_are_joined(folder, put, do, stool):
     do("animal", "add", "Pixel", "--species", "Pogona vitticeps")
-    stool("Pixel", "2026-03-01")
+    stool("Pixel", "2025-03-01")
     put(
         "r.csv",
         "exam,sample,preparation,method,read at,room (°C),reading,objective,share of cover glass,organism,count\n"
-        "x,S1,1,direct_saline_smear,2026-03-01 08:20,24,1,40,0.4,flagellate,7\n"
+        "x,S1,1,direct_saline_smear,2025-03-01 08:20,24,1,40,0.4,flagellate,7\n"
         "x,,1,,,,,,,ciliate,1\n"
         "x,,1,,,,2,10,1,ciliate,5\n"
-        "x,,2,simple_flotation,2026-03-01 09:00,,,10,1,oxyurid,0\n",
+        "x,,2,simple_flotation,2025-03-01 09:00,,,10,1,oxyurid,0\n",
     )
     assert do("batch", "take-in", folder.parent / "tables")["counts"] == {"exams": 1, "readings": 3}
     (exam,) = facts(folder)["exams"]
@@ -273,16 +273,16 @@ def test_several_preparations_and_readings_of_one_exam_are_joined(folder, put, d
         "simple_flotation",
         {"oxyurid": 0},
     )
-    assert exam.examined_at == datetime(2026, 3, 1, 8, 20)
+    assert exam.examined_at == datetime(2025, 3, 1, 8, 20)
 
 
 def test_a_chamber_is_counted_without_an_objective(folder, put, do, stool):
     do("animal", "add", "Pixel", "--species", "Pogona vitticeps")
-    stool("Pixel", "2026-03-01")
+    stool("Pixel", "2025-03-01")
     put(
         "r.csv",
         "sample,method,read at,gravity,gravity checked,stood (min),stool used (g),suspension (ml),counted (ml),organism,count\n"
-        'S1,mcmaster,2026-03-01 09:00,"1,2",yes,5,1,15,"0,3",oxyurid,4\n',
+        'S1,mcmaster,2025-03-01 09:00,"1,2",yes,5,1,15,"0,3",oxyurid,4\n',
     )
     do("batch", "take-in", folder.parent / "tables")
     (judged,) = do("exam", "show", "E1")["judged"]
@@ -294,8 +294,8 @@ def test_a_result_from_elsewhere_brings_its_own_sample_and_opens_a_case(folder, 
     put(
         "elsewhere.csv",
         "exam,animal,target,result,from,method,collected,reported,adequate\n"
-        "r,Pixel,oxyurid,positive,a laboratory,flotation,2026-03-01,2026-03-03,\n"
-        "r,Pixel,coccidian,negative,a laboratory,flotation,2026-03-01,2026-03-03,yes\n",
+        "r,Pixel,oxyurid,positive,a laboratory,flotation,2025-03-01,2025-03-03,\n"
+        "r,Pixel,coccidian,negative,a laboratory,flotation,2025-03-01,2025-03-03,yes\n",
     )
     said = do("batch", "take-in", folder.parent / "tables")
     assert said["counts"] == {"results from elsewhere": 2}
@@ -305,20 +305,20 @@ def test_a_result_from_elsewhere_brings_its_own_sample_and_opens_a_case(folder, 
         ("oxyurid", "positive", None),
         ("coccidian", "negative", True),
     ]
-    assert facts(folder)["samples"][0].collected_at == datetime(2026, 3, 1, 12)
+    assert facts(folder)["samples"][0].collected_at == datetime(2025, 3, 1, 12)
 
 
 def test_an_animal_taken_on_in_mid_course_comes_in_as_told(folder, put, do):
     put("animals.csv", "name,species,adult\nPixel,Pogona vitticeps,yes\n")
-    put("weights.csv", "animal,weighed at,weight (g),as told\nPixel,2026-02-20 08:00,315,yes\n")
+    put("weights.csv", "animal,weighed at,weight (g),as told\nPixel,2025-02-20 08:00,315,yes\n")
     put(
         "plans.csv",
         "plan,animal,target,vet,written,drug,dose (mg/kg),strength (mg/ml),route,days between doses,doses,as told\n"
-        "p,Pixel,oxyurid,Dr Ilse Varnholt,2026-02-19,Fenbendazole,50,100,by mouth,14,2,yes\n",
+        "p,Pixel,oxyurid,Dr Ilse Varnholt,2025-02-19,Fenbendazole,50,100,by mouth,14,2,yes\n",
     )
     put(
         "doses.csv",
-        "animal,given at,volume (ml),as told\nPixel,2026-02-20 08:15,0.16,yes\n",
+        "animal,given at,volume (ml),as told\nPixel,2025-02-20 08:15,0.16,yes\n",
     )
     said = do("batch", "take-in", folder.parent / "tables")
     (case,) = said["cases_opened"]
@@ -329,7 +329,7 @@ def test_an_animal_taken_on_in_mid_course_comes_in_as_told(folder, put, do):
     assert [(d.volume_ml, d.as_told) for d in file.doses] == [("0.16", True)]
     assert file.weighings[0].as_told
     assert file.plan.negatives_needed is not None and file.plan.follow_up_source.startswith("default")
-    due = do("due", "--on", "2026-03-06")["due"]
+    due = do("due", "--on", "2025-03-06")["due"]
     assert [thing["case"] for thing in due] == ["C1"]
 
 
@@ -372,7 +372,7 @@ def test_a_growing_table_is_taken_in_again_with_new_only(folder, put, do, fecall
     assert again.code == 2
     assert {error["code"] for error in again.json["errors"]} == {"recorded-already"}
     assert len(again.json["errors"]) == 6, "exams of samples that have an error are not told besides"
-    put("weights.csv", [*WEIGHTS, ["Tub 7", "2026-04-01", "1250", ""]])
+    put("weights.csv", [*WEIGHTS, ["Tub 7", "2025-04-01", "1250", ""]])
     said = do("batch", "take-in", folder.parent / "tables", "--new-only")
     assert (said["counts"], said["passed_over"]) == ({"weights": 1}, 8)
     assert len(facts(folder)["weights"]) == 3
@@ -382,7 +382,7 @@ def test_labels_of_samples_that_are_recorded_still_lead_to_them(folder, put, do)
     for name, rows in TABLES.items():
         put(f"{name}.csv", rows)
     do("batch", "take-in", folder.parent / "tables")
-    later = ["a", "simple flotation", "2026-03-02 09:40", "1.20", "yes", "15", "10", "1", "oxyurid", "4"]
+    later = ["a", "simple flotation", "2025-03-02 09:40", "1.20", "yes", "15", "10", "1", "oxyurid", "4"]
     put("readings.csv", [READINGS[0], later])
     do("batch", "take-in", folder.parent / "tables", "--new-only")
     assert [exam.sample for exam in facts(folder)["exams"]] == ["S1", "S1", "S2"]
@@ -392,27 +392,27 @@ def test_the_oldest_stool_opens_the_case_whatever_the_order_of_the_rows(folder, 
     put("animals.csv", "name,species\nPixel,Pogona vitticeps\n")
     put(
         "samples.csv",
-        "sample,animal,collected at\nlate,Pixel,2026-04-01 08:00\nearly,Pixel,2026-03-01 08:00\n",
+        "sample,animal,collected at\nlate,Pixel,2025-04-01 08:00\nearly,Pixel,2025-03-01 08:00\n",
     )
-    late, early = _float("late", "2026-04-01 09:00", 2), _float("early", "2026-03-01 09:00", 2)
+    late, early = _float("late", "2025-04-01 09:00", 2), _float("early", "2025-03-01 09:00", 2)
     put("readings.csv", late + early.splitlines(keepends=True)[1])
     said = do("batch", "take-in", folder.parent / "tables")
     assert len(said["cases_opened"]) == 1
     (case,) = facts(folder)["cases"]
-    assert case.opened_on == date(2026, 3, 1)
+    assert case.opened_on == date(2025, 3, 1)
 
 
 def test_weights_far_from_the_one_before_are_told(folder, put, do):
     put("animals.csv", "name\nPixel\n")
-    put("weights.csv", "animal,weighed at,weight (g)\nPixel,2026-03-01,312\nPixel,2026-03-08,0.318\n")
+    put("weights.csv", "animal,weighed at,weight (g)\nPixel,2025-03-01,312\nPixel,2025-03-08,0.318\n")
     (note,) = do("batch", "take-in", folder.parent / "tables")["notes"]
     assert "weights.csv, line 3" in note and "g, not kg" in note
 
 
 def test_normal_inhabitants_open_a_note_and_no_case(folder, put, do, stool):
     do("animal", "add", "Barley", "--species", "Testudo hermanni", "--adult")
-    stool("Barley", "2026-03-01")
-    put("r.csv", _float("S1", "2026-03-01 09:00", 3).replace("oxyurid", "ciliate"))
+    stool("Barley", "2025-03-01")
+    put("r.csv", _float("S1", "2025-03-01 09:00", 3).replace("oxyurid", "ciliate"))
     said = do("batch", "take-in", folder.parent / "tables")
     assert said["cases_opened"] == []
     assert any("normal inhabitant" in note for note in said["notes"])
@@ -453,7 +453,7 @@ def test_the_example_of_the_grid_is_right(folder, do, tmp_path, stool):
     path = tmp_path / "t" / "readings-grid.csv"
     header, _, example = path.read_text(encoding="utf-8").splitlines()
     do("animal", "add", "Saffron")
-    stool("Saffron", "2026-03-02")
+    stool("Saffron", "2025-03-02")
     path.write_text(f"{header}\n{example.replace('# a', 'S1')}\n", encoding="utf-8")
     assert do("batch", "take-in", path)["counts"] == {"exams": 1, "readings": 10}
 
@@ -469,7 +469,7 @@ def test_ten_thousand_rows_are_taken_in_and_given_out(folder, put, do, tmp_path)
 
 
 def test_json_holds_one_object_also_with_errors(folder, put, fecallab):
-    path = put("weights.csv", "animal,weighed at,weight (g)\nNobody,2026-03-01,312\n")
+    path = put("weights.csv", "animal,weighed at,weight (g)\nNobody,2025-03-01,312\n")
     said = fecallab("batch", "take-in", path, "--json")
     assert isinstance(said, Said) and said.code == 2
     assert set(json.loads(said.out)) == {"error", "errors"}
