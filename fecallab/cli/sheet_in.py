@@ -92,7 +92,7 @@ def take_in(
             with store.write(by=by, now=now()) as writer:
                 batch, halves = check_sheet(sheet, lines, writer, ways, by, collection)
                 written, told = write_sheet_rows(batch, halves, writer, by)
-    names = list(dict.fromkeys(half.cell("animal") for half in halves if half.cell("animal")))
+    names = list(dict.fromkeys(half.owner for half in halves))
     return _payload(written, told, len(halves), check), _text(written, told, names, len(halves), check)
 
 

@@ -11,7 +11,7 @@ from fecallab.cli.batch_exams import add_readings
 from fecallab.cli.batch_facts import add_samples
 from fecallab.cli.batch_record import BatchFaults, Written, write_batch
 from fecallab.cli.batch_sheet import RawRow, Sheet
-from fecallab.cli.batch_state import Batch
+from fecallab.cli.batch_state import NEW, Batch, label_key
 from fecallab.cli.batch_tables import table_of
 from fecallab.cli.batch_typed import Ways, typed_rows
 from fecallab.cli.batch_vet import note_cases
@@ -36,13 +36,14 @@ if TYPE_CHECKING:
 
 @dataclass
 class HalfPage:
-    """One half page: its lines, the label or code of its sample, and the signs that were ticked."""
+    """One half page: its lines, the label or code of its sample, the owner's name, the signs that were ticked."""
 
     lines: list[Line]
     sample: str = ""
     preparation: int = 1
     recorded: bool = False
     made_here: bool = False
+    owner: str = ""
     signs: list[Sign] = field(default_factory=list)
 
     @property
@@ -95,6 +96,9 @@ def check_sheet(
     faults = sorted((*sheet.faults, *readings.faults), key=lambda fault: fault.line)
     if faults:
         raise BatchFaults(list(dict.fromkeys(faults)))
+    for half in halves:
+        reference = half.sample if half.recorded else f"{NEW}{label_key(half.sample)}"
+        half.owner = batch.animal(batch.sample_of(reference).animal).name
     if not halves:
         raise BadInput("No line is filled in.", next="Type at least one half page.", code="nothing-read")
     return batch, halves

@@ -321,7 +321,7 @@ def test_at_the_keys_the_answers_in_the_order_of_the_paper_make_the_same_exam(
     rescue: Path, fecallab: Any
 ) -> None:
     person = ask(rescue, [*SAFFRON, "", "n"])
-    assert any("Recorded" in line for line in person.said), "\n".join(person.said)
+    assert any("1 half page (Saffron). Recorded." in line for line in person.said), "\n".join(person.said)
     exam = fecallab("exam", "show", "E1", "--json").json["exam"]
     (part,) = exam["preparations"]
     assert (part["specific_gravity"], part["gravity_checked"], part["standing_minutes"]) == (1.2, True, 15)
