@@ -84,11 +84,12 @@ def test_backspace_mends_what_was_typed(rescue: Path, terminal: Open, do: Do) ->
     assert do("animal", "show", "Saffron")["weighings"][-1]["mass_g"] == 319
 
 
-@pytest.mark.parametrize("code_page", ["cp437", "cp1252", "cp850"])
+@pytest.mark.parametrize("term", ["dumb", "xterm"])
+@pytest.mark.parametrize("code_page", ["cp437", "cp1252", "cp850", "utf-8"])
 def test_a_code_page_of_windows_takes_and_gives_its_letters(
-    rescue: Path, terminal: Open, do: Do, code_page: str
+    rescue: Path, terminal: Open, do: Do, code_page: str, term: str
 ) -> None:
-    window = terminal("animal", "add", PYTHONIOENCODING=code_page, TERM="dumb")
+    window = terminal("animal", "add", PYTHONIOENCODING=code_page, TERM=term)
     window.until("Saffron:")
     window.type("Käfer")
     window.until("bearded dragon")

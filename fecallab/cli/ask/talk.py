@@ -131,6 +131,7 @@ def _prepare_stdin() -> None:
     if reconfigure is not None and sys.stdin.errors != "replace":
         with contextlib.suppress(OSError, ValueError):
             reconfigure(errors="replace")
-    if os.environ.get("TERM", "dumb") != "dumb":
+    unicode_in = (getattr(sys.stdin, "encoding", None) or "").lower().replace("-", "") == "utf8"
+    if unicode_in and os.environ.get("TERM", "dumb") != "dumb":
         with contextlib.suppress(ImportError):
             import readline  # noqa: F401
