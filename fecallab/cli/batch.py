@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from fecallab.cli.common import BY, JSON, RECORDS, now, one_of, open_folder, who
-from fecallab.cli.output import emit, one_line, say
+from fecallab.cli.output import emit
 
 if TYPE_CHECKING:
-    from fecallab.cli.batch_record import BatchFaults, Written
+    from fecallab.cli.batch_record import Written
     from fecallab.cli.batch_sheet import Sheet
     from fecallab.cli.batch_state import Batch
     from fecallab.records.reader import Reader
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
 
 MOST_LINES = 200
-"""How many errors or codes are listed for a person; ``--json`` has all."""
+"""How many cases, notes or codes are listed for a person; ``--json`` has all."""
 SEMICOLONS = typer.Option(
     False, "--semicolons", help="Semicolons and decimal commas, for German spreadsheets."
 )
@@ -42,6 +42,7 @@ def take_in(
     from fecallab.cli.batch_cells import COMMA, DAY_FIRST, MONTH_FIRST, POINT
     from fecallab.cli.batch_read import named_files
     from fecallab.cli.batch_record import BatchFaults, Written, check_batch, write_batch
+    from fecallab.cli.batch_tell import tell_faults
     from fecallab.cli.batch_typed import Ways
 
     ways = Ways(
@@ -60,21 +61,9 @@ def take_in(
                     batch = check_batch(paths, writer, ways, who(by), new_only=new_only)
                     written = write_batch(batch, writer)
         except BatchFaults as faults:
-            _tell_faults(faults, as_json)
+            tell_faults(faults, as_json)
             raise typer.Exit(2) from None
     _tell(batch, written, check, as_json)
-
-
-def _tell_faults(faults: BatchFaults, as_json: bool) -> None:
-    listed = faults.faults
-    if as_json:
-        emit({"error": faults.reason.as_dict(), "errors": [fault.as_dict() for fault in listed]}, "", True)
-        return
-    for fault in listed[:MOST_LINES]:
-        say(one_line(str(fault)))
-    if len(listed) > MOST_LINES:
-        say(f"... and {len(listed) - MOST_LINES} more; --json lists all.")
-    say(one_line(f"Not understood: {faults}"))
 
 
 def _tell(batch: Batch, written: Written, check: bool, as_json: bool) -> None:

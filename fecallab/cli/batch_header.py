@@ -45,7 +45,9 @@ def understand_header(sheet: Sheet, names: list[str], place: RawRow) -> list[Col
     keys = {_key_without_unit(name) for name in names if name}
     table = max(tables(), key=lambda one: _likeness(one, keys, sheet.file))
     shared = sum(bool(keys & _spellings(column)) for column in table.columns)
-    if shared < 2 and not any(column.needed and keys & _spellings(column) for column in table.columns):
+    shared += sum(GRID.fullmatch(key) is not None for key in keys) if table.key == "readings" else 0
+    strange = sum(not key.startswith("#") for key in keys) - shared
+    if not shared or strange > shared:
         needed = "; ".join(f"{one.key}: {', '.join(c.title for c in one.columns[:4])} …" for one in tables())
         text = f"The header fits no table ({', '.join(name for name in names if name)[:120]})."
         step = f"Begin with: fecallab batch template FOLDER  ({needed})"

@@ -55,8 +55,6 @@ def read_sheet(path: Path) -> Sheet:
     """Read one file; what is wrong with it as a table is noted in its faults."""
     sheet = Sheet(path.name)
     try:
-        if not path.is_file():
-            raise BadInput(f"There is no file {path}.", next="Check the name.", code="no-such-file")
         if path.stat().st_size > LARGEST_BYTES:
             raise BadInput("It is larger than 100 MB.", next="Take it in by parts.", code="too-large")
         text, sheet.encoding = decode(path.read_bytes())
@@ -132,7 +130,7 @@ def named_files(given: Sequence[Path]) -> list[Path]:
     Raises
     ------
     BadInput
-        For a folder or a pattern without a CSV in it.
+        For a file that is not there, and for a folder or a pattern without a CSV in it.
     """
     found: list[Path] = []
     for path in given:
@@ -141,9 +139,10 @@ def named_files(given: Sequence[Path]) -> list[Path]:
         elif "*" in path.name and not path.exists():
             inside = sorted(path.parent.glob(path.name))
         else:
-            inside = [path]
+            inside = [path] if path.is_file() else []
         listed = list(inside)
         if not listed:
-            raise BadInput(f"There is no CSV in {path}.", next="Name the files.", code="no-such-file")
+            what = f"no CSV in {path}" if path.is_dir() or "*" in path.name else f"no file {path}"
+            raise BadInput(f"There is {what}.", next="Check the name.", code="no-such-file")
         found += [one for one in listed if one not in found]
     return found

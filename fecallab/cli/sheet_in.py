@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from fecallab.cli.common import BY, JSON, RECORDS, now, one_of, open_folder, who
-from fecallab.cli.output import emit, one_line, say
+from fecallab.cli.output import emit
 
 if TYPE_CHECKING:
-    from fecallab.cli.batch_record import BatchFaults, Written
+    from fecallab.cli.batch_record import Written
     from fecallab.cli.batch_sheet import Sheet
     from fecallab.cli.batch_typed import Ways
     from fecallab.cli.sheet_table import Line
@@ -36,6 +36,7 @@ def type_in(
     """Type a filled microscope sheet in: checked as a whole, then recorded as samples, exams and signs."""
     from fecallab.cli.batch_cells import COMMA, DAY_FIRST, MONTH_FIRST, POINT
     from fecallab.cli.batch_record import BatchFaults
+    from fecallab.cli.batch_tell import tell_faults
     from fecallab.cli.batch_typed import Ways
     from fecallab.cli.sheet_table import read_table
 
@@ -50,7 +51,7 @@ def type_in(
     try:
         emit(*take_in(sheet, lines, ways, who(by), records, check=check), as_json)
     except BatchFaults as faults:
-        _tell_faults(faults, as_json)
+        tell_faults(faults, as_json)
         raise typer.Exit(2) from None
 
 
@@ -127,13 +128,3 @@ def _text(written: Written, told: list[tuple[str, Sign]], names: list[str], halv
     ]
     lines += [f"  Note: {note}" for note in written.notes]
     return "\n".join(lines)
-
-
-def _tell_faults(faults: BatchFaults, as_json: bool) -> None:
-    if as_json:
-        listed = [fault.as_dict() for fault in faults.faults]
-        emit({"error": faults.reason.as_dict(), "errors": listed}, "", True)
-        return
-    for fault in faults.faults:
-        say(one_line(str(fault)))
-    say(one_line(f"Not understood: {faults}"))

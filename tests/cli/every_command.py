@@ -22,6 +22,10 @@ SHEET = """animal,passed on,passed from,read at,method,objective (x),organism,fi
 Saffron,2025-03-21,8:00,8:40,simple_flotation,10,coccidian,0,0
 """
 
+WEIGHTS = """animal;weighed at;weight (g)
+Saffron;21.03.2025 08:00;321,5
+"""
+
 DONE: dict[str, tuple[str, ...]] = {
     "animal add": ("Barley", "--species", "Testudo hermanni"),
     "animal weigh": ("Saffron", "320"),
@@ -72,6 +76,9 @@ DONE: dict[str, tuple[str, ...]] = {
     "sheet dose-card": ("C1",),
     "sheet labels": ("S1", "Saffron"),
     "sheet type-in": ("filled-sheet.csv",),
+    "batch take-in": ("weights.csv",),
+    "batch give-out": ("tables",),
+    "batch template": ("templates",),
     "calc adequacy": ("exam.json",),
     "calc standing": ("history.json",),
     "calc density": ("--counts", "0,2,1"),
@@ -162,6 +169,7 @@ def tell(home: Path, empty_folder: Path) -> Path:
     Image.new("RGB", (64, 48), "white").save(home / "field.png")
     (home / "marks.csv").write_text("picture,x_px,y_px,name\nfield.png,3,4,oxyurid\n", encoding="utf-8")
     (home / "filled-sheet.csv").write_text(SHEET, encoding="utf-8")
+    (home / "weights.csv").write_text(WEIGHTS, encoding="utf-8")
     (home / "exam.json").write_text(EXAM, encoding="utf-8")
     (home / "history.json").write_text(HISTORY, encoding="utf-8")
     return home

@@ -82,6 +82,15 @@ def test_a_person_reads_one_line_for_each_error_and_one_at_the_end(folder, tmp_p
     )
 
 
+def test_an_error_that_is_alone_is_said_in_one_line(folder, tmp_path, fecallab, pixel):
+    path = tmp_path / "w.csv"
+    path.write_text(WEIGHTS + "Pixel,2025-03-01,much\n", encoding="utf-8")
+    said = fecallab("batch", "take-in", path)
+    (line,) = said.err.splitlines()
+    assert line.startswith("Not understood: w.csv, line 2, column 'weight (g)': 'much':")
+    assert line.endswith("Nothing was written.")
+
+
 def test_lines_are_those_of_the_file_and_rows_those_of_the_spreadsheet(refused, pixel):
     (error,) = refused(
         weights='animal,weighed at,weight (g),remark\nPixel,2025-03-01,312,"one\ntwo\nthree"\n\nPixel,2025-03-02,x,\n'
@@ -210,6 +219,8 @@ def test_another_unit_is_refused(refused, pixel):
 
 
 def test_a_header_that_fits_no_table_names_the_tables(refused):
+    for header in ("colour,size", "name,x_px,y_px"):
+        assert codes(refused(x=f"{header}\nred,3,\n".replace(",\n", "\n"))) == ["header-unknown"]
     errors = refused(x="colour,size\nred,3\n")
     assert codes(errors) == ["header-unknown"] and "batch template" in errors[0]["next"]
 
@@ -441,7 +452,9 @@ def test_the_same_file_twice_is_refused(refused, pixel):
 
 def test_a_missing_file_and_a_folder_without_tables_are_said(folder, tmp_path, fecallab):
     said = fecallab("batch", "take-in", tmp_path / "none.csv", "--json")
-    assert said.code == 2 and said.json["errors"][0]["code"] == "no-such-file"
+    assert said.code == 2 and said.error["code"] == "no-such-file"
+    said = fecallab("batch", "take-in", tmp_path / "*.csv")
+    assert said.code == 2 and "no CSV in" in said.err
     (tmp_path / "empty").mkdir()
     said = fecallab("batch", "take-in", tmp_path / "empty", "--json")
     assert said.code == 2 and said.error["code"] == "no-such-file"
