@@ -348,6 +348,8 @@ def test_doses_that_the_rules_would_have_refused_are_recorded_and_told(folder, p
 
 
 def test_a_dose_takes_the_last_weight_before_it(folder, put, do, case):
+    do("care", "log", "Saffron", "warm end", "38", "--at", "2025-03-06 13:00")
+    do("care", "log", "Saffron", "lowest at night", "26", "--at", "2025-03-07 07:00")
     put(
         "weights.csv",
         "animal,weighed at,weight (g)\nSaffron,2025-03-07 08:00,320\nSaffron,2025-03-08 08:00,400\n",

@@ -150,6 +150,9 @@ def test_a_week_of_a_rescue(folder, table, due, do, fecallab, tmp_path):
         "take-in",
         table("wednesday.csv", weights(WEDNESDAY, "17:30", {"Barley": 642.5, "Saffron": 317})),
     )
+    for name, warm, night in (("Barley", "31", "21"), ("Saffron", "38", "26")):
+        do("care", "log", name, "lowest at night", night, "--at", f"{WEDNESDAY} 07:00")
+        do("care", "log", name, "warm end", warm, "--at", f"{WEDNESDAY} 13:00")
     assert do("dose", "give", "C1", "--at", f"{WEDNESDAY} 18:00")["dose"]["volume_ml"] == "0.32"
     assert do("dose", "give", "C2", "--at", f"{WEDNESDAY} 18:10")["dose"]["volume_ml"] == "0.16"
     second = ("Saffron", "weigh, then dose 2 of 2 (fenbendazole)", "2025-03-19")
