@@ -41,6 +41,7 @@ def test_a_dose_shows_the_volume_and_its_words_before_it_is_logged(
     assert "Draw 0.16 ml (zero point one six millilitres)" in plain(said)
     assert plain(said).index("Draw 0.16 ml") < plain(said).index("Record this?")
     assert "320 g (before: 318 g" in plain(said)
+    assert "Weight 320 g, today" in plain(said).partition("Record this?")[0]
     assert do("animal", "show", "Saffron")["weighings"][-1]["mass_g"] == 320
 
 

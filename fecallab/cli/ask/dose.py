@@ -52,7 +52,7 @@ def give(desk: Desk) -> Script:
         said.update(answer_today.values)
     answer = worked_out(desk, file, at, said)
     confirmed: list[str] = []
-    outcome = yield _outcome(file, answer)
+    outcome = yield _outcome(file, answer, desk.now)
     if outcome.only == "given":
         if answer.refused:
             already = yield _already()
@@ -122,12 +122,14 @@ def _weight_today(desk: Desk, file: CaseFile) -> Question:
     )
 
 
-def _outcome(file: CaseFile, answer: DoseAnswer) -> Question:
+def _outcome(file: CaseFile, answer: DoseAnswer, now: datetime) -> Question:
     from fecallab.domain.plan import OUTCOMES
 
     plan = file.plan
+    last = file.weighings[-1] if file.weighings else None
+    weight = f" Weight {plain_number(last.mass_g)} g, {say_moment(last.weighed_at, now)}." if last else ""
     head = (
-        f"{file.animal.name}: {plan.drug}, {plan.dose_mg_per_kg} mg/kg {plan.route} by {plan.vet}'s plan."
+        f"{file.animal.name}: {plan.drug}, {plan.dose_mg_per_kg} mg/kg {plan.route} by {plan.vet}'s plan.{weight}"
         if plan
         else ""
     )
