@@ -64,6 +64,16 @@ class Script(Talk):
         return "\n".join(self.said)
 
 
+def take_the_terminal() -> None:
+    """Run in the child: make the pseudo-terminal its own, and hear Ctrl-C even where a runner ignores it."""
+    import fcntl
+    import signal
+    import termios
+
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+    fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+
+
 class Terminal:
     """The program in a pseudo-terminal of 80 columns and 24 lines."""
 
@@ -84,7 +94,7 @@ class Terminal:
             stderr=theirs,
             env={**around, "TERM": "xterm", "FECALLAB_ASK": "", **more},
             start_new_session=True,
-            preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0),
+            preexec_fn=take_the_terminal,
         )
         os.close(theirs)
         self.seen = ""

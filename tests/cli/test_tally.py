@@ -25,6 +25,8 @@ from fecallab.domain.errors import BadInput, CouldNot
 from fecallab.domain.tally import COUNT, NEXT, SWEEP, Act, new_tally
 from fecallab.domain.tally_course import Course
 
+from .asking import take_the_terminal
+
 FLOAT = ("--method", "simple_flotation", "--gravity", "1.20", "--gravity-checked", "--standing-minutes", "15")
 DAY = "2025-03-04"
 HEAD = {
@@ -563,7 +565,7 @@ class Window:
             stderr=theirs,
             env=environment,
             start_new_session=True,
-            preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0),
+            preexec_fn=take_the_terminal,
         )
         os.close(theirs)
         self.seen = ""
