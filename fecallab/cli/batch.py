@@ -177,16 +177,25 @@ def give_out(
 
 def _left_out(reader: Reader) -> list[str]:
     """Return what these records hold that no table here has room for."""
-    exams = reader.exams()
-    marks = sum(len(r.marks) for e in exams for part in e.preparations for r in part.readings)
-    ended = sum(reader.closing(case.code) is not None for case in reader.cases())
+    exams, cases = reader.exams(), reader.cases()
     owners = [animal.code for animal in reader.animals()]
+    plans = [plan for case in cases for plan in reader.plans(case.code)]
+    doses = [dose for case in cases for dose in reader.doses(case.code)]
+    words = [plan.confirmed for plan in plans] + [dose.overrides for dose in doses]
     numbers = {
         "pictures": len(reader.pictures()),
-        "marks (their counts are)": marks,
+        "marks (their counts are)": sum(
+            len(reading.marks) for exam in exams for part in exam.preparations for reading in part.readings
+        ),
+        "answers about danger signs": len(reader.signs()),
+        "control runs": len(reader.controls()),
         "entries of care": sum(len(reader.care(code)) for code in owners),
-        "events": sum(len(reader.events(code)) for code in owners),
-        "closings of cases": ended,
+        "events": len(reader.events()),
+        "measurements": sum(len(reader.measurements(code)) for code in owners),
+        "drugs given elsewhere": sum(len(reader.other_drugs(code)) for code in owners),
+        "reactions to doses": sum(len(reader.reactions(case.code)) for case in cases),
+        "words on rules": sum(map(len, words)),
+        "closings of cases": sum(reader.closing(case.code) is not None for case in cases),
     }
     return [f"{number} {name}" for name, number in numbers.items() if number]
 

@@ -41,7 +41,7 @@ def table_rows(reader: Reader) -> dict[str, list[Line]]:
     plans = in_order(plan for case in cases for plan in reader.plans(case))
     of_plan = {plan.code: cases[plan.case] for plan in plans}
     doses = in_order(dose for plan in plans for dose in reader.doses(plan.code))
-    weighings = in_order(weighing for code in names for weighing in reader.weighings(code))
+    weighings = in_order(reader.weighings())
     return {
         "animals": [
             {**vars(one), "number": one.number_of_animals, "arrived": one.arrived_on}
