@@ -1,7 +1,7 @@
 """Sizes with their uncertainty: from pixels, blur and scale to micrometres; lines, ellipses and outlines.
 
 Every half width here is that of a 95 % interval. Three things make a size uncertain and are added as squares: where
-the edge is placed (a point by hand, or the blur of the edge itself), and the scale.
+points are placed (by hand, on a blurred edge), where the true edge lies within the line that is seen, and the scale.
 """
 
 from __future__ import annotations
@@ -21,6 +21,11 @@ POINTING_SE_PX = 0.5
 """How well a hand puts a point on a sharp edge, one standard deviation (own choice, no source)."""
 BLUR_SHARE = 0.35
 """What part of the edge's blur is added to that (own choice, no source)."""
+
+
+EDGE_SE_UM = 0.25
+"""Where the true edge lies within the line that is seen, one standard deviation in µm; all edges of an object move
+together, so that a size gets ± 1 µm (derived: half a µm at each end, as eggs are usually measured)."""
 
 
 @dataclass(frozen=True)
@@ -109,12 +114,15 @@ def placing_se_px(blur_px: float = 0.0) -> float:
     return math.hypot(POINTING_SE_PX, BLUR_SHARE * blur_px)
 
 
-def _scaled(length_px: float, se_px: float, scale: Scale) -> Amount:
+def _scaled(length_px: float, se_px: float, scale: Scale, edge_se_um: float) -> Amount:
     value = length_px * scale.um_per_px
-    return Amount(value, math.hypot(Z95 * se_px * scale.um_per_px, value * scale.share))
+    placed, edge = Z95 * se_px * scale.um_per_px, Z95 * 2 * edge_se_um
+    return Amount(value, math.hypot(placed, edge, value * scale.share))
 
 
-def measure_line(start: Point, end: Point, scale: Scale, *, blur_px: float = 0.0) -> Measured:
+def measure_line(
+    start: Point, end: Point, scale: Scale, *, blur_px: float = 0.0, edge_se_um: float = EDGE_SE_UM
+) -> Measured:
     """Measure from point to point.
 
     Parameters
@@ -125,12 +133,14 @@ def measure_line(start: Point, end: Point, scale: Scale, *, blur_px: float = 0.0
         Of the picture.
     blur_px : float, optional
         Blur of the edges (standard deviation), as the check of the picture tells it.
+    edge_se_um : float, optional
+        Where the true edge lies within the seen one; 0 for lines that are no edges.
 
     Examples
     --------
     >>> found = measure_line((0, 0), (300, 400), Scale(0.25, 0.001))
     >>> round(found.length.value, 2), round(found.length.half_width, 2), round(found.angle_deg, 1)
-    (125.0, 0.61, 53.1)
+    (125.0, 1.15, 53.1)
     """
     dx, dy = end[0] - start[0], end[1] - start[1]
     length = math.hypot(dx, dy)
@@ -139,7 +149,7 @@ def measure_line(start: Point, end: Point, scale: Scale, *, blur_px: float = 0.0
     se = placing_se_px(blur_px)
     turn = math.degrees(Z95 * se * math.sqrt(2) / length)
     return Measured(
-        length=_scaled(length, se * math.sqrt(2), scale),
+        length=_scaled(length, se * math.sqrt(2), scale, edge_se_um),
         angle_deg=math.degrees(math.atan2(dy, dx)) % 180 % 180,
         angle_half_width_deg=min(turn, 90.0),
         x_px=(start[0] + end[0]) / 2,
@@ -148,7 +158,14 @@ def measure_line(start: Point, end: Point, scale: Scale, *, blur_px: float = 0.0
 
 
 def measure_ellipse(
-    centre: Point, long_px: float, short_px: float, angle_deg: float, scale: Scale, *, blur_px: float = 0.0
+    centre: Point,
+    long_px: float,
+    short_px: float,
+    angle_deg: float,
+    scale: Scale,
+    *,
+    blur_px: float = 0.0,
+    edge_se_um: float = EDGE_SE_UM,
 ) -> Measured:
     """Measure an ellipse that was laid over an object: outer long and short axes in pixels.
 
@@ -165,7 +182,7 @@ def measure_ellipse(
     if short_px > long_px:
         long_px, short_px, angle_deg = short_px, long_px, angle_deg + 90
     se = placing_se_px(blur_px) * math.sqrt(2)
-    return _ellipse(centre, (long_px, se), (short_px, se), angle_deg, se, scale, rest=0.0)
+    return _ellipse(centre, (long_px, se), (short_px, se), angle_deg, se, scale, edge_se_um)
 
 
 def _ellipse(
@@ -175,18 +192,20 @@ def _ellipse(
     angle_deg: float,
     turn_se_px: float,
     scale: Scale,
+    edge_se_um: float,
     *,
-    rest: float,
+    rest: float = 0.0,
     area_px: float | None = None,
 ) -> Measured:
     area = math.pi / 4 * long[0] * short[0] if area_px is None else area_px
-    share = math.hypot(long[1] / long[0], short[1] / short[0])
+    aside = 2 * edge_se_um / scale.um_per_px * (1 / long[0] + 1 / short[0])  # all edges move together
+    share = math.hypot(long[1] / long[0], short[1] / short[0], aside)
     um2 = area * scale.um_per_px**2
     longer = max(long[0] - short[0], 1e-9)
     turn = math.degrees(Z95 * turn_se_px / longer)
     return Measured(
-        length=_scaled(*long, scale),
-        width=_scaled(*short, scale),
+        length=_scaled(*long, scale, edge_se_um),
+        width=_scaled(*short, scale, edge_se_um),
         area=Amount(um2, um2 * math.hypot(Z95 * share, 2 * scale.share)),
         angle_deg=angle_deg % 180 % 180,
         angle_half_width_deg=min(turn, 90.0),
@@ -197,7 +216,12 @@ def _ellipse(
 
 
 def measure_outline(
-    points: Sequence[Point], scale: Scale, *, blur_px: float = 0.0, placed_by_hand: bool = True
+    points: Sequence[Point],
+    scale: Scale,
+    *,
+    blur_px: float = 0.0,
+    edge_se_um: float = EDGE_SE_UM,
+    placed_by_hand: bool = True,
 ) -> Measured:
     """Measure a closed outline of five points or more.
 
@@ -208,7 +232,7 @@ def measure_outline(
     ----------
     points : sequence of (float, float)
         Column and row, in order around the object.
-    scale, blur_px
+    scale, blur_px, edge_se_um
         As for :func:`measure_line`.
     placed_by_hand : bool, optional
         Points set by hand are taken to be no better than a hand can be; else only their scatter counts.
@@ -251,6 +275,7 @@ def measure_outline(
         fit.angle_deg,
         se_turn,
         scale,
+        edge_se_um,
         rest=fit.scatter_px / fit.half_short / 2,
         area_px=polygon if len(at) >= 12 else None,
     )
