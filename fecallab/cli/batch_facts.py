@@ -110,7 +110,7 @@ def _animal(row: Row) -> Any:
 
 def add_weights(batch: Batch, rows: Rows) -> None:
     """Take in the rows of weights."""
-    seen: dict[tuple[Any, ...], int] = {}
+    seen: dict[tuple[Any, ...], str] = {}
     for sheet, row in rows:
         owner = owner_of(batch, sheet, row)
         if not row.sound:
@@ -134,9 +134,10 @@ def add_weights(batch: Batch, rows: Rows) -> None:
             if not batch.pass_over(trouble):
                 blame_row(sheet, row, trouble)
             continue
-        before = seen.setdefault((owner, *same), row.raw.line)
-        if before != row.raw.line:
-            batch.notes.append(f"{sheet.file}, line {row.raw.line}: the same weight as in line {before}.")
+        here = f"{sheet.file}, line {row.raw.line}"
+        before = seen.setdefault((owner, *same), here)
+        if before != here:
+            batch.notes.append(f"{here}: the same weight as in {before}.")
         batch.weights.append(Entry(sheet, row, weighing, owner))
     batch.notes += _odd_changes(batch)
 

@@ -411,6 +411,20 @@ def test_weights_far_from_the_one_before_are_told(folder, put, do):
     assert "weights.csv, line 3" in note and "g, not kg" in note
 
 
+def test_a_weight_that_stands_twice_is_told(folder, put, do):
+    put("animals.csv", "name\nPixel\n")
+    put("a.csv", "animal,weighed at,weight (g)\nPixel,2025-03-01,312\n")
+    put("b.csv", "animal,weighed at,weight (g)\nPixel,2025-03-02,313\nPixel,2025-03-01,312\n")
+    (note,) = do("batch", "take-in", folder.parent / "tables")["notes"]
+    assert note == "b.csv, line 3: the same weight as in a.csv, line 2."
+
+
+def test_lines_may_end_as_on_any_computer(folder, put, do):
+    put("animals.csv", "name,remark\rPixel,shy\rEmber,\r")
+    put("weights.csv", "animal,weighed at,weight (g)\nPixel,2025-03-01,312\nEmber,2025-03-01,40")
+    assert do("batch", "take-in", folder.parent / "tables")["counts"] == {"animals": 2, "weights": 2}
+
+
 def test_normal_inhabitants_open_a_note_and_no_case(folder, put, do, stool):
     do("animal", "add", "Barley", "--species", "Testudo hermanni", "--adult")
     stool("Barley", "2025-03-01")
