@@ -120,6 +120,7 @@ def test_any_words_end_in_an_answer_or_in_one_line(world: Path, words: list[str]
             code = run(words)
     finally:
         os.chdir(before)
+        del os.environ["FECALLAB_RECORDS"]
     said = (words, code, out.getvalue()[-400:], err.getvalue()[-400:])
     assert code in (0, 1, 2, 3), said
     assert "Traceback" not in out.getvalue() + err.getvalue(), said
