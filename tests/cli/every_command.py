@@ -114,6 +114,17 @@ REFUSED: dict[str, tuple[str, ...]] = {
 BY_KEYS = {"exam tally"}
 """Commands that a person answers by keys, with tests of their own."""
 
+ON_PICTURES = {
+    "exam take-in",
+    "image calibrate",
+    "image check",
+    "image measure",
+    "image identify",
+    "image overlay",
+    "image contact-sheet",
+}
+"""Commands that need drawn pictures: `test_take_in` and `test_image` hold their ``--json``."""
+
 
 def commands() -> Iterator[tuple[str, Any]]:
     """Walk the program: every command with the words that call it."""
