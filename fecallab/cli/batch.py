@@ -124,7 +124,8 @@ def _how_read(sheet: Sheet) -> str:
     number, table = len(sheet.rows), sheet.table
     what = (table.one if number == 1 else table.many) if table is not None else "rows"
     apart = SEPARATORS.get(sheet.separator, repr(sheet.separator))
-    return f"{number} {what} ({sheet.encoding}, {apart})"
+    orders = "".join(f"; dates of '{title}' read {order}" for title, order in sheet.orders.items())
+    return f"{number} {what} ({sheet.encoding}, {apart}{orders})"
 
 
 def _how_read_payload(sheet: Sheet) -> dict[str, Any]:
@@ -134,6 +135,7 @@ def _how_read_payload(sheet: Sheet) -> dict[str, Any]:
         "rows": len(sheet.rows),
         "encoding": sheet.encoding,
         "separator": sheet.separator,
+        "dates": sheet.orders,
     }
 
 

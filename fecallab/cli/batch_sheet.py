@@ -60,7 +60,10 @@ class RawRow:
 
 @dataclass
 class Sheet:
-    """One file: what kind of table it is, and its rows."""
+    """One file: what kind of table it is, and its rows.
+
+    ``orders`` says in which order day and month were read, by the titles of columns where that was open.
+    """
 
     file: str
     table: Table | None = None
@@ -69,6 +72,7 @@ class Sheet:
     rows: list[RawRow] = field(default_factory=list)
     columns: list[Column] = field(default_factory=list)
     faults: list[Fault] = field(default_factory=list)
+    orders: dict[str, str] = field(default_factory=dict)
 
     def blame(
         self, trouble: FecallabError | Reason, row: RawRow | None = None, column: str = "", given: str = ""

@@ -214,10 +214,11 @@ def _whole(text: str) -> str:
 
 def _order(sheet: Sheet, column: Column, ways: Ways) -> str:
     """Return the order of day and month of a column; ``?`` where nothing decides or dates contradict."""
-    if ways.dates:
-        return ways.dates
     proved = date_orders(_cells(sheet, column))
-    return proved.pop() if len(proved) == 1 else "?" if not proved else "!"
+    order = ways.dates or (proved.pop() if len(proved) == 1 else "?" if not proved else "!")
+    if order not in ("?", "!") and any(map(is_open_date, _cells(sheet, column))):
+        sheet.orders[column.title] = order
+    return order
 
 
 def _date(text: str, column: Column, order: str) -> tuple[str, Any]:

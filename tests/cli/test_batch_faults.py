@@ -150,7 +150,8 @@ def test_dates_that_can_be_meant_in_two_ways_are_asked_once_for_each_column(refu
     assert error["code"] == "dates-ambiguous"
     assert error["next"] == "Type: --dates day-first  or  --dates month-first"
     assert "2025-01-03" in error["text"] and "2025-03-01" in error["text"]
-    do("batch", "take-in", tmp_path / "tables", "--dates", "month-first")
+    said = do("batch", "take-in", tmp_path / "tables", "--dates", "month-first")
+    assert said["files"][0]["dates"] == {"weighed at": "month-first"}
     shown = do("animal", "show", "Pixel")["weighings"]
     assert [w["weighed_at"][:10] for w in shown] == ["2025-03-01", "2025-03-02", "2025-03-03", "2025-03-04"]
 

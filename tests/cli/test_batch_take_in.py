@@ -176,6 +176,19 @@ def test_separators_letters_and_dates_of_spreadsheets_make_no_difference(
     assert facts(other) == facts(folder)
 
 
+def test_the_order_of_dates_that_was_told_from_the_table_is_read_back(folder, put, say):
+    put("animals.csv", "name\nPixel\n")
+    put(
+        "weights.csv",
+        "animal,weighed at,weight (g)\nPixel,25/2/2025,312\nPixel,3/3/2025,313\nPixel,4/3/2025,314\n",
+    )
+    said = say("batch", "take-in", folder.parent / "tables")
+    assert "weights.csv: 3 weights (UTF-8, commas; dates of 'weighed at' read day-first)" in said
+    assert [w.weighed_at.date() for w in facts(folder)["weights"]] == [
+        *(date(2025, 2, 25), date(2025, 3, 3), date(2025, 3, 4)),
+    ]
+
+
 def test_the_first_line_of_a_spreadsheet_may_name_the_separator(folder, put, do):
     put("animals.csv", "sep=;\r\n" + csv_of(ANIMALS, ";"))
     assert do("batch", "take-in", folder.parent / "tables")["counts"] == {"animals": 2}
