@@ -11,6 +11,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from fecallab.domain.errors import Reason, Refused
+from fecallab.domain.look_alikes import TellsApart, names_of, tells_apart
 from fecallab.domain.measuring import Amount
 from fecallab.domain.organism import NEVER_A_CASE, Organism
 
@@ -19,7 +20,7 @@ SINGLE_MEAN_SHARE = 0.15
 """How far sizes may lie from a single published mean (own choice, no source)."""
 NEARLY_SHARE = 0.20
 """What lies within this much of a range is told as nearly fitting (own choice, no source)."""
-MOST_LOOK_ALIKES, MOST_NEARLY = 4, 8
+MOST_NEARLY = 8
 
 NO_SCALE = Reason(
     "no-scale",
@@ -49,14 +50,6 @@ class Seen:
     shape_words: tuple[str, ...] = ()
     moves: bool | None = None
     method: str = ""
-
-
-@dataclass(frozen=True)
-class TellsApart:
-    """A look-alike and what it looks like."""
-
-    name: str
-    look: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -151,7 +144,7 @@ def shortlist(
         ``fits``: everything agrees; those that the shape words speak for first, then the narrower ranges.
         ``nearly``: one thing disagrees by a little, or the size fits in another host.
     """
-    names = _names(organisms)
+    names = names_of(organisms)
     judged = [
         _judged(item, seen, item.key in in_host, exam_methods, names)
         for item in organisms
@@ -229,7 +222,7 @@ def _judged(
         verdict=verdict,
         reasons=tuple(reasons),
         look=item.shape,
-        tells_apart=_tells_apart(item, names),
+        tells_apart=tells_apart(item, names),
         next=_next(item),
         passes_through=item.eye_group in NEVER_A_CASE,
     )
@@ -280,40 +273,6 @@ def _shown_by(item: Organism, method: str, exam_methods: Mapping[str, Collection
     if not method or not item.method_keys:
         return True
     return any(method == key or method in exam_methods.get(key, ()) for key in item.method_keys)
-
-
-def _names(organisms: Sequence[Organism]) -> dict[str, Organism]:
-    """Return organisms by key and scientific name, the words that a look-alike list may call them by."""
-    return {f"{item.key.replace('_', ' ')} {item.scientific_name}": item for item in organisms}
-
-
-def _tells_apart(item: Organism, names: Mapping[str, Organism]) -> tuple[TellsApart, ...]:
-    told = []
-    for words in item.look_alikes[:MOST_LOOK_ALIKES]:
-        other = _called(words, item, names)
-        told.append(TellsApart(words, other.shape if other else ""))
-    return tuple(told)
-
-
-def _called(words: str, item: Organism, names: Mapping[str, Organism]) -> Organism | None:
-    """Find the organism that a look-alike's words mean: by its genus, same stage first, or by all words.
-
-    None rather than a wrong one: no description is better than that of another organism.
-    """
-    plain = re.sub(r"\(.*?\)", "", words).strip()
-    genus = [word for word in re.findall(r"[A-Z][a-z]{3,}", plain) if word not in ("Oxyurid", "Brownian")]
-    parts = [part.rstrip("s") for part in re.findall(r"[a-z]{4,}", plain)] if not genus else []
-    found = [
-        other
-        for name, other in names.items()
-        if other is not item
-        and (
-            any(re.search(rf"\b{word}\b", name) for word in genus)
-            or (parts and all(re.search(rf"\b{part}", name.lower()) for part in parts))
-        )
-    ]
-    same = [other for other in found if set(other.stages) & set(item.stages)]
-    return next(iter(same or found), None)
 
 
 def _next(item: Organism) -> tuple[str, ...]:
