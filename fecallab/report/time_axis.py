@@ -217,7 +217,9 @@ def _weights(axes: Any, timeline: Timeline) -> None:
     for day, weight in zip(days, timeline.weights, strict=True):
         if not weight.state:
             continue
-        axes.plot([day], [weight.mass_g], marker="s", markersize=6, color="white", markeredgecolor=INK, zorder=5)
+        axes.plot(
+            [day], [weight.mass_g], marker="s", markersize=6, color="white", markeredgecolor=INK, zorder=5
+        )
         said = tidy(weight.state)
         said = said if len(said) <= 16 else f"{said[:15]}…"
         axes.annotate(
