@@ -325,7 +325,7 @@ def draw_overlay(
 
 
 @cache
-def _font_file() -> str:
+def font_file() -> str:
     """A font that comes with matplotlib and has the µ; Pillow's own lacks it."""
     import matplotlib
 
@@ -357,7 +357,7 @@ class _Tile:
             self.pen.line([self._at(p) for p in piece], fill=ink, width=thick, joint="curve")
 
     def text(self, point: Point, text: str, size: float, anchor: str) -> None:
-        font = ImageFont.truetype(_font_file(), size * self.FINER)
+        font = ImageFont.truetype(font_file(), size * self.FINER)
         stroke = max(1, round(size * self.FINER / 9))
         at = self._at(point)
         self.pen.text(at, text, "#000000", font, anchor, stroke_width=stroke, stroke_fill="#ffffff")

@@ -274,7 +274,7 @@ def test_contact_sheet_says_what_it_lacks(
     assert not (tmp_path / out).exists()
 
 
-def test_200_megapixels_are_measured_in_bounded_memory(process: Callable[..., Any], tmp_path: Path) -> None:
+def test_nearly_200_megapixels_give_the_right_scale(process: Callable[..., Any], tmp_path: Path) -> None:
     """The decoder holds the picture once or twice; measuring adds a copy of 13 megapixels."""
     large = np.tile(
         draw_ruler(RulerSpec(px_per_division=25, shot=Shot(width_px=1000, height_px=1000)), 1), (14, 1)
