@@ -19,8 +19,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from fecallab.domain.errors import BadInput
 from fecallab.domain.exam import Mark
-from fecallab.imaging.overlay import PictureMark, draw_overlay, scale_bar
-from fecallab.imaging.overlay import font_file
+from fecallab.imaging.overlay import PictureMark, draw_overlay, font_file, scale_bar
 from fecallab.imaging.samples import PictureArray, to_8bit
 
 _FIELD_PX, _CROP_PX, _GAP_PX, _COLUMNS = 1020, 240, 20, 4
