@@ -301,6 +301,32 @@ def _tube(plan: Plan | None) -> TubeUse | None:
     return TubeUse(priming_ml=holds, way=plan.tube_way)
 
 
+MARKED_BY = {"snake": "snout-vent length"}
+"""Which measured length tells how far a tube goes in; of every other animal the way from snout to stomach."""
+
+
+def tube_mark_words(file: CaseFile) -> str:
+    """Say how far to mark the tube for this animal, from its own measured length, or what to measure first."""
+    from fecallab.domain.dosing import Found
+    from fecallab.domain.tube import tube_mark
+    from fecallab.reference.care import tube_landmarks
+    from fecallab.reference.drugs import dose_facts
+    from fecallab.reference.taxa import resolve_taxon
+
+    animal = file.animal
+    kind = MARKED_BY.get(animal.host_group, "snout to stomach")
+    measured = [one.value_mm for one in file.measurements if one.kind == kind]
+    found = Found(dose_facts())
+    taxon = resolve_taxon(animal.species) if animal.species else None
+    mark = tube_mark(taxon, measured[-1] if measured else None, tube_landmarks(), found)
+    if mark is None:
+        step = f'Type: fecallab animal measure {animal.name} "{kind}" MM'
+        return " ".join([*(reason.text for reason in found.reasons), step])
+    low, high = f"{mark.low_mm:.0f}", f"{mark.high_mm:.0f}"
+    where = f"{low} mm" if low == high else f"{low} to {high} mm"
+    return f"Mark it {where} from its end ({kind} {measured[-1]:g} mm). {mark.words}"
+
+
 def _before_any_dose(file: CaseFile, standing: Standing, *, waits: Sequence[str]) -> Reason | None:
     """Return what must come before any dose of this case, whatever the plan says."""
     from fecallab.domain.errors import Reason

@@ -34,7 +34,7 @@ def answer_lines(file: CaseFile, answer: DoseAnswer, moment: datetime) -> list[s
         lines.append(f"  with the weight of the last dose it was {before:.4f} ml")
     if answer.syringe_ml is not None:
         lines.append(f"  syringe {answer.syringe_ml:f} ml, marks of {answer.graduation_ml:f} ml")
-    lines += _tube_lines(answer)
+    lines += _tube_lines(file, answer)
     for warning in answer.warnings:
         sign = "needs the vet's word" if warning.code in answer.to_confirm else "note"
         lines.append(f"  {sign} ({warning.code}): {warning}")
@@ -51,10 +51,12 @@ def _mixing_lines(answer: DoseAnswer) -> list[str]:
     return [f"  mix first: {step}" for step in answer.dilution.lines()]
 
 
-def _tube_lines(answer: DoseAnswer) -> list[str]:
+def _tube_lines(file: CaseFile, answer: DoseAnswer) -> list[str]:
+    from fecallab.gather_dose import tube_mark_words
+
     if answer.tube is None:
         return []
-    return [f"  tube: {step}" for step in answer.tube.steps]
+    return [f"  tube: {tube_mark_words(file)}", *(f"  tube: {step}" for step in answer.tube.steps)]
 
 
 LOOK_BACK_DAYS = 60

@@ -189,3 +189,24 @@ def test_a_vets_recorded_word_lifts_only_what_the_table_allows(rescue):
     answer = rescue("dose", "work-out", "C1", "--at", "2026-03-07 09:05", *FIT, *used_up, expect=1)
     assert "doses-used-up" in codes(answer)
     assert lifted["refused"] is (lifted.get("lifted") != ["too-cold-at-night"])
+
+
+def test_the_tube_is_marked_by_the_animals_own_length(rescue, capsys):
+    rescue("animal", "weigh", "Flint", "340", "--at", "2026-03-04 08:30")
+    tube = (
+        "--tube-french",
+        "5",
+        "--tube-inner-mm",
+        "0.9",
+        "--tube-length-mm",
+        "200",
+        "--tube-way",
+        "flush",
+    )
+    plan(rescue, *tube, "--diluent", "water", "--diluent-by", VET)
+    at = ("dose", "work-out", "C1", "--at", "2026-03-04 09:00", *FIT)
+    assert run(list(at)) == 0
+    assert 'animal measure Flint "snout to stomach" MM' in capsys.readouterr().out
+    rescue("animal", "measure", "Flint", "snout to stomach", "96")
+    assert run(list(at)) == 0
+    assert "Mark it 96 mm from its end" in capsys.readouterr().out
