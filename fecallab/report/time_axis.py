@@ -228,7 +228,6 @@ def _weights(axes: Any, timeline: Timeline) -> None:
             xytext=(0, 7),
             textcoords="offset points",
             ha="center",
-            fontsize="smaller",
             annotation_clip=False,
         )
     low, high = min(grams), max(grams)
