@@ -55,6 +55,9 @@ class DoseDay:
     expires_on: date | None = None
     discard_on: date | None = None
     route: str = ""
+    feed_ml: float = 0
+    fluid_ml: float = 0
+    hours_since_meal: float | None = None
     words: Sequence[WordGiven] = ()
     other_cases: Sequence[CaseFile] = field(default=())
 
@@ -104,7 +107,7 @@ def dose_answer(file: CaseFile, now: datetime, *, day: DoseDay | None = None) ->
         syringe_ml=today.syringe_ml,
         graduation_ml=today.graduation_ml,
         bottle=_bottle(file, plan, today),
-        tube=_tube(plan),
+        tube=_tube(plan, today),
     )
     before = _before_any_dose(file, standing, waits=(POSITIVE_AGAIN, COURSE_INCOMPLETE))
     return answer if before is None else _refused_too(answer, before)
@@ -286,7 +289,7 @@ def _bottle(file: CaseFile, plan: Plan | None, day: DoseDay) -> BottleToday | No
     return BottleToday(expires_on=day.expires_on, discard_on=day.discard_on, left_ml=left)
 
 
-def _tube(plan: Plan | None) -> TubeUse | None:
+def _tube(plan: Plan | None, day: DoseDay) -> TubeUse | None:
     """Return the tube of the plan, with what it holds where that can be worked out."""
     from decimal import Decimal
 
@@ -298,7 +301,13 @@ def _tube(plan: Plan | None) -> TubeUse | None:
     holds = None
     if plan.tube_inner_diameter_mm and plan.tube_length_mm:
         holds = priming_ml(Decimal(repr(plan.tube_inner_diameter_mm)), Decimal(repr(plan.tube_length_mm)))
-    return TubeUse(priming_ml=holds, way=plan.tube_way)
+    return TubeUse(
+        priming_ml=holds,
+        way=plan.tube_way,
+        feed_ml=day.feed_ml,
+        fluid_ml=day.fluid_ml,
+        hours_since_meal=day.hours_since_meal,
+    )
 
 
 MARKED_BY = {"snake": "snout-vent length"}

@@ -52,6 +52,9 @@ DOSE_DAY: Group = {
     "hydration": (str | None, typer.Option(None, help="normal, dry or not known.")),
     "warm_end_c": (str | None, typer.Option(None, help="Warm end by day, °C (else as logged lately).")),
     "night_c": (str | None, typer.Option(None, help="Lowest at night, °C (else as logged lately).")),
+    "feed_ml": (str | None, typer.Option(None, help="Food through the tube at the same time, ml.")),
+    "fluid_ml": (str | None, typer.Option(None, help="Fluid through the tube at the same time, ml.")),
+    "hours_since_meal": (str | None, typer.Option(None, help="Hours since its last meal (snakes).")),
     "bottle_expires": (str | None, typer.Option(None, help="Printed on the bottle: good until, 2027-03-31.")),
     "bottle_discard": (str | None, typer.Option(None, help="Opened bottle to be discarded on, 2026-12-31.")),
     "graduation_ml": (str | None, typer.Option(None, help="Smallest mark of the syringe, ml.")),
@@ -91,6 +94,11 @@ def day_of_dose(
         lowest_at_night_c=number_or_none(options["night_c"], "--night-c", low=-20, high=70),
         syringe_ml=number_or_none(options["syringe_ml"], "--syringe-ml", low=0.05, high=100),
         graduation_ml=number_or_none(options["graduation_ml"], "--graduation-ml", low=0.001, high=10),
+        feed_ml=number_or_none(options["feed_ml"], "--feed-ml", low=0, high=1000) or 0,
+        fluid_ml=number_or_none(options["fluid_ml"], "--fluid-ml", low=0, high=1000) or 0,
+        hours_since_meal=number_or_none(
+            options["hours_since_meal"], "--hours-since-meal", low=0, high=10_000
+        ),
         confirmed=tuple(confirmed),
         words=tuple(
             WordGiven(code=word.rule, by=word.by, on=word.at.date(), role=role, reason=word.why)

@@ -210,3 +210,5 @@ def test_the_tube_is_marked_by_the_animals_own_length(rescue, capsys):
     rescue("animal", "measure", "Flint", "snout to stomach", "96")
     assert run(list(at)) == 0
     assert "Mark it 96 mm from its end" in capsys.readouterr().out
+    full = rescue(*at, "--feed-ml", "12", expect=1)  # 12 ml and the dose pass 2 % of 340 g
+    assert full["refused"] and all(reason["next"] for reason in full["reasons"])
