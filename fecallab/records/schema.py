@@ -42,8 +42,18 @@ from fecallab.records.schema_treatment import (
     plan_confirmations,
     plans,
 )
+from fecallab.records.schema_vet import (
+    case_words,
+    exam_verdicts,
+    mark_verdicts,
+    missed_organisms,
+    trusted_keys,
+    vet_answers,
+    vet_page_items,
+    vet_pages,
+)
 
-SCHEMA_REVISIONS = ("0001", "0002")
+SCHEMA_REVISIONS = ("0001", "0002", "0003")
 """Every revision of the schema that this program knows, oldest first."""
 
 __all__ = [
@@ -53,6 +63,7 @@ __all__ = [
     "animals",
     "care_entries",
     "case_stages",
+    "case_words",
     "cases",
     "closings",
     "codes",
@@ -62,10 +73,13 @@ __all__ = [
     "dose_reactions",
     "doses_given",
     "elsewhere_results",
+    "exam_verdicts",
     "exams",
+    "mark_verdicts",
     "marks",
     "measurements",
     "metadata",
+    "missed_organisms",
     "other_drugs",
     "pictures",
     "plan_confirmations",
@@ -75,5 +89,9 @@ __all__ = [
     "readings",
     "samples",
     "sign_answers",
+    "trusted_keys",
+    "vet_answers",
+    "vet_page_items",
+    "vet_pages",
     "weighings",
 ]
