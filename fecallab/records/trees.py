@@ -234,7 +234,7 @@ def load_exams(
     verdicts = verdicts_on(connection, which)
     if tallies_only:
         answered = sa.union(
-            sa.select(schema.mark_verdicts.c.reading), sa.select(schema.missed_organisms.c.reading)
+            *(current(kind).with_only_columns(kind.table.c.reading) for kind in (MARK_VERDICT, MISSED))
         )
         of_readings = [*of_readings, schema.marks.c.reading.in_(answered)]
     for _, whole, fields in [] if tallies_only and not verdicts else load(connection, MARK, *of_readings):

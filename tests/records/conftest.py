@@ -400,6 +400,7 @@ def write_everything(
             )
         )
         made |= _words_of_a_vet(writer, made)
+        made["exam"] = writer.exam(made["exam"].code)
         return made
 
     return write
