@@ -35,6 +35,12 @@ class Reader:
     def _connection(self) -> AbstractContextManager[Connection]:
         raise NotImplementedError
 
+    @property
+    def identity(self) -> str:
+        """The identity of the collection, by which backups and vet's pages know it."""
+        with self._connection() as connection:
+            return str(connection.execute(sa.select(schema.collection.c.identity)).scalar())
+
     def animals(self) -> list[Animal]:
         """Return all animals, tubs and pens."""
         with self._connection() as connection:
