@@ -24,10 +24,11 @@ from fecallab.records.clean import name_key
 from fecallab.records.finding import find_animal, one_row
 from fecallab.records.folder import picture_name
 from fecallab.records.history import Entry
+from fecallab.records.housing import HousingReader
 from fecallab.records.rows import Kind
 
 
-class Reader:
+class Reader(HousingReader):
     """Everything that can be asked of the records; `Records` and `Writer` both answer it."""
 
     folder: Path
