@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TypeVar
+from dataclasses import fields, replace
+from typing import Any, TypeVar
 
 from napari_fecallab.history import History
 from napari_fecallab.state import Change, Thing
@@ -39,18 +40,18 @@ def merged(kept: History, now: Sequence[Change]) -> tuple[History, list[str]]:
     fresh = History(now)
     left: list[Change] = []
     told: list[str] = []
-    fields, old, new = kept.draft.fields, kept.base_fields, fresh.base_fields
-    for uid in fields.keys() | new.keys():
-        if uid not in old and uid in fields:
+    ours, old, new = kept.draft.fields, kept.base_fields, fresh.base_fields
+    for uid in [*new, *(one for one in ours if one not in new)]:
+        if uid not in old and uid in ours:
             left += _whole_field(kept, uid)
             continue
         if uid not in old:
             continue  # new in the records
         if uid not in new:
-            if uid in fields and kept.is_changed(uid):
+            if uid in ours and kept.is_changed(uid):
                 told.append(f"{uid} was withdrawn from the records; what was marked in it is left out.")
             continue
-        place, clash = _chosen(fields.get(uid), old[uid], new[uid])
+        place, clash = _chosen(ours.get(uid), old[uid], new[uid])
         if clash:
             told.append(f"{uid} was corrected in the records too; look at it before you finish.")
         if place is None:
@@ -78,10 +79,18 @@ def _marks(kept: History, fresh: History, uid: str, told: list[str]) -> list[Cha
 
 
 def _chosen(ours: T | None, old: T | None, new: T | None) -> tuple[T | None, bool]:
-    """Return which of two versions stands, and whether both differ from the old one and from each other."""
+    """Return what stands of two versions, each value for itself, and whether both changed the same to another."""
     if ours in (old, new):
         return new, False
-    return ours, new != old
+    if ours is None or old is None or new is None:
+        return ours, new != old
+    values: dict[str, Any] = {}
+    clash = False
+    for each in fields(ours):
+        mine, was, now = (getattr(thing, each.name) for thing in (ours, old, new))
+        values[each.name] = now if mine == was else mine
+        clash = clash or now not in (was, values[each.name])
+    return replace(ours, **values), clash
 
 
 def _all_marks_gone(fresh: History, uid: str) -> list[Change]:

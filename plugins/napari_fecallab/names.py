@@ -50,9 +50,8 @@ def label_of(name: str) -> str:
 
 @lru_cache(maxsize=1024)
 def _known(word: str) -> str:
-    """Return a word that is a key or a group as it stands; empty for another."""
-    from fecallab.reference.adequacy import adequacy_facts
+    """Return a word that is an organism key or a group as it stands; empty for another."""
+    from fecallab.domain.organism import EYE_GROUPS
+    from fecallab.reference.organisms import organisms_by_key
 
-    groups = adequacy_facts().group_of
-    whole = word in groups and ("_" in word or groups[word] == word)
-    return word if whole else ""
+    return word if word in EYE_GROUPS or word in organisms_by_key() else ""

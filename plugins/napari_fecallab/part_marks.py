@@ -23,13 +23,22 @@ MOST_PX = 1e6
 class MarkPart(SessionCore):
     """What the session does with marks."""
 
+    _views: dict[str, tuple[Mark, tuple[int, tuple[int, ...]], MarkView]]
     _picture_facts: dict[str, PictureFacts]
 
     def marks(self, field: str | None = None) -> tuple[MarkView, ...]:
         """Return the marks of a field in a fixed order: recorded ones by their codes, then as they came."""
         uid = self._uid(field)
         marks = self._content(uid).marks
-        return tuple(self._view(one, uid, marks[one]) for one in sorted(marks, key=uid_order))
+        known = self._views
+        views: list[tuple[tuple[int, tuple[int, ...]], MarkView]] = []
+        for one, mark in marks.items():
+            kept = known.get(one)
+            if kept is None or kept[0] is not mark or kept[2].field != uid:
+                kept = known[one] = (mark, uid_order(one), self._view(one, uid, mark))
+            views.append(kept[1:])
+        views.sort(key=lambda pair: pair[0])
+        return tuple(view for _, view in views)
 
     def mark(self, uid: str) -> MarkView:
         """Return one mark."""
@@ -71,10 +80,17 @@ class MarkPart(SessionCore):
         Raises
         ------
         BadInput
-            For a name that is not known, or a place that is no number; nothing is marked then.
+            For a field without a picture, a name that is not known, or a place that is no number; nothing is
+            marked then.
         """
         where = self._uid(field)
         place = self._place(where)
+        if not place.picture and not place.clip:
+            raise BadInput(
+                f"{self._number(where).capitalize()} was read at the eyepiece: it has no picture to mark in.",
+                next="Go to a field with a picture; counts at the eyepiece: fecallab exam tally",
+                code="no-picture",
+            )
         made = [
             Mark(
                 x_px=_at(x, "column"),

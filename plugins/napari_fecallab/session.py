@@ -70,6 +70,7 @@ class MarkingSession(FieldPart, MarkPart, ScalePart, PicturePart, KeyPart, SayPa
         self._picture_facts = {}
         self._watched = None
         self._reserved = {}
+        self._views = {}
         self._book = BurdenBook()
         super().__init__(records_folder, exam_code, by, clock, read_only=read_only)
 
