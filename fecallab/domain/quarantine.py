@@ -11,9 +11,9 @@ from fecallab.domain.errors import BadInput, Reason, Refused
 from fecallab.domain.followup import say_date
 from fecallab.domain.housing import Release
 from fecallab.domain.quarantine_exams import CRYPTOSPORIDIUM
+from fecallab.domain.quarantine_exposure import Situation as Situation
 from fecallab.domain.quarantine_rules import kept_apart, never_with
 from fecallab.domain.quarantine_run import MemberRun, member_run
-from fecallab.domain.quarantine_starts import Situation
 from fecallab.domain.quarantine_state import QuarantineFacts as QuarantineFacts
 from fecallab.domain.quarantine_state import natural
 
@@ -163,12 +163,18 @@ def _together(late: Sequence[MemberRun]) -> list[Reason]:
     for _, rows in sorted(by_kind.items(), key=lambda item: item[0]):
         reason = rows[0][1]
         if len(rows) > 1:
-            names = ", ".join(member.name for member, _ in rows[:8])
-            more = f" and {len(rows) - 8} more" if len(rows) > 8 else ""
-            text = f"{len(rows)} of them ({names}{more}). The first: {reason.text}"
-            reason = Reason(reason.code, text, reason.next)
+            reason = Reason(reason.code, _of_many(rows), reason.next)
         found.append(reason)
     return found
+
+
+def _of_many(rows: Sequence[tuple[MemberRun, Reason]]) -> str:
+    """Say one reason for many animals: once when it is the same for all, else with the first as an example."""
+    names = ", ".join(member.name for member, _ in rows[:6])
+    more = f" and {len(rows) - 6} more" if len(rows) > 6 else ""
+    said = [reason.text.removeprefix(f"{member.name}: ") for member, reason in rows]
+    same = len(set(said)) == 1
+    return f"{names}{more}: {said[0] if same else f'{rows[0][0].name} for one: {said[0]}'}"
 
 
 def _rests_on(members: Sequence[MemberRun]) -> Reason:
@@ -176,7 +182,8 @@ def _rests_on(members: Sequence[MemberRun]) -> Reason:
     animals = sum(member.number for member in members)
     days = [day for member in members for day, _ in member.counted]
     spread = f", from {say_date(min(days))} to {say_date(max(days))}" if days else ""
-    text = f"{exams} clean exams of {animals} animals count{spread}; the days are over. {ONLY_MEANS}"
+    whose = "1 animal" if animals == 1 else f"{animals} animals"
+    text = f"{exams} clean exams of {whose} count{spread}; the days are over. {ONLY_MEANS}"
     return Reason("nothing-against", text, "A person may release them: fecallab arrivals release")
 
 

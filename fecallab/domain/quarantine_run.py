@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from fecallab.domain.errors import Reason
-from fecallab.domain.followup import add_awake_days, say_date
-from fecallab.domain.housing import ArrivalProtocol
-from fecallab.domain.quarantine_exams import CRYPTOSPORIDIUM, earliest_end, spaced
-from fecallab.domain.quarantine_starts import Situation, Start
+from fecallab.domain.followup import say_date
+from fecallab.domain.quarantine_exams import CRYPTOSPORIDIUM, spaced
+from fecallab.domain.quarantine_exposure import Situation
+from fecallab.domain.quarantine_starts import Start
 
 WAITS_FOR_A_PERSON = (
     "protocol-missing",
@@ -85,23 +85,14 @@ def member_run(animal: str, situation: Situation) -> MemberRun:
     today = situation.today
     clock, run = situation.clock_starts[animal], situation.run_start(animal)
     missing: list[Reason] = [*_waits(animal, name, situation)]
-    days_end = add_awake_days(
-        clock.day, protocol.days_at_least, situation.facts.pauses.get(animal, ()), today
-    )
+    days_end = situation.days_end(animal, protocol)
     if today < days_end:
         text = f"{protocol.days_at_least} days count from {say_date(clock.day)}: {clock.why}."
         missing.append(Reason("days-left", text, f"They are over on {say_date(days_end)}."))
     clean = situation.clean_days(animal)
     counted = spaced(clean, protocol.spacing_days)
-    not_before, after = _last_one(animal, protocol, situation)
-    end = earliest_end(
-        clean,
-        protocol.negatives_needed,
-        protocol.spacing_days,
-        since=situation.counts_from(animal),
-        not_before=not_before,
-        today=today,
-    )
+    _, after = situation.last_exam_from(animal, situation.last_exposures)
+    end = situation.exams_end(animal, situation.last_exposures)
     k, n = min(len(counted), protocol.negatives_needed), protocol.negatives_needed
     ends = [days_end, today]
     next_sample = None
@@ -164,33 +155,13 @@ def _waits(animal: str, name: str, situation: Situation) -> list[Reason]:
 def _cryptosporidium(animal: str, name: str, situation: Situation) -> list[Reason]:
     """Return why a carrier never leaves by stool exams: no number of clean ones speaks against it."""
     day = situation.positives.get(CRYPTOSPORIDIUM, {}).get(animal)
-    protocol = situation.protocol_of(animal)
-    if day is None or protocol is None or CRYPTOSPORIDIUM in protocol.not_blocking:
+    if day is None or not situation.blocks(animal, CRYPTOSPORIDIUM):
         return []
     text = (
         f"Cryptosporidium was found in {name} on {say_date(day)}: it is carried for life, and no number of clean "
         "stools speaks against it."
     )
     return [Reason("cryptosporidium-found", text, "Keep it apart for good, or as a named vet orders.")]
-
-
-def _last_one(animal: str, protocol: ArrivalProtocol, situation: Situation) -> tuple[date, str]:
-    """Return the earliest day for the last exam that counts, and the words for why (empty without a cause)."""
-    start = situation.run_start(animal)
-    met = situation.last_exposures.get(situation.group_of(animal))
-    wait = protocol.last_exam_after_days
-    day = start.day + timedelta(days=wait or 0)
-    words = f"{wait} days or more after {say_date(start.day)}" if wait else ""
-    if met is not None:
-        apart = max(wait if wait is not None else protocol.spacing_days, 1)
-        after = met[0] + timedelta(days=apart)
-        if after > day:
-            day = after
-            words = (
-                f"{apart} days or more after {say_date(met[0])}, the last contact with "
-                f"{situation.name_of(met[1])}, whose exams are not whole"
-            )
-    return day, words
 
 
 def _exams_missing(

@@ -10,7 +10,7 @@ from functools import cached_property
 
 from fecallab.domain.contacts import ALWAYS, Reached
 from fecallab.domain.followup import say_date
-from fecallab.domain.quarantine_exams import Stool, spaced
+from fecallab.domain.quarantine_exams import CRYPTOSPORIDIUM
 from fecallab.domain.quarantine_rules import Spread
 from fecallab.domain.quarantine_state import Present
 
@@ -25,8 +25,8 @@ class Start:
     why: str
 
 
-class Situation(Present):
-    """The state of all quarantines on one day, with what restarts what."""
+class Restarts(Present):
+    """Who is where, with what restarts whose days and whose run."""
 
     @cached_property
     def positives(self) -> dict[str, dict[str, date]]:
@@ -38,13 +38,14 @@ class Situation(Present):
                     continue
                 groups = [group for group, result in exam.results.items() if result == "positive"]
                 if exam.laboratory_pcr == "positive":
-                    groups.append("cryptosporidium")
+                    groups.append(CRYPTOSPORIDIUM)
                 for group in groups:
                     if exam.taken_on >= found[group].get(animal, ALWAYS):
                         found[group][animal] = exam.taken_on
         return found
 
-    def _blocks(self, animal: str, group: str) -> bool:
+    def blocks(self, animal: str, group: str) -> bool:
+        """Return whether finding a group in an animal blocks, by its protocol; without one everything does."""
         protocol = self.protocol_of(animal)
         return protocol is None or group not in protocol.not_blocking
 
@@ -73,7 +74,7 @@ class Situation(Present):
                 found[animal] = Start(day, why)
 
         for group, last in self.positives.items():
-            sources = {animal for animal in last if self._blocks(animal, group)}
+            sources = {animal for animal in last if self.blocks(animal, group)}
             for animal in sources:
                 text = f"{group} was found in {self.name_of(animal)} on {say_date(last[animal])}"
                 restart(animal, last[animal], text)
@@ -201,75 +202,3 @@ class Situation(Present):
                     ):
                         found[animal] = Start(token[1], f"{whose} came into its room")
         return found
-
-    def run_start(self, animal: str) -> Start:
-        """Return the day from which clean exams count, and why; stools of that day count only on arrival."""
-        clock = self.clock_starts[animal]
-        positive = self.run_starts.get(animal)
-        return positive if positive is not None and positive.day >= clock.day else clock
-
-    def counts_from(self, animal: str) -> date:
-        """Return the first day whose stool can count: the day of arrival itself, else the day after a restart."""
-        start = self.run_start(animal)
-        arrived = self.came[animal][1]
-        return start.day if start.day == arrived and animal not in self.run_starts else _next_day(start.day)
-
-    def clean_days(self, animal: str) -> list[tuple[date, str]]:
-        """Return the stools of the run that were clean and not passed in brumation."""
-        since = self.counts_from(animal)
-        pauses = self.facts.pauses.get(animal, ())
-        return [
-            (stool.taken_on, stool.defecation)
-            for stool in self.stools_of(animal)
-            if stool.word == "clean"
-            and stool.taken_on >= since
-            and not any(
-                p.start <= stool.taken_on and (p.end is None or stool.taken_on < p.end) for p in pauses
-            )
-        ]
-
-    def pcr_days(self, animal: str) -> list[tuple[date, str]]:
-        """Return the stools of the run whose laboratory PCR was negative."""
-        since = self.counts_from(animal)
-        return [
-            (stool.taken_on, stool.defecation)
-            for stool in self.stools_of(animal)
-            if stool.pcr == "negative" and stool.taken_on >= since
-        ]
-
-    def blocking_cases(self, animal: str) -> list[tuple[str, str]]:
-        """Return open cases of an animal whose target blocks."""
-        return [one for one in self.facts.open_cases.get(animal, ()) if self._blocks(animal, one[1])]
-
-    def unsure_stools(self, animal: str) -> list[Stool]:
-        """Return stools of the run with an unsure mark of a blocking group."""
-        since = self.counts_from(animal)
-        return [s for s in self.stools_of(animal) if s.word == "unsure" and s.taken_on >= since]
-
-    def exams_done(self, animal: str) -> bool:
-        """Return whether an animal's own exams are whole, whatever its group and its days."""
-        protocol = self.protocol_of(animal)
-        if protocol is None or self.blocking_cases(animal) or self.unsure_stools(animal):
-            return False
-        clean = len(spaced(self.clean_days(animal), protocol.spacing_days))
-        pcrs = len(spaced(self.pcr_days(animal), 1))
-        return clean >= protocol.negatives_needed and pcrs >= protocol.laboratory_pcrs
-
-    @cached_property
-    def last_exposures(self) -> dict[tuple[str, ...], tuple[date, str]]:
-        """For each contact group: the last contact with an animal outside it whose exams are not whole."""
-        units: dict[int, set[tuple[str, ...]]] = defaultdict(set)
-        for animal, number in self.graph.ever_linked.items():
-            units[number].add(self.group_of(animal))
-        apart = {animal for animal, number in self.graph.ever_linked.items() if len(units[number]) > 1}
-        unfinished = {
-            animal
-            for animal in self.came
-            if animal in apart and animal not in self.released and not self.exams_done(animal)
-        }
-        found = self.graph.last_met_outside(self.groups, self.today, unfinished)
-        return {self.groups[place]: one for place, one in found.items()}
-
-
-def _next_day(day: date) -> date:
-    return date.fromordinal(day.toordinal() + 1) if day < date.max else day
