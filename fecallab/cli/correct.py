@@ -29,6 +29,14 @@ if TYPE_CHECKING:
     from fecallab.records.reader import Reader
 
 REASON = typer.Option(..., help="Why; it is kept with the record.")
+AS_IT_CAME = frozenset(
+    (
+        "answer eye_group word seen_name seen_sure says_sha256 raw_sha256 signed signing_key source message "
+        "plan_says follow_up_says page_id page_sha256 public_key"
+    ).split()
+)
+"""Fields that say what a vet sent or saw: never changed by a correction of the vet's words."""
+PARTS = ("preparations", "readings", "marks", "elsewhere")
 NEVER_EDITED = {"Plan": "fecallab plan add", "Closing": "fecallab case open"}
 
 
@@ -63,7 +71,10 @@ def correct(
         if kind in NEVER_EDITED:
             text = f"A {kind.lower()} is never edited, only replaced."
             raise BadInput(text, next=f"Type: {NEVER_EDITED[kind]}", code="never-edited")
-        exam_before = writer.exam(before.code.partition("-")[0]) if before.code.startswith("E") else None
+        exam_code = (
+            before.code.partition("-")[0] if before.code.startswith("E") else getattr(before, "exam", "")
+        )
+        exam_before = writer.exam(exam_code) if exam_code else None
         after = writer.correct(before.code, checked_fact(changed(before, changes), writer), reason)
         if exam_before is not None:
             exam = writer.exam(exam_before.code)
@@ -151,7 +162,8 @@ def changed(fact: Any, changes: Sequence[str]) -> Any:
     known = [
         f.name
         for f in fields(fact)
-        if f.name not in ("code", "preparations", "readings", "marks", "elsewhere", "stages", "overrides")
+        if f.name not in (*PARTS, "code", "stages", "overrides", "verdicts")
+        and not (f.name in AS_IT_CAME and type(fact).__module__.endswith("vet_words"))
     ]
     for change in changes:
         name, sign, value = change.partition("=")
@@ -167,6 +179,14 @@ def changed(fact: Any, changes: Sequence[str]) -> Any:
         if field in ("counts", "unsure"):
             text = f"{field} needs the organism that is counted anew."
             raise BadInput(text, next=f"Type: {field}.oxyurid=0", code="organism-missing")
+        if "eye_group" in kinds and field == "name":
+            from fecallab.gather import group_of
+
+            name = organism_name(value)
+            fact = replace(fact, name=name, eye_group=group_of(name))
+            if "word" in kinds:
+                fact = replace(fact, word="other")
+            continue
         if kinds.keys() >= {"x_px", "name"} and field == "name":
             fact = replace(fact, name=organism_name(value))
             continue

@@ -17,6 +17,7 @@ NOUNS: dict[str, str] = {
     "care": "Fluids, feeding, warmth and cleaning that were given.",
     "sign": "Danger signs: what must not wait for a microscope.",
     "vet": "The page that goes to the vet, the answer that comes back, how well you agree.",
+    "verdict": "A vet's words typed in from a message; what vets have said; plans to read over.",
     "control": "Is the method working? Control runs, and which are due.",
     "clean": "What kills what, and when which enclosure was cleaned.",
     "batch": "Whole tables in and out, as CSV of a spreadsheet.",

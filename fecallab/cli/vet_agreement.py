@@ -1,9 +1,163 @@
-"""How well keeper and vet agree."""
+"""How well keeper and vet agree: per target and over time, and what to send more of."""
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any
+
 import typer
+
+from fecallab.cli.common import JSON, RECORDS, open_folder
+from fecallab.cli.output import emit
+
+if TYPE_CHECKING:
+    from fecallab.domain.keeper_and_vet import KeeperAndVet, Sensitivity, TargetAgreement
 
 
 def register(app: typer.Typer) -> None:
     """Add the command ``agreement``."""
+    app.command()(agreement)
+
+
+def agreement(
+    by: str = typer.Option("", "--by", help="Only the exams that this person read (all when left out)."),
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """How well you and your vets agree, target by target: where you are reliable, where to send more."""
+    from fecallab.gather_vet import NOT_BLIND, keeper_and_vet_of
+
+    with open_folder(records) as store:
+        found = keeper_and_vet_of(store, by)
+    emit(_payload(found, by), "\n".join([*_lines(found), NOT_BLIND] if found.pairs else [_none(by)]), as_json)
+
+
+def _none(by: str) -> str:
+    who = f" that {by} read" if by else ""
+    return f"No vet has named a mark{who} yet. Send a page: fecallab vet page CASE"
+
+
+def _lines(found: KeeperAndVet) -> list[str]:
+    from fecallab.cli.words import table
+    from fecallab.domain.keeper_and_vet import FEWEST_MARKS, RELIABLE_FROM
+
+    lines = [
+        f"{found.pairs} marks in {found.exams} exams were named by you and by a vet"
+        f" ({found.with_the_rest} of them by 'agree with the rest'); {found.cannot_tell} could not be told."
+    ]
+    rows = [
+        [
+            one.target,
+            str(one.table[0][0]),
+            str(one.table[0][1]),
+            str(one.table[1][0]),
+            str(one.table[1][1]),
+            _kappa(one),
+            f"{one.found.ac1:.2f}",
+            _share(one.found.positive_agreement),
+            _share(one.found.negative_agreement),
+            one.verdict,
+        ]
+        for one in found.targets
+    ]
+    if rows:
+        header = [
+            "target",
+            "both",
+            "you only",
+            "vet only",
+            "neither",
+            "kappa (95 %)",
+            "AC1",
+            "pos.",
+            "neg.",
+            "",
+        ]
+        lines.append(table(header, rows))
+        lines.append(
+            f"  Called reliable from {FEWEST_MARKS} marks on, when the lower limit of the share named alike is"
+            f" {RELIABLE_FROM:.0%} or more (own choice, no source)."
+        )
+    for one in found.targets:
+        if one.unsure:
+            lines.append(
+                f"  {one.target}: of {one.unsure} that you were not sure of, the vet confirmed {one.unsure_confirmed}."
+            )
+        if one.missed:
+            lines.append(f"  {one.target}: {one.missed} were missed.")
+    lines += [_sensitivity(one) for one in found.sensitivities]
+    if found.periods:
+        rows = [
+            [quarter, str(number), f"{alike:.0%}", "-" if kappa is None else f"{kappa:.2f}"]
+            for quarter, number, alike, kappa in found.periods
+        ]
+        lines += ["Over time, all names:", table(["months", "marks", "alike", "kappa"], rows)]
+    return lines
+
+
+def _kappa(one: TargetAgreement) -> str:
+    if one.found.kappa is None or one.found.ci95 is None:
+        return "-"
+    low, high = one.found.ci95
+    return f"{one.found.kappa:.2f} ({low:.2f} to {high:.2f})"
+
+
+def _share(value: float | None) -> str:
+    return "-" if value is None else f"{value:.0%}"
+
+
+def _sensitivity(one: Sensitivity) -> str:
+    from fecallab.domain.keeper_and_vet import FEWEST_EXAMS
+
+    if not one.enough or one.share is None:
+        return (
+            f"  {one.target}: a vet found it in {one.exams} exam{'' if one.exams == 1 else 's'} looked over whole;"
+            f" how often you find it is said from {FEWEST_EXAMS} on."
+        )
+    share = one.share
+    return (
+        f"  {one.target}: you found it in {share.found} of {share.of} exams in which a vet did ({share.share:.0%},"
+        f" 95 % interval {share.low:.0%} to {share.high:.0%}, exact)."
+    )
+
+
+def _payload(found: KeeperAndVet, by: str) -> dict[str, Any]:
+    return {
+        "by": by or None,
+        "marks": found.pairs,
+        "exams": found.exams,
+        "cannot_tell": found.cannot_tell,
+        "agreed_with_the_rest": found.with_the_rest,
+        "targets": [
+            {
+                "target": one.target,
+                "table": [list(row) for row in one.table],
+                "kappa": one.found.kappa,
+                "kappa_se": one.found.kappa_se,
+                "ci95": one.found.ci95,
+                "agreement": one.found.agreement,
+                "ac1": one.found.ac1,
+                "positive_agreement": one.found.positive_agreement,
+                "negative_agreement": one.found.negative_agreement,
+                "named_alike": _of(one.named_alike),
+                "missed": one.missed,
+                "unsure": one.unsure,
+                "unsure_confirmed": one.unsure_confirmed,
+                "verdict": one.verdict,
+            }
+            for one in found.targets
+        ],
+        "sensitivity": [
+            {"target": one.target, "exams": one.exams, "enough": one.enough, **_of(one.share)}
+            for one in found.sensitivities
+        ],
+        "over_time": [
+            {"months": quarter, "marks": number, "agreement": alike, "kappa": kappa}
+            for quarter, number, alike, kappa in found.periods
+        ],
+    }
+
+
+def _of(share: Any) -> dict[str, Any]:
+    if share is None:
+        return {"found": None, "of": None, "share": None, "ci95": None}
+    return {"found": share.found, "of": share.of, "share": share.share, "ci95": (share.low, share.high)}

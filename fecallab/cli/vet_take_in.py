@@ -120,8 +120,7 @@ def agreed(text: str, yes: bool, as_json: bool) -> bool:
     from fecallab.cli.ask.talk import Talk
 
     talk = Talk()
-    for line in text.splitlines():
-        talk.say(line)
+    print(text, flush=True)
     return talk.line("Record this? y, n", " [Enter = n]").strip().lower() in ("y", "yes")
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 import sqlalchemy as sa
 
 from fecallab.domain.errors import BadInput
+from fecallab.domain.exam import Exam
 from fecallab.domain.vet_words import (
     CaseWord,
     ExamVerdict,
@@ -167,3 +168,16 @@ def trusted_keys(reader: Reader) -> list[TrustedKey]:
     """Return the public keys of vets that the keeper knows."""
     with reader._connection() as connection:
         return trees.facts(connection, rows.TRUSTED_KEY)
+
+
+def exams_with_words(reader: Reader) -> list[Exam]:
+    """Return every exam on which a vet has said something that stands, oldest first."""
+    named = [
+        trees.current(kind).with_only_columns(kind.table.c.exam)
+        for kind in (rows.MARK_VERDICT, rows.MISSED, rows.EXAM_VERDICT)
+    ]
+    with reader._connection() as connection:
+        if connection.execute(sa.select(schema.vet_answers.c.id).limit(1)).first() is None:
+            return []
+        which = sa.select(schema.exams.c.code).where(schema.exams.c.code.in_(sa.union(*named)))
+        return in_time(trees.load_exams(connection, which))

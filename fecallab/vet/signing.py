@@ -41,6 +41,8 @@ def make_key(path: Path) -> str:
     from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption, PrivateFormat
 
     key = Ed25519PrivateKey.generate()
+    while public_key_of(key).startswith("-"):  # a word that begins with a dash cannot be typed as it is
+        key = Ed25519PrivateKey.generate()
     written = key.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption())
     path.parent.mkdir(parents=True, exist_ok=True)
     try:

@@ -26,6 +26,8 @@ WEIGHTS = """animal;weighed at;weight (g)
 Saffron;21.03.2025 08:00;321,5
 """
 
+PUBLIC_KEY = "A6EHv_POEL4dcN0Y50vAmWfk1jCbpQ1fHdyGZBJVMbg"
+
 DONE: dict[str, tuple[str, ...]] = {
     "animal add": ("Barley", "--species", "Testudo hermanni"),
     "animal weigh": ("Saffron", "320"),
@@ -79,6 +81,16 @@ DONE: dict[str, tuple[str, ...]] = {
     "batch take-in": ("weights.csv",),
     "batch give-out": ("tables",),
     "batch template": ("templates",),
+    "vet take-in": ("answer.json", "--yes"),
+    "vet key make": ("--key", "new-key.pem"),
+    "vet key show": ("--key", "vet-key.pem"),
+    "vet sign": ("answer.json", "--key", "vet-key.pem"),
+    "vet trust": (PUBLIC_KEY, "Dr Ilse Varnholt"),
+    "vet agreement": (),
+    "verdict add": ("E1", "1 agree; grade few", "--vet", "Dr Ilse Varnholt", "--yes"),
+    "verdict list": ("C1",),
+    "verdict plan": ("N1", "--yes"),
+    "verdict withdraw": ("Y1", "--reason", "of another animal"),
     "calc adequacy": ("exam.json",),
     "calc standing": ("history.json",),
     "calc density": ("--counts", "0,2,1"),
@@ -182,13 +194,46 @@ def tell(home: Path, empty_folder: Path) -> Path:
         ("plan", "add", "C2", *PLAN),
         ("dose", "give", "C2", "--at", "2025-03-09 08:00", "--volume-ml", "0.16", "--as-told"),
         ("case", "close", "C2", *order),
+        ("verdict", "add", "E1", "plan same", "--vet", "Dr Ilse Varnholt", "--yes"),
+        ("vet", "key", "make", "--key", str(home / "vet-key.pem")),
     ):
-        assert run([*words, *there]) == 0, words
+        assert run([*words, *(there if words[0] != "vet" else ())]) == 0, words
     assert run(["records", "backup", str(home / "a-backup"), *there[:2]]) == 0
     Image.new("RGB", (64, 48), "white").save(home / "field.png")
     (home / "marks.csv").write_text("picture,x_px,y_px,name\nfield.png,3,4,oxyurid\n", encoding="utf-8")
     (home / "filled-sheet.csv").write_text(SHEET, encoding="utf-8")
     (home / "weights.csv").write_text(WEIGHTS, encoding="utf-8")
+    (home / "answer.json").write_text(_answer(home / "records"), encoding="utf-8")
     (home / "exam.json").write_text(EXAM, encoding="utf-8")
     (home / "history.json").write_text(HISTORY, encoding="utf-8")
     return home
+
+
+def _answer(folder: Path) -> str:
+    """Make a page of the exam, and an answer to it."""
+    import json
+    from datetime import datetime
+
+    from fecallab.domain.vet_words import PageItem, VetPage
+    from fecallab.records.store import open_records
+    from fecallab.records.vet_words import record_page
+    from fecallab.vet.answer import page_identity
+
+    now = datetime.now().replace(second=0, microsecond=0)
+    with open_records(folder) as store, store.write("Mara Quell", now) as writer:
+        page = page_identity(writer.identity, "C1", [writer.exam("E1")])
+        items = [
+            PageItem(number=i.number, item=i.key, name=i.name, sure=i.sure, count=i.count) for i in page.items
+        ]
+        made = VetPage(subject="C1", exams="E1", page_id=page.id, page_sha256=page.hash, made_at=now)
+        record_page(writer, made, items)
+    return json.dumps(
+        {
+            "format": "fecallab-answer",
+            "version": 1,
+            "page": {"id": page.id, "hash": page.hash},
+            "vet": {"name": "Dr Ilse Varnholt"},
+            "answered_at": f"{now:%Y-%m-%dT%H:%M}",
+            "rest_agreed": True,
+        }
+    )
