@@ -35,20 +35,52 @@ def make(
 
 
 @app.command("check")
-def check_records(records: str | None = RECORDS, as_json: bool = JSON) -> None:
-    """Check that everything recorded is there: database, references, and every picture by its hash."""
+def check_records(
+    against: str | None = typer.Option(None, help="A seal that was kept elsewhere (fecallab records seal)."),
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Check that everything recorded is there and unaltered: database, ledger, every picture by its hash."""
     from fecallab.records.check import check
     from fecallab.records.folder import named_folder
+    from fecallab.records.ledger import seal_from
 
-    found = check(named_folder(records))
+    found = check(named_folder(records), None if against is None else seal_from(against))
     schema = found.revision or "unknown"
     lines = [f"{found.folder}: {found.facts} rows of facts, {found.pictures} pictures, schema {schema}."]
     lines += [f"Damaged: {problem}" for problem in found.problems]
+    lines += [f"Odd: {notice}" for notice in found.notices]
+    if found.seal:
+        lines.append(f"Seal of the newest line: {found.seal}")
     if found.orphans:
         lines.append(f"Files that no record names, harmless: {', '.join(found.orphans)}")
     if found.ok:
-        lines.append("Everything is there.")
+        lines.append("Everything is there, as it was recorded.")
     _answer(found.as_dict(), lines, found.problems, as_json)
+
+
+@app.command("seal")
+def seal_records(records: str | None = RECORDS, as_json: bool = JSON) -> None:
+    """Show the seal of today: kept elsewhere (on paper, in a mail), it later proves that nothing was altered."""
+    from fecallab.records.folder import find_folder
+    from fecallab.records.store import open_records
+
+    with open_records(find_folder(records)) as store:
+        seal = store.seal()
+    text = f"{seal.whole}\nKeep it elsewhere; later type: fecallab records check --against {seal.short}"
+    emit({"line": seal.line, "seal": seal.seal}, text, as_json)
+
+
+@app.command("guard")
+def guard_records(records: str | None = RECORDS, as_json: bool = JSON) -> None:
+    """Put back the guard by which the database refuses to change or delete what was recorded."""
+    from fecallab.records.folder import find_folder
+    from fecallab.records.store import open_records
+
+    with open_records(find_folder(records)) as store:
+        mended = store.set_guard()
+    text = f"The guard was put back on {', '.join(mended)}." if mended else "The guard is whole."
+    emit({"mended": mended}, text, as_json)
 
 
 @app.command("backup")

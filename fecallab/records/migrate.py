@@ -58,6 +58,8 @@ def upgrade(engine: Engine) -> None:
     from alembic import command
     from alembic.config import Config
 
+    from fecallab.records.guard import lift_guard, set_guard
+
     with writing(engine) as connection:
         revision = revision_of(connection)
         _refuse_newer(revision)
@@ -66,7 +68,9 @@ def upgrade(engine: Engine) -> None:
         config = Config()
         config.set_main_option("script_location", SCRIPTS)
         config.attributes["connection"] = connection
+        lift_guard(connection)
         command.upgrade(config, HEAD)
+        set_guard(connection)
         if engine.dialect.name == "sqlite":
             broken = connection.exec_driver_sql("PRAGMA foreign_key_check").first()
             if broken is not None:

@@ -31,6 +31,7 @@ from fecallab.records.schema_exams import (
     samples,
     sign_answers,
 )
+from fecallab.records.schema_ledger import ledger
 from fecallab.records.schema_treatment import (
     case_stages,
     cases,
@@ -43,7 +44,7 @@ from fecallab.records.schema_treatment import (
     plans,
 )
 
-SCHEMA_REVISIONS = ("0001", "0002")
+SCHEMA_REVISIONS = ("0001", "0002", "0005")
 """Every revision of the schema that this program knows, oldest first."""
 
 __all__ = [
@@ -63,6 +64,7 @@ __all__ = [
     "doses_given",
     "elsewhere_results",
     "exams",
+    "ledger",
     "marks",
     "measurements",
     "metadata",
