@@ -30,6 +30,8 @@ from fecallab.records.schema_ledger import ledger
 
 ROWS_AT_ONCE = 2000
 
+Row = sa.RowMapping | Mapping[str, Any]
+
 NOT_FACTS = frozenset({"ledger", "codes"})
 """Tables without lines: the ledger itself, and the codes, which every row repeats."""
 
@@ -98,7 +100,7 @@ def _owner_of(table: sa.Table) -> tuple[str, str] | None:
     return None
 
 
-def content_of(row: Mapping[str, Any], parts: Sequence[tuple[str, Mapping[str, Any]]] = ()) -> str:
+def content_of(row: Row, parts: Sequence[tuple[str, Row]] = ()) -> str:
     """Return a row with its parts as one text that is the same on every database and in every later schema.
 
     What says nothing (nothing known, an empty text, no) is left out, so that a column that is added later
@@ -113,7 +115,7 @@ def content_of(row: Mapping[str, Any], parts: Sequence[tuple[str, Mapping[str, A
     return json.dumps([_said(row), said], ensure_ascii=False, sort_keys=True, separators=(",", ":"))
 
 
-def _said(row: Mapping[str, Any]) -> dict[str, Any]:
+def _said(row: Row) -> dict[str, Any]:
     return {
         name: _plain(value)
         for name, value in row.items()
@@ -135,7 +137,7 @@ def digest_of(content: str) -> str:
     return hashlib.sha256(content.encode("utf-8")).hexdigest()
 
 
-def seal_of(before: str, line: Mapping[str, Any]) -> str:
+def seal_of(before: str, line: Row) -> str:
     """Return the seal of a line: over the seal before it and everything that it says."""
     said = {name: _plain(value) for name, value in line.items() if name != "seal"}
     return digest_of(before + json.dumps(said, ensure_ascii=False, sort_keys=True, separators=(",", ":")))
@@ -330,7 +332,7 @@ def _verify_rows(
         told = next(lines, None)
 
 
-def _lost(line: Mapping[str, Any]) -> Reason:
+def _lost(line: Row) -> Reason:
     name = line["code"] or f"row {line['row_id']}"
     said = f"{name} in {line['table_name']} was recorded by {line['by'] or 'the program'} and is gone."
     return Reason("row-lost", said, _RESTORE)
