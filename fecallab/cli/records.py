@@ -108,6 +108,50 @@ def restore_records(
     _tell(restore(backup_folder, folder, _progress), "Restored", as_json)
 
 
+@app.command("export")
+def export(
+    folder: Path = typer.Argument(..., help="A folder that is new or empty."),
+    pictures: bool = typer.Option(True, help="With the bytes of the pictures, or without."),
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Write everything in open formats, without loss: CSV, JSON with schema, pictures, marks."""
+    from fecallab.records.exporting import export_records, how_to_import
+    from fecallab.records.folder import find_folder
+    from fecallab.records.store import open_records
+
+    with open_records(find_folder(records)) as store:
+        found = export_records(store, folder, pictures=pictures, progress=_rows_done)
+    lines = [
+        f"Exported {found.rows} rows of {found.tables} tables and {found.pictures} pictures to {folder}.",
+        f"What each column is stands in {folder / 'datapackage.json'}. Back again: {how_to_import(folder)}",
+        f"Seal of the newest line: {found.seal}",
+        *(f"Not exported: {problem}" for problem in found.problems),
+    ]
+    _answer(found.as_dict(), lines, found.problems, as_json)
+
+
+@app.command("import")
+def import_(
+    export_folder: Path = typer.Argument(..., metavar="EXPORT", help="What records export has written."),
+    folder: Path = typer.Argument(..., help="A folder that is new or empty."),
+    as_json: bool = JSON,
+) -> None:
+    """Make a record folder from an export, every row and picture; nothing is ever written over."""
+    from fecallab.records.importing import import_records
+
+    total, missing = import_records(export_folder, folder, _rows_done)
+    lines = [f"Took in {total} rows; the records are in {folder}."]
+    lines += [f"Missing: {problem}" for problem in missing]
+    payload = {"folder": str(folder), "rows": total, "problems": [each.as_dict() for each in missing]}
+    _answer(payload, lines, tuple(missing), as_json)
+
+
+def _rows_done(what: str, done: int) -> None:
+    if done and done % 10_000 == 0:
+        say(f"{what}: {done}")
+
+
 def _progress(done: int, total: int) -> None:
     if done % 100 == 0:
         say(f"{done} of {total} pictures")
