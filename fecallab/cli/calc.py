@@ -6,13 +6,14 @@ from pathlib import Path
 
 import typer
 
-from fecallab.cli import calc_care, calc_counts, calc_dose
+from fecallab.cli import calc_care, calc_counts, calc_dose, calc_group
 from fecallab.cli.output import emit
 
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
 calc_counts.register(app)
 calc_dose.register(app)
 calc_care.register(app)
+calc_group.register(app)
 
 JSON = typer.Option(False, "--json", help="Print one JSON object.")
 

@@ -17,6 +17,7 @@ from fecallab.domain.errors import BadInput, CouldNot, FecallabError
 from fecallab.domain.field import FIELD_NUMBER_RANGE_MM
 from fecallab.domain.tally import Act, new_tally
 from fecallab.domain.tally_course import Course
+from fecallab.records.journal import whole_lines
 
 DRAFTS = "drafts"
 EYEPIECE = "eyepiece.json"
@@ -132,23 +133,9 @@ def _played(
 
 def _lines(path: Path, content: bytes) -> tuple[list[dict[str, Any]], int]:
     """Return the whole lines and where they end; what is cut short may only stand at the end."""
-    found: list[dict[str, Any]] = []
-    good = place = 0
-    broken = False
-    for raw in content.split(b"\n")[:-1]:
-        place += len(raw) + 1
-        try:
-            line = json.loads(raw)
-            whole = isinstance(line, dict)
-        except ValueError:
-            whole = False
-        if not whole:
-            broken = True
-        elif broken:
-            raise _damaged(path, f"line {len(found) + 1} cannot be read")
-        else:
-            found.append(line)
-            good = place
+    found, good, broken = whole_lines(content)
+    if broken:
+        raise _damaged(path, f"line {len(found) + 1} cannot be read")
     return found, good
 
 

@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
+from fecallab.domain.vet_words import NO_VERDICTS, Verdicts
+
 METHODS = (
     "direct_saline_smear",
     "iodine_smear",
@@ -22,6 +24,8 @@ METHODS = (
     "from_elsewhere",
 )
 READING_KINDS = ("field", "sweep", "chamber")
+PROPOSALS = ("", "off", "after reading", "before reading")
+"""What the reader knew of the machine's proposals: nothing recorded, switched off, seen after or before."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,6 +54,15 @@ class Reading:
 
     Counts come from marks where there are any, else from ``counts`` and ``unsure`` (at the eyepiece); a
     reading with neither is a field in which nothing was seen.
+
+    Attributes
+    ----------
+    proposals : str
+        One of `PROPOSALS`.
+    mean_swimming, mean_swimming_low, mean_swimming_high : float or None
+        How many swim at once in a clip on average, with its 95 % interval.
+    clip_seconds : float or None
+        How long the clip is.
     """
 
     code: str = ""
@@ -63,6 +76,11 @@ class Reading:
     unsure: Mapping[str, int] = field(default_factory=dict)
     marks: tuple[Mark, ...] = ()
     remark: str = ""
+    proposals: str = ""
+    mean_swimming: float | None = None
+    mean_swimming_low: float | None = None
+    mean_swimming_high: float | None = None
+    clip_seconds: float | None = None
 
     def tally(self, *, sure: bool = True) -> dict[str, int]:
         """Return how many of each name were seen, sure or unsure ones."""
@@ -118,7 +136,8 @@ class Exam:
     """One sample read with one or more preparations, or a result from elsewhere.
 
     ``as_told`` marks an exam that somebody told of; it is then adequate only as they state it
-    (``stated_adequate``), whatever its preparations are said to have been.
+    (``stated_adequate``), whatever its preparations are said to have been. ``verdicts`` are the words of vets
+    on it; preparations and marks stay the keeper's own, and the rules ask `fecallab.domain.verdict.ruled`.
     """
 
     code: str = ""
@@ -131,6 +150,7 @@ class Exam:
     remark: str = ""
     as_told: bool = False
     stated_adequate: bool | None = None
+    verdicts: Verdicts = NO_VERDICTS
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -26,6 +26,12 @@ REFERENCES = {
     "opened_by_exam": rows.EXAM,
     "plan": rows.PLAN,
     "dose": rows.DOSE,
+    "page": rows.VET_PAGE,
+    "answer": rows.ANSWER,
+    "exam": rows.EXAM,
+    "reading": rows.READING,
+    "same_as": rows.PLAN,
+    "taken_as": rows.PLAN,
 }
 """Which kind of fact a column of codes must name."""
 

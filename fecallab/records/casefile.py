@@ -17,6 +17,7 @@ from fecallab.domain.exam import Exam
 from fecallab.domain.plan import DoseGiven, DoseReaction, OtherDrugGiven, Plan
 from fecallab.domain.sample import Sample
 from fecallab.domain.signs import SignAnswer
+from fecallab.domain.vet_words import VetAnswer, VetPage
 from fecallab.records import schema
 from fecallab.records.rows import (
     ANIMAL,
@@ -168,6 +169,8 @@ _WHEN = {
     SignAnswer: "seen_at",
     DoseReaction: "at",
     OtherDrugGiven: "given_on",
+    VetPage: "made_at",
+    VetAnswer: "answered_at",
 }
 
 

@@ -23,6 +23,12 @@ _MANY_LINES = {
     "result",
     "why",
     "text",
+    "message",
+    "words",
+    "advice",
+    "plan_says",
+    "follow_up_says",
+    "declined",
 }
 
 

@@ -18,6 +18,15 @@ from fecallab.domain.exam import ElsewhereResult, Exam, Mark, Picture, Preparati
 from fecallab.domain.plan import DoseGiven, DoseReaction, OtherDrugGiven, Plan
 from fecallab.domain.sample import Sample
 from fecallab.domain.signs import SignAnswer
+from fecallab.domain.vet_words import (
+    CaseWord,
+    ExamVerdict,
+    MarkVerdict,
+    MissedOrganism,
+    TrustedKey,
+    VetAnswer,
+    VetPage,
+)
 from fecallab.records import schema
 from fecallab.records.clean import clean, name_key
 from fecallab.records.columns import broken_rule
@@ -42,6 +51,13 @@ Fact = (
     | SignAnswer
     | DoseReaction
     | OtherDrugGiven
+    | VetPage
+    | VetAnswer
+    | MarkVerdict
+    | MissedOrganism
+    | ExamVerdict
+    | CaseWord
+    | TrustedKey
 )
 """Whatever has a code of its own in the records."""
 
@@ -134,6 +150,13 @@ CONTROL = Kind("control run", ControlRun, schema.control_runs, "Q")
 SIGN = Kind("sign", SignAnswer, schema.sign_answers, "G")
 REACTION = Kind("reaction", DoseReaction, schema.dose_reactions, "R")
 OTHER_DRUG = Kind("other drug", OtherDrugGiven, schema.other_drugs, "H")
+VET_PAGE = Kind("vet's page", VetPage, schema.vet_pages, "Z")
+ANSWER = Kind("vet's answer", VetAnswer, schema.vet_answers, "Y")
+MARK_VERDICT = Kind("word on a mark", MarkVerdict, schema.mark_verdicts, "U")
+MISSED = Kind("missed organism", MissedOrganism, schema.missed_organisms, "O")
+EXAM_VERDICT = Kind("word on an exam", ExamVerdict, schema.exam_verdicts, "J")
+CASE_WORD = Kind("word on a case", CaseWord, schema.case_words, "N")
+TRUSTED_KEY = Kind("vet's key", TrustedKey, schema.trusted_keys, "T")
 
 KINDS = (
     ANIMAL,
@@ -155,6 +178,13 @@ KINDS = (
     SIGN,
     REACTION,
     OTHER_DRUG,
+    VET_PAGE,
+    ANSWER,
+    MARK_VERDICT,
+    MISSED,
+    EXAM_VERDICT,
+    CASE_WORD,
+    TRUSTED_KEY,
 )
 PART_KINDS = {"preparations": PREPARATION, "elsewhere": ELSEWHERE, "readings": READING, "marks": MARK}
 

@@ -43,8 +43,18 @@ from fecallab.records.schema_treatment import (
     plan_confirmations,
     plans,
 )
+from fecallab.records.schema_vet import (
+    case_words,
+    exam_verdicts,
+    mark_verdicts,
+    missed_organisms,
+    trusted_keys,
+    vet_answers,
+    vet_page_items,
+    vet_pages,
+)
 
-SCHEMA_REVISIONS = ("0001", "0002", "0005")
+SCHEMA_REVISIONS = ("0001", "0002", "0003", "0005")
 """Every revision of the schema that this program knows, oldest first."""
 
 __all__ = [
@@ -54,6 +64,7 @@ __all__ = [
     "animals",
     "care_entries",
     "case_stages",
+    "case_words",
     "cases",
     "closings",
     "codes",
@@ -63,11 +74,17 @@ __all__ = [
     "dose_reactions",
     "doses_given",
     "elsewhere_results",
+    "exam_verdicts",
     "exams",
+<<<<<<< HEAD
     "ledger",
+=======
+    "mark_verdicts",
+>>>>>>> main
     "marks",
     "measurements",
     "metadata",
+    "missed_organisms",
     "other_drugs",
     "pictures",
     "plan_confirmations",
@@ -77,5 +94,9 @@ __all__ = [
     "readings",
     "samples",
     "sign_answers",
+    "trusted_keys",
+    "vet_answers",
+    "vet_page_items",
+    "vet_pages",
     "weighings",
 ]

@@ -26,6 +26,7 @@ from fecallab.records.columns import (
     refers_to_picture,
     share,
     text,
+    text_later,
     whole,
     word,
 )
@@ -127,6 +128,18 @@ readings = fact_table(
         positive("field_number"),
         share("cover_share"),
         positive("um_per_px"),
+        one_of("proposals", exams_.PROPOSALS),
+        not_negative("mean_swimming"),
+        not_negative("mean_swimming_low"),
+        not_negative("mean_swimming_high"),
+        positive("clip_seconds"),
+    ),
+    later=(
+        text_later("proposals"),
+        number("mean_swimming"),
+        number("mean_swimming_low"),
+        number("mean_swimming_high"),
+        number("clip_seconds"),
     ),
 )
 

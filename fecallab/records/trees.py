@@ -13,12 +13,17 @@ from sqlalchemy.engine import Connection
 from fecallab.domain.case import Case
 from fecallab.domain.exam import ElsewhereResult, Exam, Mark, Preparation, Reading
 from fecallab.domain.plan import RuleWord
+from fecallab.domain.vet_words import NO_VERDICTS, Verdicts
 from fecallab.records import schema
 from fecallab.records.rows import (
+    ANSWER,
     CASE,
     ELSEWHERE,
     EXAM,
+    EXAM_VERDICT,
     MARK,
+    MARK_VERDICT,
+    MISSED,
     PREPARATION,
     READING,
     Kind,
@@ -152,6 +157,42 @@ def tallies_of_marks(
     return found
 
 
+def verdicts_on(connection: Connection, which: Codes | None = None) -> dict[str, Verdicts]:
+    """Return the words of vets that stand, by the code of the exam; exams without any are left out.
+
+    Four queries at most, one where no vet has said anything.
+    """
+    kinds = (MARK_VERDICT, MISSED, EXAM_VERDICT)
+    if connection.execute(sa.select(schema.vet_answers.c.id).limit(1)).first() is None:
+        return {}
+    found: dict[str, tuple[list[Any], list[Any], list[Any]]] = {}
+    for place, kind in enumerate(kinds):
+        where = [] if which is None else [kind.table.c.exam.in_(which)]
+        for one in facts(connection, kind, *where):
+            found.setdefault(one.exam, ([], [], []))[place].append(one)
+    if not found:
+        return {}
+    named = [sa.select(kind.table.c.answer) for kind in kinds]
+    if which is not None:
+        named = [query.where(kind.table.c.exam.in_(which)) for query, kind in zip(named, kinds, strict=True)]
+    answers = {
+        one.code: one for one in facts(connection, ANSWER, schema.vet_answers.c.code.in_(sa.union(*named)))
+    }
+    return {
+        exam: Verdicts(
+            answers={
+                code: answers[code]
+                for code in dict.fromkeys(one.answer for one in (*marks, *missed, *whole))
+                if code in answers
+            },
+            marks=tuple(marks),
+            missed=tuple(missed),
+            exams=tuple(whole),
+        )
+        for exam, (marks, missed, whole) in found.items()
+    }
+
+
 def load_exams(
     connection: Connection, which: Codes | None = None, *, tallies_only: bool = False
 ) -> list[Exam]:
@@ -165,12 +206,13 @@ def load_exams(
         A query for the codes of the exams; all of them when omitted.
     tallies_only : bool
         Let the database count the marks of a reading: `Reading.tally` answers the same, but ``marks`` is
-        empty. For questions over many exams.
+        empty, but for readings on which a vet has a word. For questions over many exams.
 
     Returns
     -------
     list of Exam
-        In the order of their codes. Six queries, however many exams there are.
+        In the order of their codes, each with the words of vets. At most eleven queries, however many exams
+        there are.
     """
     t_preparations, t_readings = schema.preparations, schema.readings
     of_exams: list[Where] = []
@@ -189,12 +231,18 @@ def load_exams(
     counts = counts_of(connection, reading_ids)
     marks: defaultdict[str, list[Mark]] = defaultdict(list)
     marked = tallies_of_marks(connection, of_readings) if tallies_only else {}
-    for _, whole, fields in [] if tallies_only else load(connection, MARK, *of_readings):
+    verdicts = verdicts_on(connection, which)
+    if tallies_only:
+        answered = sa.union(
+            *(current(kind).with_only_columns(kind.table.c.reading) for kind in (MARK_VERDICT, MISSED))
+        )
+        of_readings = [*of_readings, schema.marks.c.reading.in_(answered)]
+    for _, whole, fields in [] if tallies_only and not verdicts else load(connection, MARK, *of_readings):
         marks[whole].append(Mark(**fields))
     readings: defaultdict[str, list[Reading]] = defaultdict(list)
     for identity, whole, fields in load(connection, READING, *of_preparations):
         typed = (counts.get((identity, True), {}), counts.get((identity, False), {}))
-        sure, unsure = marked.get(fields["code"], typed)
+        sure, unsure = typed if fields["code"] in marks else marked.get(fields["code"], typed)
         found = Reading(**fields, counts=sure, unsure=unsure, marks=tuple(marks[fields["code"]]))
         readings[whole].append(found)
     preparations: defaultdict[str, list[Preparation]] = defaultdict(list)
@@ -208,6 +256,7 @@ def load_exams(
             **fields,
             preparations=tuple(preparations[fields["code"]]),
             elsewhere=tuple(results[fields["code"]]),
+            verdicts=verdicts.get(fields["code"], NO_VERDICTS),
         )
         for _, _, fields in load(connection, EXAM, *of_codes)
     ]

@@ -7,7 +7,7 @@ from functools import cache
 from importlib import resources
 from typing import Any
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from fecallab.domain import followup
@@ -57,9 +57,9 @@ def render_exam(page: ExamPage) -> str:
         page,
         title,
         page.pictures,
-        results=[_answer(block.answer.for_case, block) for block in page.answers],
+        results=[answer_entry(block.answer.for_case, block) for block in page.answers],
         strips=[charts.field_strip(row.per_field_counts) for row in page.counts],
-        missing=_missing(page),
+        missing=what_is_missing(page),
     )
 
 
@@ -100,16 +100,16 @@ def render_case(page: CasePage) -> str:
 def _render(template: str, page: Any, title: str, shown: tuple[PictureBlock, ...], **more: Any) -> str:
     jpegs = pictures.jpegs_of(shown)
     blocks = [
-        _picture(block, jpeg, f"p{number}")
+        picture_entry(block, jpeg, f"p{number}")
         for number, (block, jpeg) in enumerate(zip(shown, jpegs, strict=True), start=1)
     ]
     return (
-        _environment()
+        page_environment()
         .get_template(template)
         .render(
             page=page,
             title=title,
-            style=Markup(_style()),
+            style=Markup(page_style()),
             no_diagnosis=NO_DIAGNOSIS,
             shape_defs=Markup(pictures.shape_defs(shown)),
             picture_blocks=blocks,
@@ -118,7 +118,8 @@ def _render(template: str, page: Any, title: str, shown: tuple[PictureBlock, ...
     )
 
 
-def _picture(block: PictureBlock, jpeg: bytes, name: str) -> dict[str, Any]:
+def picture_entry(block: PictureBlock, jpeg: bytes, name: str) -> dict[str, Any]:
+    """Return what the template shows of one picture; ``name`` starts its ids on the page."""
     return {
         "block": block,
         "src": Markup(pictures.data_uri(jpeg)),
@@ -130,11 +131,12 @@ def _picture(block: PictureBlock, jpeg: bytes, name: str) -> dict[str, Any]:
     }
 
 
-def _answer(result: str, block: AnswerBlock) -> dict[str, Any]:
+def answer_entry(result: str, block: AnswerBlock) -> dict[str, Any]:
+    """Return what the template shows of one answer of an exam."""
     return {"result": RESULT_WORDS[result], "block": block}
 
 
-def _missing(page: ExamPage) -> list[tuple[str, str]]:
+def what_is_missing(page: ExamPage) -> list[tuple[str, str]]:
     """Return (what, way forward) of what still keeps this exam from an answer, each once."""
     found: dict[tuple[str, str], None] = {}
     for block in page.answers:
@@ -173,14 +175,22 @@ def _tidied(value: Any) -> Any:
 
 
 @cache
-def _style() -> str:
+def page_style() -> str:
+    """Return the style sheet of all pages."""
     return resources.files("fecallab.report").joinpath("templates", "page.css").read_text("utf-8")
 
 
 @cache
-def _environment() -> Environment:
+def page_environment(*packages: str) -> Environment:
+    """Return the template environment of all pages: everything is escaped, nothing undefined is printed.
+
+    Parameters
+    ----------
+    *packages : str
+        Packages whose templates come before those of the reports, which they may extend.
+    """
     environment = Environment(
-        loader=PackageLoader("fecallab.report"),
+        loader=ChoiceLoader([PackageLoader(name) for name in (*packages, "fecallab.report")]),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,

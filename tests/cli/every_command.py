@@ -87,6 +87,12 @@ DONE: dict[str, tuple[str, ...]] = {
     "calc residual": ("--prior", "0.5", "--sensitivity", "0.5", "--negatives", "3"),
     "calc reduction": ("--before", "40,31", "--after", "2,0", "--paired"),
     "calc agreement": ("--table", "20,5;10,15"),
+    "calc group-size": ("--group", "60", "--infected", "2", "--confidence", "0.95"),
+    "calc detect": ("--group", "60", "--tested", "30", "--infected", "2", "--sensitivity", "0.5"),
+    "calc pool": (
+        *("--group", "60", "--pool-size", "5", "--pools", "12"),
+        *("--infected", "3", "--sensitivity", "0.75", "--factor", "50"),
+    ),
     "calc fluids": ("--weight-g", "350", "--ml-per-kg", "20", "--sites", "2"),
     "calc tube": ("--french", "5", "--inner-diameter-mm", "0.9", "--length-mm", "400"),
     "calc dose": (

@@ -245,7 +245,7 @@ def test_a_full_disk_refuses_the_key_and_keeps_what_was_counted(tmp_path, monkey
     real = os.write
 
     def full(handle, content):
-        if handle == made.journal._handle:
+        if handle == made.journal.handle:
             real(handle, content[:5])
             raise OSError(28, "No space left on device")
         return real(handle, content)

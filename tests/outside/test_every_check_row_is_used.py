@@ -13,6 +13,7 @@ TOPICS = (
     "1 chamber counts",
     "2 count intervals",
     "3 egg count reduction",
+    "4 group screening",
     "5 individual freedom",
     "6 reader agreement",
 )

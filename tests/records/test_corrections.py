@@ -193,6 +193,7 @@ def test_what_is_still_needed_is_not_withdrawn(store: Records, made: dict[str, A
     with store.write("keeper", now) as writer:
         writer.withdraw("R1", "of another animal")
         writer.withdraw("D1", "was not given")
+        writer.withdraw("N1", "about another animal")
         writer.withdraw("P1", "for another animal")
     assert store.plans("C1") == []
     with pytest.raises(BadInput, match="withdrawn on 2026-03-04: for another animal"):

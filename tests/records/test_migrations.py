@@ -256,6 +256,49 @@ def test_rows_of_the_first_schema_say_nothing_in_what_came_later(
         connection.execute(named, first | {"id": 3})
 
 
+def test_readings_of_the_second_schema_say_nothing_of_proposals_and_swimming(
+    empty_engine: Engine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with monkeypatch.context() as before:
+        before.setattr(migrate, "HEAD", "0002")
+        migrate.upgrade(empty_engine)
+    known = sa.inspect(empty_engine).get_table_names()
+    assert "readings" in known and not {"vet_answers", "mark_verdicts", "vet_page_items"} & set(known)
+    row = {
+        "id": 1,
+        "code": "E1-1-1",
+        "preparation": "E1-1",
+        "kind": "field",
+        "objective": 10.0,
+        "remark": "",
+        "recorded_at": NOW,
+        "recorded_by": "keeper",
+        "correction_reason": "",
+        "withdrawn": False,
+    }
+    named = sa.text(
+        f"INSERT INTO readings ({', '.join(row)}) VALUES ({', '.join(':' + name for name in row)})"
+    )
+    count = "INSERT INTO reading_counts (id, reading_id, name, sure, count) VALUES (1, 1, 'oxyurid', :yes, 3)"
+    with writing(empty_engine) as connection:
+        for code in ("E1-1", "E1-1-1"):
+            connection.execute(
+                sa.text("INSERT INTO codes (code, kind, number) VALUES (:code, 'part', 1)"), {"code": code}
+            )
+        connection.execute(named, row)
+        connection.execute(sa.text(count), {"yes": True})
+    migrate.upgrade(empty_engine)
+    with reading(empty_engine) as connection:
+        found = connection.execute(sa.select(schema.readings)).mappings().one()
+        later = ("mean_swimming", "mean_swimming_low", "mean_swimming_high", "clip_seconds")
+        assert found["proposals"] == "" and found["objective"] == 10.0
+        assert [found[name] for name in later] == [None] * 4
+        assert connection.execute(sa.select(schema.reading_counts.c.count)).scalar() == 3
+    for name, value in (("proposals", "perhaps"), ("mean_swimming", -1.0), ("clip_seconds", 0.0)):
+        with pytest.raises(sa.exc.IntegrityError, match=f"ck_readings_{name}"), writing(empty_engine) as each:
+            each.execute(sa.insert(schema.readings), {**row, "id": 2, "code": "E1-1", name: value})
+
+
 def assert_holds(fact: Any, kept: Any) -> None:
     """Compare what was kept; a field that came later may stand beside it."""
     if isinstance(kept, dict):

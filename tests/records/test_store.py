@@ -230,7 +230,7 @@ def test_questions_by_animal_case_and_plan(store: Records, now: datetime, write_
         (lambda: store.doses("C9"), "no case"),
         (lambda: store.doses("P9"), "no plan"),
         (lambda: store.plan("P9"), "no plan"),
-        (lambda: store.history("Z1"), "no code"),
+        (lambda: store.history("1A"), "no code"),
         (lambda: store.history("W9"), "Nothing was ever recorded"),
         (lambda: store.picture("00"), "No picture"),
     ):
@@ -318,7 +318,8 @@ def test_counting_marks_in_the_database_changes_no_tally(
 ) -> None:
     with store.write("keeper", now) as writer:
         write_everything(writer)
-        writer.withdraw("X1", "still open")
+        for code in ("X1", "U1", "O1"):
+            writer.withdraw(code, "as if nobody had said so")
         writer.add_marks(
             "E1-1-2", [Mark(x_px=1.0, y_px=1.0, name="oxyurid"), Mark(x_px=2.0, y_px=1.0, name="x")]
         )

@@ -1,0 +1,1 @@
+"""The page that goes to the vet, and the answer that comes back."""

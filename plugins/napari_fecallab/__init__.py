@@ -1,0 +1,1 @@
+"""The marking window: fields, marks and measures in napari; a thin skin over `MarkingSession`."""

@@ -1,0 +1,344 @@
+"""The open field on the canvas: picture, edge, measures, marks, pointer; every layer a locked view.
+
+Layers are made by the program alone. All lie on one scale with one unit, none can be moved, stretched or edited
+by the canvas's own tools, and what somebody changes all the same is put back with a line that says so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from napari_fecallab.layers_look import rgba
+from napari_fecallab.layers_marks import MarksLayer
+from napari_fecallab.layers_pointer import PointerLayer
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from napari.components import ViewerModel
+    from napari.layers import Layer
+
+    from napari_fecallab.reader_pictures import CanvasPicture
+    from napari_fecallab.views import MarkView, ProposalView
+
+PICTURE, EDGE, MEASURES, PROPOSALS, TRACKS = "picture", "edge of the field", "measures", "proposals", "tracks"
+Placing = Callable[["Layer"], None]
+EDGE_COLOUR, MEASURE_COLOUR = "#56B4E9", "#E69F00"
+OUTLINE_POINTS = 48
+
+
+class FieldLayers:
+    """What lies on the canvas for one field.
+
+    Parameters
+    ----------
+    viewer : ViewerModel
+        With a window or without.
+    bind : callable
+        Called with every layer that is made: puts the keys on it.
+    tell : callable
+        Called with one line when something was put back.
+    """
+
+    def __init__(self, viewer: ViewerModel, bind: Placing, tell: Callable[[str], None]) -> None:
+        self.viewer = viewer
+        self.um_per_px: float | None = None
+        self.frames = 0
+        self.fps = 0.0
+        self._bind, self._tell = bind, tell
+        self._ours: dict[str, Layer] = {}
+        self._placed: dict[str, tuple[Any, ...]] = {}
+        self._working = False
+        self._holds: CanvasPicture | None = None
+        self.marks = MarksLayer()
+        self.pointer = PointerLayer()
+        with self._at_work():
+            self._put("marks", self.marks.layer)
+            self._put("pointer", self.pointer.layer)
+        viewer.layers.events.removed.connect(self._on_removed)
+        viewer.dims.events.ndisplay.connect(self._on_three_dimensions)
+
+    # --- what others ask
+
+    @property
+    def scale(self) -> float:
+        """Canvas units per pixel of the picture: µm where the scale is known, else 1."""
+        return self.um_per_px or 1.0
+
+    @property
+    def screen_per_px(self) -> float:
+        """Screen pixels per pixel of the picture at the present zoom."""
+        return float(self.viewer.camera.zoom) * self.scale
+
+    @property
+    def ours(self) -> tuple[Layer, ...]:
+        """All layers that the program made."""
+        return tuple(self._ours.values())
+
+    def to_px(self, position: Sequence[float]) -> tuple[float, float]:
+        """Return column and row of the picture for a place of the canvas."""
+        return float(position[-1]) / self.scale, float(position[-2]) / self.scale
+
+    def warnings(self) -> tuple[str, ...]:
+        """Return what is wrong with the layers as they stand, one line each."""
+        found = []
+        active = self.viewer.layers.selection.active
+        if not self.marks.layer.visible:
+            found.append("The marks are hidden: what you mark is kept but not seen. Press H to show them.")
+        if active is None and len(self.viewer.layers.selection) > 1:
+            found.append("Several layers are selected. Press Escape to go back to the marks.")
+        elif active is not None and active not in self._ours.values():
+            found.append(
+                f"The layer “{active.name}” is active, not the marks. Press F8 to go back to the marks."
+            )
+        picture = self._ours.get(PICTURE)
+        if picture is not None and not picture.visible:
+            found.append("The picture is hidden. Its eye stands in the list of layers (menu View).")
+        return tuple(found)
+
+    def make_active(self) -> None:
+        """Make the marks the active layer, as they always should be."""
+        self.viewer.layers.selection.active = self.marks.layer
+
+    # --- the field
+
+    def show_picture(self, picture: CanvasPicture | None, um_per_px: float | None) -> None:
+        """Show another picture with its scale; None leaves the canvas empty."""
+        with self._at_work():
+            self._take_away(PICTURE, EDGE, MEASURES, PROPOSALS, TRACKS)
+            self.frames, self.fps = 0, 0.0
+            self._holds = picture
+            self._set_scale(um_per_px)
+            if picture is not None:
+                from napari.layers import Image
+
+                several = len(picture.levels) > 1
+                options: dict[str, Any] = {} if picture.rgb else {"contrast_limits": (0, picture.white)}
+                image = Image(
+                    list(picture.levels) if several else picture.levels[0],
+                    multiscale=several,
+                    rgb=picture.rgb,
+                    name=PICTURE,
+                    **options,
+                )
+                self._put(PICTURE, image, bottom=True)
+        self._look_at_all()
+
+    def show_clip(self, frames: Any, fps: float, um_per_px: float | None) -> None:
+        """Show a clip, (frames, rows, columns, 3), read as it is looked at."""
+        from napari.layers import Image
+
+        with self._at_work():
+            self._take_away(PICTURE, EDGE, MEASURES, PROPOSALS, TRACKS)
+            self._holds = None
+            self.frames, self.fps = int(frames.shape[0]), fps
+            self._set_scale(um_per_px)
+            image = Image(frames, rgb=frames.ndim == 4, multiscale=False, name=PICTURE)
+            self._put(PICTURE, image, bottom=True)
+            self.viewer.dims.set_point(0, 0)
+        self._look_at_all()
+
+    def set_scale(self, um_per_px: float | None) -> None:
+        """Lay everything on another scale."""
+        with self._at_work():
+            self._set_scale(um_per_px)
+        self._look_at_all()
+
+    def show_edge(self, x_px: float, y_px: float, diameter_px: float) -> None:
+        """Draw the edge of the lit circle, which nobody can edit."""
+        with self._at_work():
+            self._take_away(EDGE)
+            outline = _ellipse(x_px, y_px, diameter_px, diameter_px, 0.0)
+            self._put(
+                EDGE, _shapes(EDGE, [outline], ["polygon"], EDGE_COLOUR, width=2.0 / self.screen_per_px)
+            )
+
+    def show_measures(self, marks: Sequence[MarkView], drawing: Sequence[tuple[float, float]] = ()) -> None:
+        """Draw what marks were measured by, and what is being drawn now."""
+        lines = [mark for mark in marks if mark.shape and len(mark.points_px) > 1]
+        data = [np.array(mark.points_px)[:, ::-1] for mark in lines]
+        kinds = ["line" if len(mark.points_px) == 2 else "polygon" for mark in lines]
+        if len(drawing) > 1:
+            data.append(np.array(drawing)[:, ::-1])
+            kinds.append("path")
+        with self._at_work():
+            self._take_away(MEASURES)
+            if data:
+                width = 2.0 / max(self.screen_per_px, 1e-9)
+                self._put(MEASURES, _shapes(MEASURES, data, kinds, MEASURE_COLOUR, width=width))
+                self.make_active()
+
+    def show_proposals(self, proposals: Sequence[ProposalView]) -> None:
+        """Draw proposals in place: rings with words, which no mark has."""
+        from napari.layers import Points
+
+        with self._at_work():
+            self._take_away(PROPOSALS)
+            if proposals:
+                points = Points(
+                    np.array([(one.y_px, one.x_px) for one in proposals]),
+                    name=PROPOSALS,
+                    features={
+                        "uid": [one.uid for one in proposals],
+                        "words": [one.words or one.name.replace("_", " ") for one in proposals],
+                    },
+                    symbol="ring",
+                    size=np.array([self._ring_px(one) for one in proposals]),
+                    face_color=[rgba("#FFFFFF", 0.9)],
+                    border_color=[rgba("#000000")],
+                    border_width=0.05,
+                    canvas_size_limits=(22, 140),
+                    text={"string": "{words}", "size": 9, "color": "black", "anchor": "lower_left"},
+                )
+                self._put(PROPOSALS, points)
+                self.make_active()
+
+    def show_tracks(self, tracks: Any, features: dict[str, Any] | None = None) -> None:
+        """Draw paths over a clip: rows of (id, frame, row, column) in pixels."""
+        from napari.layers import Tracks
+
+        with self._at_work():
+            self._take_away(TRACKS)
+            if tracks is not None and len(tracks):
+                layer = Tracks(np.asarray(tracks, float), features=features, name=TRACKS, tail_length=60)
+                self._put(TRACKS, layer)
+                self.make_active()
+
+    def close(self) -> None:
+        """Let go of the viewer; the layers stay where they are."""
+        self.viewer.layers.events.removed.disconnect(self._on_removed)
+        self.viewer.dims.events.ndisplay.disconnect(self._on_three_dimensions)
+
+    # --- inside
+
+    def _ring_px(self, one: ProposalView) -> float:
+        length = one.length_um / self.um_per_px if one.length_um and self.um_per_px else 0.0
+        return 1.5 * length or 30 / max(self.screen_per_px, 1e-9)
+
+    def _set_scale(self, um_per_px: float | None) -> None:
+        self.um_per_px = um_per_px
+        for name, layer in self._ours.items():
+            self._place(name, layer)
+        self.viewer.scale_bar.visible = um_per_px is not None
+
+    def _place(self, name: str, layer: Layer) -> None:
+        unit = "um" if self.um_per_px else "pixel"
+        front: tuple[float, ...] = (1.0,) * (layer.ndim - 2)
+        layer.units = (*("pixel" for _ in front), unit, unit)
+        layer.scale = (*front, self.scale, self.scale)
+        layer.translate = (0.0,) * layer.ndim
+        self._placed[name] = _transform(layer)
+
+    def _put(self, name: str, layer: Layer, *, bottom: bool = False) -> None:
+        self._ours[name] = layer
+        self._place(name, layer)
+        layer.editable = False
+        if hasattr(layer, "locked"):  # napari 0.9: no deleting by hand
+            layer.locked = True
+        self._bind(layer)
+        for event in ("scale", "translate", "rotate", "shear", "affine", "units"):
+            getattr(layer.events, event).connect(lambda _event, name=name: self._on_moved(name))
+        layer.events.editable.connect(lambda _event, layer=layer: _keep_locked(layer))
+        if bottom:
+            self.viewer.layers.insert(0, layer)
+        else:
+            self.viewer.layers.append(layer)
+            for top in ("marks", "pointer"):
+                if name not in ("marks", "pointer") and top in self._ours:
+                    self._raise(self._ours[top])
+
+    def _raise(self, layer: Layer) -> None:
+        at = self.viewer.layers.index(layer)
+        if at != len(self.viewer.layers) - 1:
+            self.viewer.layers.move(at, len(self.viewer.layers))
+
+    def _take_away(self, *names: str) -> None:
+        for name in names:
+            layer = self._ours.pop(name, None)
+            self._placed.pop(name, None)
+            if layer is not None and layer in self.viewer.layers:
+                if hasattr(layer, "locked"):
+                    layer.locked = False
+                self.viewer.layers.remove(layer)
+
+    def _look_at_all(self) -> None:
+        self.viewer.reset_view()
+        self.make_active()
+
+    @contextmanager
+    def _at_work(self) -> Iterator[None]:
+        before, self._working = self._working, True
+        try:
+            yield
+        finally:
+            self._working = before
+
+    def _on_moved(self, name: str) -> None:
+        layer = self._ours.get(name)
+        if self._working or layer is None or self._placed.get(name) == _transform(layer):
+            return
+        with self._at_work():
+            layer.rotate, layer.shear = 0, [0] * (layer.ndim * (layer.ndim - 1) // 2)
+            layer.affine = np.eye(layer.ndim + 1)
+            self._place(name, layer)
+        self._tell(f"“{layer.name}” was moved or stretched; it was put back, so that sizes stay true.")
+
+    def _on_removed(self, event: Any) -> None:
+        layer = event.value
+        name = next((key for key, one in self._ours.items() if one is layer), None)
+        if self._working or name is None:
+            return
+        with self._at_work():
+            if name == PICTURE:
+                self.viewer.layers.insert(0, layer)
+            else:
+                self.viewer.layers.append(layer)
+            self.make_active()
+        self._tell(f"“{layer.name}” was taken out of the list of layers; it was put back. No mark is lost.")
+
+    def _on_three_dimensions(self, _event: Any) -> None:
+        if self.viewer.dims.ndisplay != 2:
+            self.viewer.dims.ndisplay = 2
+            self._tell("A field is flat: the view stays in two dimensions.")
+
+
+def _keep_locked(layer: Layer) -> None:
+    if layer.editable:
+        layer.editable = False
+
+
+def _transform(layer: Layer) -> tuple[Any, ...]:
+    return (
+        tuple(np.round(layer.scale, 9)),
+        tuple(np.round(layer.translate, 9)),
+        tuple(np.round(np.asarray(layer.affine).ravel(), 9)),
+        tuple(np.round(np.asarray(layer.rotate, float).ravel(), 9)),
+        tuple(np.round(np.asarray(layer.shear, float).ravel(), 9)),
+        tuple(map(str, layer.units)),
+    )
+
+
+def _shapes(name: str, data: list[Any], kinds: list[str], colour: str, *, width: float) -> Layer:
+    from napari.layers import Shapes
+
+    return Shapes(
+        data,
+        shape_type=kinds,
+        name=name,
+        edge_color=colour,
+        face_color="transparent",
+        edge_width=width,
+        opacity=0.9,
+    )
+
+
+def _ellipse(x: float, y: float, long_px: float, short_px: float, angle_deg: float) -> Any:
+    turn, around = np.radians(angle_deg), np.linspace(0, 2 * np.pi, OUTLINE_POINTS, endpoint=False)
+    along, across = 0.5 * long_px * np.cos(around), 0.5 * short_px * np.sin(around)
+    columns = x + along * np.cos(turn) - across * np.sin(turn)
+    rows = y + along * np.sin(turn) + across * np.cos(turn)
+    return np.column_stack([rows, columns])

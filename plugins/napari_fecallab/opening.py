@@ -1,0 +1,65 @@
+"""From the records to a draft: the exam as it stands."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from napari_fecallab.state import Change, Draft, Field, Mark, Thing
+
+if TYPE_CHECKING:
+    from fecallab.domain.exam import Exam, Picture, Reading
+    from fecallab.domain.exam import Mark as RecordedMark
+
+
+def changes_of(exam: Exam, pictures: dict[str, Picture]) -> list[Change]:
+    """Return the changes that make an exam out of nothing: its fields and marks, ids are their codes."""
+    changes: list[Change] = []
+    for preparation in exam.preparations:
+        for reading in preparation.readings:
+            place: Thing = field_of(reading, preparation.code, pictures.get(reading.picture))
+            changes.append(Change("field", reading.code, reading.code, None, place))
+            changes += [
+                Change("mark", reading.code, mark.code, None, mark_of(mark)) for mark in reading.marks
+            ]
+    return changes
+
+
+def draft_of(exam: Exam, pictures: dict[str, Picture]) -> Draft:
+    """Return the draft of an exam as it stands."""
+    draft = Draft()
+    draft.apply(changes_of(exam, pictures))
+    return draft
+
+
+def field_of(reading: Reading, preparation: str, picture: Picture | None) -> Field:
+    """Return a recorded reading as a field."""
+    return Field(
+        preparation=preparation,
+        kind=reading.kind,
+        objective=reading.objective,
+        field_number=reading.field_number,
+        cover_share=reading.cover_share,
+        um_per_px=reading.um_per_px,
+        scale_from="the records" if reading.um_per_px else "",
+        picture=reading.picture,
+        picture_name=picture.file_name if picture else "",
+        width_px=picture.width_px if picture else 0,
+        height_px=picture.height_px if picture else 0,
+        counts=tuple(reading.counts.items()),
+        unsure=tuple(reading.unsure.items()),
+        remark=reading.remark,
+    )
+
+
+def mark_of(mark: RecordedMark) -> Mark:
+    """Return a recorded mark; how certain its size was is not recorded."""
+    return Mark(
+        x_px=mark.x_px,
+        y_px=mark.y_px,
+        name=mark.name,
+        sure=mark.sure,
+        length_um=mark.length_um,
+        width_um=mark.width_um,
+        angle_deg=mark.angle_deg,
+        named_by=mark.named_by,
+    )

@@ -1,0 +1,116 @@
+"""What the keys do: session on one side, layers on the other; no Qt in here."""
+
+from __future__ import annotations
+
+from fecallab.domain.errors import FecallabError
+from napari_fecallab.window_keys import ACTION_OF, ARROWS, DIGITS, FRAMES, ROW_KEY
+from napari_fecallab.window_proposals import ProposalControl
+
+
+class MarkingControl(ProposalControl):
+    """Takes keys and clicks, changes the session, keeps the canvas in step.
+
+    Parameters
+    ----------
+    viewer : ViewerModel
+        With a window or without.
+    session : MarkingSession
+    background : Background, optional
+        Where large pictures are read.
+    """
+
+    def press(self, key: str) -> bool:
+        """Do what a key means; says what was done, and never raises what a person can mend."""
+        self.keys_pressed += 1
+        try:
+            return self._press(key)
+        except FecallabError as error:
+            self.waiting.clear()
+            self.say(f"{error} {getattr(error, 'next', '')}".strip())
+            return True
+
+    def _press(self, key: str) -> bool:
+        digit = key.removeprefix("Shift-")
+        if digit == ROW_KEY and key == digit:
+            self.waiting.add("row")
+            self._tell("waiting")
+            return True
+        name = self._name_on(digit)
+        if name is not None:
+            self.use_name(name, sure=key == digit)
+            return True
+        if digit in DIGITS:
+            self.waiting.clear()
+            self.say("No organism is on this key. K puts one there.")
+            return True
+        if key in ARROWS:
+            self._move_cross(*ARROWS[key])
+            return True
+        if key in FRAMES:
+            self._step_frames(FRAMES[key])
+            return True
+        action = ACTION_OF.get(key)
+        if action is None:
+            return False
+        if action not in ("wait_unsure", "wait_rename", "other_name"):
+            self.waiting.clear()
+        if action in self.wishes:
+            self.wishes[action]()
+        else:
+            getattr(self, f"do_{action}")()
+        return True
+
+    def _name_on(self, digit: str) -> str | None:
+        second = "row" in self.waiting
+        for one in self.class_keys:
+            if one.key == digit and one.second_row == second:
+                return one.name
+        return None
+
+    def use_name(self, name: str, *, sure: bool = True) -> None:
+        """Mark or rename by a name: what a number key, a click in the legend or a typed name does."""
+        sure = sure and "unsure" not in self.waiting
+        renames = "rename" in self.waiting
+        self.waiting.clear()
+        self.last_name = name
+        if renames:
+            uid = self.mark_at_pointer
+            if not uid:
+                self.say("There is no mark at the pointer to rename.")
+                return
+            self._did(self.session.rename_marks([uid], name))
+            self.choose(uid)
+            return
+        proposal = self.proposal_at_pointer
+        if proposal is not None:
+            self._accept(proposal, name, sure=sure)
+            return
+        self.mark_here(name, *self.pointer, sure=sure)
+
+    def do_wait_unsure(self) -> None:
+        """The next number marks as not sure."""
+        self.waiting ^= {"unsure"}
+        self._tell("waiting")
+
+    def do_wait_rename(self) -> None:
+        """The next number renames."""
+        if not self.mark_at_pointer:
+            self.say("There is no mark at the pointer to rename.")
+            return
+        self.waiting ^= {"rename"}
+        self._tell("waiting")
+
+    def _step_frames(self, by: int) -> None:
+        if self.layers.frames:
+            at = (int(self.viewer.dims.current_step[0]) + by) % self.layers.frames
+            self.viewer.dims.set_current_step(0, at)
+
+    def do_play(self) -> None:
+        """Without a window nothing plays; the frames can be stepped through."""
+        self.say("This field is no clip." if not self.layers.frames else "Alt and an arrow step through it.")
+
+    def do_other_name(self) -> None:
+        """Ask for a name."""
+        self.say("Names are typed in the window.")
+
+    do_finish = do_help = do_change_keys = do_to_dock = do_other_name
