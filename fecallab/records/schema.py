@@ -76,11 +76,8 @@ __all__ = [
     "elsewhere_results",
     "exam_verdicts",
     "exams",
-<<<<<<< HEAD
     "ledger",
-=======
     "mark_verdicts",
->>>>>>> main
     "marks",
     "measurements",
     "metadata",
