@@ -92,7 +92,7 @@ def tables_with_parts(known: sa.MetaData) -> list[tuple[sa.Table, list[tuple[sa.
 
 
 def _owner_of(table: sa.Table) -> tuple[str, str] | None:
-    if "code" in table.c or "recorded_at" in table.c:
+    if "recorded_at" in table.c:
         return None
     for key in table.foreign_keys:
         if key.column.name == "id" and key.parent.name.endswith("_id"):
@@ -179,13 +179,17 @@ def seal_at(connection: Connection, line: int) -> Seal | None:
     return None if found is None else Seal(line, found)
 
 
-def add_lines(connection: Connection, known: sa.MetaData = metadata) -> Seal:
+def add_lines(
+    connection: Connection, by: str, now: datetime, known: sa.MetaData = metadata
+) -> Seal:
     """Add the lines of all rows that have none yet; called at the end of every transaction that writes.
 
     One writer at a time is let in (`engine.writing`), so rows without a line are those of this transaction.
 
     Parameters
     ----------
+    by, now : str, datetime
+        Who records and when, for rows that do not say so themselves.
     known : MetaData
         The tables as they are; a migration gives those that it found.
     """
@@ -207,7 +211,7 @@ def add_lines(connection: Connection, known: sa.MetaData = metadata) -> Seal:
             continue
         batch: list[dict[str, Any]] = []
         for line in _lines_of(connection, table, parts, sealed):
-            line["line"] = last.line + 1
+            line = {"by": by, "at": now.astimezone(UTC), **line, "line": last.line + 1}
             last = Seal(line["line"], seal_of(last.seal, line))
             batch.append({**line, "seal": last.seal})
             if len(batch) == ROWS_AT_ONCE:
@@ -222,18 +226,19 @@ def _lines_of(
     connection: Connection, table: sa.Table, parts: list[tuple[sa.Table, str]], after: int
 ) -> Iterator[dict[str, Any]]:
     for row, content in _contents(connection, table, parts, after):
-        at = row.get("recorded_at") or row.get("made_at")
-        assert at is not None
-        yield {
+        line = {
             "table_name": table.name,
             "row_id": row["id"],
             "before_id": row.get("replaces"),
             "code": row.get("code") or row.get("sha256") or "",
-            "at": at.replace(tzinfo=UTC) if at.tzinfo is None else at.astimezone(UTC),
-            "by": row.get("recorded_by") or "",
             "why": row.get("correction_reason") or "",
             "digest": digest_of(content),
         }
+        if "recorded_at" in row:
+            at = row["recorded_at"]
+            line["at"] = at.replace(tzinfo=UTC) if at.tzinfo is None else at.astimezone(UTC)
+            line["by"] = row["recorded_by"]
+        yield line
 
 
 def _contents(

@@ -53,7 +53,7 @@ def _refuse_newer(revision: str | None) -> None:
         )
 
 
-def upgrade(engine: Engine, revision: str = HEAD) -> None:
+def upgrade(engine: Engine, revision: str | None = None) -> None:
     """Bring a database to the newest schema in one transaction; doing it twice changes nothing.
 
     An older `revision` is asked for only to take in what was exported at that schema.
@@ -66,13 +66,14 @@ def upgrade(engine: Engine, revision: str = HEAD) -> None:
     with writing(engine) as connection:
         found = revision_of(connection)
         _refuse_newer(found)
-        if found in (HEAD, revision):
+        wanted = revision or HEAD
+        if found in (HEAD, wanted):
             return
         config = Config()
         config.set_main_option("script_location", SCRIPTS)
         config.attributes["connection"] = connection
         lift_guard(connection)
-        command.upgrade(config, revision)
+        command.upgrade(config, wanted)
         set_guard(connection)
         if engine.dialect.name == "sqlite":
             broken = connection.exec_driver_sql("PRAGMA foreign_key_check").first()
@@ -85,7 +86,7 @@ def upgrade(engine: Engine, revision: str = HEAD) -> None:
 
 
 def upgrade_file(
-    path: Path, *, create: bool = False, busy_seconds: float = BUSY_SECONDS, revision: str = HEAD
+    path: Path, *, create: bool = False, busy_seconds: float = BUSY_SECONDS, revision: str | None = None
 ) -> None:
     """Bring a SQLite file to the newest schema."""
     engine = sqlite_engine(

@@ -91,8 +91,9 @@ class Records(Reader):
         placed: list[tuple[str, Path]] = []
         try:
             with in_one_line(disk=False), writing(self.engine) as connection:
-                yield Writer(self.folder, connection, by, now, placed)
-                add_lines(connection)
+                writer = Writer(self.folder, connection, by, now, placed)
+                yield writer
+                add_lines(connection, writer.by, now)
         except BaseException:
             self._take_back(placed)
             raise
@@ -259,7 +260,7 @@ def found_collection(engine: Engine, now: datetime) -> str:
     identity = str(uuid.uuid4())
     with writing(engine) as connection:
         connection.execute(sa.insert(schema.collection), {"id": 1, "identity": identity, "made_at": now})
-        add_lines(connection)
+        add_lines(connection, "", now)
     return identity
 
 

@@ -6,6 +6,8 @@ database, in the order of their tables; from now on every command adds its own.
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+
 import sqlalchemy as sa
 from alembic import op
 
@@ -36,4 +38,4 @@ def upgrade() -> None:
 
     found = sa.MetaData()
     found.reflect(op.get_bind())
-    add_lines(op.get_bind(), found)
+    add_lines(op.get_bind(), "", datetime.now(UTC), found)
