@@ -58,13 +58,15 @@ def as_on(file: CaseFile, day: date) -> CaseFile:
     """Return a case's file as it could be known on a day: nothing that happened later."""
     from dataclasses import replace
 
+    from fecallab.domain.verdict import known_on
+
     samples = {code: sample for code, sample in file.samples.items() if sample.taken_on <= day}
     return replace(
         file,
         plans=tuple(plan for plan in file.plans if plan.written_on <= day),
         doses=tuple(dose for dose in file.doses if dose.given_at.date() <= day),
         samples=samples,
-        exams=tuple(exam for exam in file.exams if exam.examined_at.date() <= day),
+        exams=tuple(known_on(exam, day) for exam in file.exams if exam.examined_at.date() <= day),
         closings=tuple(closing for closing in file.closings if closing.closed_on <= day),
         weighings=tuple(weighing for weighing in file.weighings if weighing.weighed_at.date() <= day),
         care=tuple(entry for entry in file.care if entry.at.date() <= day),

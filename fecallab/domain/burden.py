@@ -11,6 +11,7 @@ from fecallab.domain.errors import BadInput
 from fecallab.domain.exam import Exam, Preparation, Reading
 from fecallab.domain.field import covered_share, field_diameter_mm
 from fecallab.domain.grading import Grade, GradingScale, grade
+from fecallab.domain.verdict import ruled
 
 
 @dataclass(frozen=True)
@@ -56,9 +57,12 @@ def share_at(preparation: Preparation, objective: float) -> float | None:
 def burdens_of(
     exam: Exam, target: str, group_of: Mapping[str, str], scale: GradingScale | None = None
 ) -> tuple[Burden, ...]:
-    """Return the burden of a target group in every preparation and at every objective that was used."""
+    """Return the burden of a target group in every preparation and at every objective that was used.
+
+    What vets have named takes the place of the keeper's names.
+    """
     found: list[Burden] = []
-    for preparation in exam.preparations:
+    for preparation in ruled(exam).preparations:
         powers = list(dict.fromkeys(reading.objective for reading in preparation.readings))
         for power in powers:
             readings = [reading for reading in preparation.readings if reading.objective == power]

@@ -28,6 +28,7 @@ from fecallab.domain.followup import (
 from fecallab.domain.grading import Grade, GradingScale
 from fecallab.domain.plan import DoseGiven, Plan
 from fecallab.domain.sample import Sample
+from fecallab.domain.verdict import adequacy_by_vets, grade_by_vets, ruled
 
 OWNER_WORDS = {"animal": "animal", "tub": "tub", "pen": "pen, owner unknown"}
 
@@ -62,9 +63,9 @@ class JudgedExam:
 
 
 def counts_of(exam: Exam, *, sure: bool = True) -> dict[str, int]:
-    """Return how many of each name were seen in the whole exam."""
+    """Return how many of each name were seen in the whole exam; a vet's name takes the place of the keeper's."""
     seen: dict[str, int] = {}
-    for preparation in exam.preparations:
+    for preparation in ruled(exam).preparations:
         for reading in preparation.readings:
             for name, number in reading.tally(sure=sure).items():
                 seen[name] = seen.get(name, 0) + number
@@ -77,7 +78,8 @@ def evidence_of(exam: Exam, sample: Sample, animal: Animal, target: str, stage: 
     A preparation read at several objectives is offered once for each: what was read at a stronger objective
     counts for a weaker one, never the other way round. A preparation without a reading is not offered: what
     nobody looked at says nothing. An exam as told speaks like a result from elsewhere: it is adequate only as
-    they state it, whatever its preparations are said to have been.
+    they state it, whatever its preparations are said to have been. Words of vets on the exam are heard: their
+    names count, and an exam that every vet who speaks of it accepts is adequate as stated by them.
     """
     pieces: list[PreparationEvidence] = []
     for preparation in exam.preparations:
@@ -124,6 +126,13 @@ def evidence_of(exam: Exam, sample: Sample, animal: Animal, target: str, stage: 
         for result in exam.elsewhere
         if result.target == target and result.stage in ("", stage)
     ]
+    word, vets = adequacy_by_vets(exam, target)
+    if word == "accept" and any(preparation.readings for preparation in exam.preparations):
+        pieces.append(
+            PreparationEvidence(
+                method="from_elsewhere", stated_result="negative", stated_adequate=True, stated_by=vets
+            )
+        )
     return ExamEvidence(
         target=target,
         stage=stage,
@@ -159,6 +168,9 @@ def judge_exam(
         The scale to grade on; no grade without it.
     """
     answers = {stage: judge(evidence_of(exam, sample, animal, target, stage), facts) for stage in stages}
+    word, vets = adequacy_by_vets(exam, target)
+    if word == "not adequate":
+        answers = {stage: _not_adequate(answer, vets) for stage, answer in answers.items()}
     kinds = [answer.for_case for answer in answers.values()]
     if "positive" in kinds:
         result = "positive"
@@ -178,6 +190,15 @@ def judge_exam(
         reasons = (*_not_read(exam), *reasons)
     burdens = burdens_of(exam, target, facts.group_of, scale)
     return JudgedExam(exam, sample, target, answers, result, reasons, burdens)
+
+
+def _not_adequate(answer: ExamAnswer, vets: str) -> ExamAnswer:
+    """Return an answer for an exam that a vet does not find adequate: what was found stands, a negative falls."""
+    if answer.result != "negative":
+        return replace(answer, adequate=False)
+    text = f"{vets}: not adequate. None found says nothing then."
+    reason = Reason("vet-not-adequate", text, "Ask the vet what is missing, and examine the next stool.")
+    return replace(answer, result="inconclusive", reasons=(reason,), bound=None, adequate=False)
 
 
 def _not_read(exam: Exam) -> tuple[Reason, ...]:
@@ -249,7 +270,8 @@ def history_of(
                 taken_on=one.sample.taken_on,
                 defecation=one.sample.same_stool_as or one.sample.code,
                 result=result,
-                grade=one.grade.word if one.grade else _stated_grade(one),
+                grade=grade_by_vets(one.exam, one.target)
+                or (one.grade.word if one.grade else _stated_grade(one)),
                 adequate=one.adequate,
                 code=one.exam.code,
             )

@@ -59,7 +59,7 @@ class Sharing:
     Attributes
     ----------
     code : str
-        ``Z1``.
+        ``BW1``.
     enclosure : str
         Code of the enclosure.
     thing : str
@@ -92,7 +92,7 @@ class Stay:
     Attributes
     ----------
     code : str
-        ``T1``.
+        ``BT1``.
     animal, enclosure : str
         Their codes.
     start : date or None
@@ -157,7 +157,7 @@ class ArrivalMember:
     Attributes
     ----------
     code : str
-        ``J1``.
+        ``IM1``.
     joined_on : date
         Day of the arrival for those that came with it; later for a newcomer, which may restart runs.
     left_on : date or None
@@ -183,7 +183,7 @@ class ArrivalProtocol:
     Attributes
     ----------
     code : str
-        ``O1``.
+        ``IP1``.
     template : str
         Name of the template that it began as; "custom" when nobody's.
     edition : str
@@ -240,7 +240,7 @@ class CountChange:
     Attributes
     ----------
     code : str
-        ``N1``.
+        ``F1``.
     animal : str
         Code of the tub.
     on : date

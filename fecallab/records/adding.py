@@ -32,6 +32,11 @@ REFERENCES = {
     "reading": rows.READING,
     "same_as": rows.PLAN,
     "taken_as": rows.PLAN,
+    "enclosure": rows.ENCLOSURE,
+    "arrival": rows.ARRIVAL,
+    "split_from": rows.ARRIVAL,
+    "protocol": rows.PROTOCOL,
+    "other": rows.ANIMAL,
 }
 """Which kind of fact a column of codes must name."""
 
@@ -58,9 +63,9 @@ class Adding:
         wanted = [
             {"code": code, **self.row(kind, fact, parent)} for code, fact in zip(codes, facts, strict=True)
         ]
-        if kind is rows.ANIMAL:
+        if kind in (rows.ANIMAL, rows.ENCLOSURE):
             for row in wanted:
-                self.refuse_same_name(row)
+                self.refuse_same_name(kind, row)
         if kind in (rows.MARK, rows.ELSEWHERE):
             if wanted:
                 self.connection.execute(sa.insert(kind.table), [self._signed(row) for row in wanted])
@@ -101,10 +106,18 @@ class Adding:
             said = [{kind.words_owner: identity[0], **asdict(word)} for word in words_in(kind, fact)]
             if said:
                 self.connection.execute(sa.insert(kind.words_table), said)
+        elif kind.lists_table is not None:
+            held = [
+                {"row_id": identity[0], "field": field, "word": word}
+                for field, words in lists_in(kind, fact).items()
+                for word in words
+            ]
+            if held:
+                self.connection.execute(sa.insert(kind.lists_table), held)
 
-    def refuse_same_name(self, row: Mapping[str, Any]) -> None:
-        """Refuse a name that another animal has already, or that looks like a code."""
-        table = schema.animals
+    def refuse_same_name(self, kind: Kind, row: Mapping[str, Any]) -> None:
+        """Refuse a name that another animal (or enclosure) has already, or that looks like a code."""
+        table = kind.table
         name = row["name"].strip()
         if rows.kind_of_code(name.upper()) is not None:
             raise BadInput(
@@ -113,11 +126,11 @@ class Adding:
                 code="name-like-code",
             )
         same = trees.facts(
-            self.connection, rows.ANIMAL, table.c.name_key == row["name_key"], table.c.code != row["code"]
+            self.connection, kind, table.c.name_key == row["name_key"], table.c.code != row["code"]
         )
         if same:
             raise BadInput(
-                f"An animal called {same[0].name!r} is recorded already ({same[0].code});"
+                f"An {kind.name} called {same[0].name!r} is recorded already ({same[0].code});"
                 " capitals make no difference.",
                 next=f"Give another name, such as {name + ' 2'!r}.",
                 code="name-taken",
@@ -129,6 +142,9 @@ class Adding:
         for name in kind.references:
             if name != kind.parent and row[name] is not None:
                 row[name] = self._existing(REFERENCES[name], row[name])
+        if kind is rows.RELEASE:
+            for animal in fact.animals:
+                self._existing(rows.ANIMAL, animal)
         for name in ("picture", "label_picture"):
             if row.get(name):
                 self._existing_picture(row[name])
@@ -185,6 +201,8 @@ class Adding:
             more = {"counts": counts_in(fact, True), "unsure": counts_in(fact, False)}
         elif kind.words:
             more = {kind.words: words_in(kind, fact)}
+        elif kind.lists:
+            more = dict(lists_in(kind, fact))
         return rows.fact_of(kind, row, **more, **{part: getattr(fact, part) for part in kind.parts})
 
     def _with_parts(self, kind: Kind, fact: Any) -> Any:
@@ -227,6 +245,23 @@ def stages_in(case: Any) -> tuple[str, ...]:
             next="Name every stage once.",
             code="refused-by-records",
         )
+    return checked
+
+
+def lists_in(kind: Kind, fact: Any) -> dict[str, tuple[str, ...]]:
+    """Return the checked lists of a protocol or a release: each word once, none empty."""
+    table = kind.lists_table
+    assert table is not None
+    checked: dict[str, tuple[str, ...]] = {}
+    for field in kind.lists:
+        words = tuple(clean(word, table.c.word, kind.name) for word in getattr(fact, field))
+        if None in words or "" in words or len(set(words)) < len(words):
+            raise BadInput(
+                f"The {field.replace('_', ' ')} of the {kind.name} are {list(words)}: each must be named once.",
+                next="Name each once.",
+                code="given-twice",
+            )
+        checked[field] = words
     return checked
 
 

@@ -131,10 +131,12 @@ def ordered(earlier: str, later: str) -> Rule:
 
 
 def code_of(column: str, prefix: str) -> Rule:
-    """Return the rule that a code is one of its kind: it begins with the letter of the kind."""
-    condition = f"substr({quoted(column)}, 1, 1) = '{prefix}'"
+    """Return the rule that a code is one of its kind: it begins with the letters of the kind."""
+    condition = f"substr({quoted(column)}, 1, {len(prefix)}) = '{prefix}'"
     said = f"its code must begin with {prefix}"
-    return _comparison(f"{column}_kind", column, condition, said, lambda value: value[:1] == prefix)
+    return _comparison(
+        f"{column}_kind", column, condition, said, lambda value: value[: len(prefix)] == prefix
+    )
 
 
 def quoted(column: str) -> str:

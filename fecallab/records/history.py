@@ -91,6 +91,9 @@ def _entries(connection: Connection, kind: Kind, where: trees.Where) -> list[tup
     elif kind.words:
         words = trees.words_of(connection, kind, ids)
         more = {row["id"]: {kind.words: words[row["id"]]} for row in rows}
+    elif kind.lists:
+        lists = trees.lists_of(connection, kind, ids)
+        more = {row["id"]: lists[row["id"]] for row in rows}
     elif kind is CASE:
         stages = trees.stages_of(connection, ids)
         more = {row["id"]: {"stages": tuple(stages[row["id"]])} for row in rows}

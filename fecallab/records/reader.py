@@ -24,19 +24,26 @@ from fecallab.records.clean import name_key
 from fecallab.records.finding import find_animal, one_row
 from fecallab.records.folder import picture_name
 from fecallab.records.history import Entry
+from fecallab.records.housing import HousingReader
 from fecallab.records.rows import Kind
 
 if TYPE_CHECKING:
     import pandas as pd
 
 
-class Reader:
+class Reader(HousingReader):
     """Everything that can be asked of the records; `Records` and `Writer` both answer it."""
 
     folder: Path
 
     def _connection(self) -> AbstractContextManager[Connection]:
         raise NotImplementedError
+
+    @property
+    def identity(self) -> str:
+        """The identity of the collection, by which backups and vet's pages know it."""
+        with self._connection() as connection:
+            return str(connection.execute(sa.select(schema.collection.c.identity)).scalar())
 
     def animals(self) -> list[Animal]:
         """Return all animals, tubs and pens."""

@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from functools import cache
+from string import ascii_uppercase
 from typing import Any
 
 import sqlalchemy as sa
@@ -15,6 +16,16 @@ from fecallab.domain.case import Case, Closing
 from fecallab.domain.control import ControlRun
 from fecallab.domain.errors import BadInput
 from fecallab.domain.exam import ElsewhereResult, Exam, Mark, Picture, Preparation, Reading
+from fecallab.domain.housing import (
+    Arrival,
+    ArrivalMember,
+    ArrivalProtocol,
+    CountChange,
+    Enclosure,
+    Release,
+    Sharing,
+    Stay,
+)
 from fecallab.domain.plan import DoseGiven, DoseReaction, OtherDrugGiven, Plan
 from fecallab.domain.sample import Sample
 from fecallab.domain.signs import SignAnswer
@@ -58,6 +69,14 @@ Fact = (
     | ExamVerdict
     | CaseWord
     | TrustedKey
+    | Enclosure
+    | Sharing
+    | Stay
+    | CountChange
+    | Arrival
+    | ArrivalMember
+    | ArrivalProtocol
+    | Release
 )
 """Whatever has a code of its own in the records."""
 
@@ -73,7 +92,7 @@ class Kind:
     name : str
         What the keeper calls it.
     prefix : str
-        First letter of its codes; for a child, what stands before its number after the parent's code.
+        First letter (or two) of its codes; for a child, what stands before its number after the parent's code.
     parent : str
         Column that holds the code of the fact that it is a part of; empty for one that stands alone.
     parts : tuple of str
@@ -81,6 +100,8 @@ class Kind:
     words : str
         Field that holds somebody's words on rules (`RuleWord`), which lie in ``words_table`` by the id of
         the row, in its column ``words_owner``; empty for a kind that has none.
+    lists : tuple of str
+        Fields that hold several words, which lie in ``lists_table`` by the id of the row and the field.
     """
 
     name: str
@@ -92,6 +113,8 @@ class Kind:
     words: str = ""
     words_table: sa.Table | None = None
     words_owner: str = ""
+    lists: tuple[str, ...] = ()
+    lists_table: sa.Table | None = None
 
     @property
     def own_fields(self) -> tuple[str, ...]:
@@ -157,6 +180,23 @@ MISSED = Kind("missed organism", MissedOrganism, schema.missed_organisms, "O")
 EXAM_VERDICT = Kind("word on an exam", ExamVerdict, schema.exam_verdicts, "J")
 CASE_WORD = Kind("word on a case", CaseWord, schema.case_words, "N")
 TRUSTED_KEY = Kind("vet's key", TrustedKey, schema.trusted_keys, "T")
+ENCLOSURE = Kind("enclosure", Enclosure, schema.enclosures, "B")
+SHARING = Kind("sharing", Sharing, schema.sharings, "BW")
+STAY = Kind("stay", Stay, schema.stays, "BT")
+COUNT_CHANGE = Kind("change of number", CountChange, schema.count_changes, "F")
+ARRIVAL = Kind("arrival", Arrival, schema.arrivals, "I")
+MEMBER = Kind("member", ArrivalMember, schema.arrival_members, "IM")
+PROTOCOL = Kind(
+    "protocol",
+    ArrivalProtocol,
+    schema.arrival_protocols,
+    "IP",
+    lists=("preparations", "blocking", "not_blocking"),
+    lists_table=schema.protocol_words,
+)
+RELEASE = Kind(
+    "release", Release, schema.releases, "L", lists=("animals",), lists_table=schema.release_animals
+)
 
 KINDS = (
     ANIMAL,
@@ -185,12 +225,20 @@ KINDS = (
     EXAM_VERDICT,
     CASE_WORD,
     TRUSTED_KEY,
+    ENCLOSURE,
+    SHARING,
+    STAY,
+    COUNT_CHANGE,
+    ARRIVAL,
+    MEMBER,
+    PROTOCOL,
+    RELEASE,
 )
 PART_KINDS = {"preparations": PREPARATION, "elsewhere": ELSEWHERE, "readings": READING, "marks": MARK}
 
 _BY_FACT = {kind.fact: kind for kind in KINDS}
-_BY_LETTER = {kind.prefix: kind for kind in KINDS if kind.prefix and not kind.parent}
-_CODE = re.compile(r"([A-Z])([1-9]\d*)((?:-[1-9]\d*){0,3}|-R[1-9]\d*)", re.ASCII)
+_BY_LETTERS = {kind.prefix: kind for kind in KINDS if kind.prefix and not kind.parent}
+_CODE = re.compile(r"([A-Z]{1,2})([1-9]\d*)((?:-[1-9]\d*){0,3}|-R[1-9]\d*)", re.ASCII)
 
 
 def kind_of_fact(fact: object) -> Kind:
@@ -214,10 +262,10 @@ def kind_of_code(code: str) -> Kind | None:
     match = _CODE.fullmatch(code)
     if match is None:
         return None
-    letter, _, tail = match.groups()
+    letters, _, tail = match.groups()
     if not tail:
-        return _BY_LETTER.get(letter)
-    if letter != "E":
+        return _BY_LETTERS.get(letters)
+    if letters != "E":
         return None
     return ELSEWHERE if tail.startswith("-R") else (PREPARATION, READING, MARK)[tail.count("-") - 1]
 
@@ -230,7 +278,7 @@ def code_order(code: str) -> tuple[int, ...]:
     >>> sorted(["E10-1", "E2-10", "E2-9"], key=code_order)
     ['E2-9', 'E2-10', 'E10-1']
     """
-    return tuple(map(int, code[1:].replace("R", "").split("-")))
+    return tuple(int(part.lstrip(ascii_uppercase)) for part in code.split("-"))
 
 
 def row_of(kind: Kind, fact: Any, parent: str = "") -> dict[str, Any]:
@@ -244,7 +292,7 @@ def row_of(kind: Kind, fact: Any, parent: str = "") -> dict[str, Any]:
     row = {name: clean(getattr(fact, name), kind.table.c[name], kind.name) for name in kind.own_fields}
     if kind.parent:
         row[kind.parent] = parent
-    if kind is ANIMAL:
+    if "name_key" in kind.table.c:
         row["name_key"] = name_key(row["name"])
     rule = broken_rule(kind.table.name, row)
     if rule is not None:

@@ -32,6 +32,18 @@ from fecallab.records.schema_exams import (
     sign_answers,
 )
 from fecallab.records.schema_ledger import ledger
+from fecallab.records.schema_housing import (
+    arrival_members,
+    arrival_protocols,
+    arrivals,
+    count_changes,
+    enclosures,
+    protocol_words,
+    release_animals,
+    releases,
+    sharings,
+    stays,
+)
 from fecallab.records.schema_treatment import (
     case_stages,
     cases,
@@ -54,7 +66,7 @@ from fecallab.records.schema_vet import (
     vet_pages,
 )
 
-SCHEMA_REVISIONS = ("0001", "0002", "0003", "0005")
+SCHEMA_REVISIONS = ("0001", "0002", "0003", "0004", "0005")
 """Every revision of the schema that this program knows, oldest first."""
 
 __all__ = [
@@ -62,6 +74,9 @@ __all__ = [
     "SCHEMA_REVISIONS",
     "animal_events",
     "animals",
+    "arrival_members",
+    "arrival_protocols",
+    "arrivals",
     "care_entries",
     "case_stages",
     "case_words",
@@ -70,10 +85,12 @@ __all__ = [
     "codes",
     "collection",
     "control_runs",
+    "count_changes",
     "dose_overrides",
     "dose_reactions",
     "doses_given",
     "elsewhere_results",
+    "enclosures",
     "exam_verdicts",
     "exams",
     "ledger",
@@ -87,10 +104,15 @@ __all__ = [
     "plan_confirmations",
     "plans",
     "preparations",
+    "protocol_words",
     "reading_counts",
     "readings",
+    "release_animals",
+    "releases",
     "samples",
+    "sharings",
     "sign_answers",
+    "stays",
     "trusted_keys",
     "vet_answers",
     "vet_page_items",

@@ -80,6 +80,9 @@ def load(connection: Connection, kind: Kind, *where: Where) -> list[tuple[int, s
 def facts(connection: Connection, kind: Kind, *where: Where) -> list[Any]:
     """Return the current facts of a kind that has no parts, in the order of their codes."""
     found = load(connection, kind, *where)
+    if kind.lists:
+        lists = lists_of(connection, kind, current(kind).where(*where).with_only_columns(kind.table.c.id))
+        return [kind.fact(**fields, **lists[identity]) for identity, _, fields in found]
     if not kind.words:
         return [kind.fact(**fields) for _, _, fields in found]
     said = words_of(connection, kind, current(kind).where(*where).with_only_columns(kind.table.c.id))
@@ -103,8 +106,28 @@ def words_of(connection: Connection, kind: Kind, row_ids: Codes) -> defaultdict[
     return found
 
 
+def lists_of(
+    connection: Connection, kind: Kind, row_ids: Codes
+) -> defaultdict[int, dict[str, tuple[str, ...]]]:
+    """Return the lists of words by the id of the row that they are part of, in the order as given."""
+    found: defaultdict[int, dict[str, tuple[str, ...]]] = defaultdict(lambda: dict.fromkeys(kind.lists, ()))
+    table = kind.lists_table
+    if table is None:
+        return found
+    query = (
+        sa.select(table.c.row_id, table.c.field, table.c.word)
+        .where(table.c.row_id.in_(row_ids))
+        .order_by(table.c.id)
+    )
+    for identity, field, word in connection.execute(query):
+        found[identity][field] += (word,)
+    return found
+
+
 def fact_at(connection: Connection, kind: Kind, row: sa.RowMapping) -> Any:
-    """Return the fact of one row, with the words on rules that are part of it."""
+    """Return the fact of one row, with the words and lists that are part of it."""
+    if kind.lists:
+        return fact_of(kind, row, **lists_of(connection, kind, sa.select(sa.literal(row["id"])))[row["id"]])
     if not kind.words:
         return fact_of(kind, row)
     said = words_of(connection, kind, sa.select(sa.literal(row["id"])))

@@ -13,8 +13,8 @@ from sqlalchemy.engine import Connection
 
 from fecallab.domain.errors import BadInput
 from fecallab.domain.exam import ElsewhereResult, Mark, Picture, Preparation, Reading
-from fecallab.records import rows, schema, trees
-from fecallab.records.adding import REFERENCES, Adding, counts_in, stages_in, words_in
+from fecallab.records import moving, rows, schema, trees
+from fecallab.records.adding import REFERENCES, Adding, counts_in, lists_in, stages_in, words_in
 from fecallab.records.clean import clean_text
 from fecallab.records.finding import one_row
 from fecallab.records.pictures import place_picture
@@ -79,7 +79,22 @@ class Writer(Reader):
         (kind,) = kinds
         if kind.parent:
             raise TypeError(f"a {kind.name} is a part of something: use add_{kind.name.split()[-1]}s")
-        recorded: list[F] = self._adding.add(kind, facts)
+        recorded: list[F] = self.record(kind, facts)
+        if kind is rows.ANIMAL:
+            moving.settle(self, recorded)  # type: ignore[arg-type]
+        return recorded
+
+    def record(self, kind: Kind, facts: Sequence[Any]) -> list[Any]:
+        """Record facts of one kind beside what must agree with them."""
+        if kind not in moving.CHECKED:
+            return self._adding.add(kind, facts)
+        recorded = []
+        for fact in facts:
+            moving.refuse_odd(self._open, fact)
+            recorded += self._adding.add(kind, [fact])
+        if kind is rows.STAY:
+            for animal in dict.fromkeys(fact.animal for fact in recorded):
+                moving.animal_follows(self, animal)
         return recorded
 
     def add_preparation(self, exam: str, preparation: Preparation) -> Preparation:
@@ -148,13 +163,17 @@ class Writer(Reader):
             raise BadInput(
                 f"{code or 'It'} is no code of a {kind.name}.", next="Give its code.", code="wrong-kind"
             )
+        before = moving.before(self, kind, code)
+        moving.refuse_odd(self._open, new, code)
         if not self._correct(kind, code, new, self._reason(reason)):
             raise BadInput(
                 f"Nothing in {code} differs from what stands.",
                 next="Nothing is to be done.",
                 code="nothing-changed",
             )
-        return self._stands(kind, code)  # type: ignore[no-any-return]
+        stands = self._stands(kind, code)
+        moving.follow(self, before, stands, reason)
+        return stands  # type: ignore[no-any-return]
 
     def withdraw(self, which: str | rows.Fact, reason: str) -> None:
         """Take back a fact that should never have been recorded; its rows stay in the history.
@@ -169,8 +188,11 @@ class Writer(Reader):
         if kind is None:
             raise BadInput(f"{code!r} is no code of these records.", next="Give a code.", code="unknown-code")
         one_row(self._open, kind, code)
+        before = moving.before(self, kind, code)
+        moving.move_out(self, kind, code, reason)
         self._refuse_if_needed(kind, code)
         self._withdraw(kind, code, self._reason(reason))
+        moving.follow(self, before, None, reason)
 
     def _add_parts(self, whole: Kind, code: str, kind: Kind, parts: Iterable[Any]) -> list[Any]:
         return self._adding.add(kind, list(parts), one_row(self._open, whole, code)["code"])
@@ -189,10 +211,10 @@ class Writer(Reader):
         tip = self._tip(kind, code)
         parent = tip[kind.parent] if kind.parent else ""
         row = {"code": code, **self._adding.row(kind, new, parent)}
-        if kind is rows.ANIMAL and (tip["withdrawn"] or row["name"] != tip["name"]):
-            self._adding.refuse_same_name(row)
+        if "name_key" in row and (tip["withdrawn"] or row["name"] != tip["name"]):
+            self._adding.refuse_same_name(kind, row)
         changed = tip["withdrawn"] or any(row[name] != tip[name] for name in row)
-        if not changed and (kind in (rows.READING, rows.CASE) or kind.words):
+        if not changed and (kind in (rows.READING, rows.CASE) or kind.words or kind.lists):
             changed = _held(new, kind) != _held(self._stands(kind, code), kind)
         if changed:
             self._adding.insert(kind, row, new, replaces=tip["id"], reason=reason)
@@ -224,7 +246,7 @@ class Writer(Reader):
         keep = {
             name: tip[name] for name in ("code", *kind.own_fields, *([kind.parent] if kind.parent else []))
         }
-        if kind is rows.ANIMAL:
+        if "name_key" in kind.table.c:
             keep["name_key"] = tip["name_key"]
         self._adding.insert(
             kind, keep, self._stands(kind, code), replaces=tip["id"], reason=reason, withdrawn=True
@@ -260,6 +282,8 @@ class Writer(Reader):
 
 
 def _held(fact: Any, kind: Kind) -> Any:
+    if kind.lists:
+        return lists_in(kind, fact)
     if kind.words:
         return words_in(kind, fact)
     if kind is rows.CASE:

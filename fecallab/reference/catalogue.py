@@ -45,6 +45,13 @@ ABOUT: dict[str, tuple[str, tuple[str, ...]]] = {
     ),
     "risk_factors": ("odds of being infected", ("compared", "with", "odds_ratio", "ci95")),
     "quarantine": ("how long newcomers stay apart", ("role", "group", "days", "negatives_in_a_row", "rule")),
+    "quarantine_protocols": (
+        "templates for arrivals, each default with its source",
+        ("template", "host_group", "item", "value", "source_kind"),
+    ),
+    "never_mixed": ("hosts kept apart whatever stools say", ("carriers", "towards", "words")),
+    "not_shown": ("what stools cannot show", ("host_group", "what", "words")),
+    "spread_ways": ("how each group gets from one animal to the next", ("group", "ways", "words")),
     "sources": ("the numbered sources of these tables", ("kind", "citation", "what_was_read")),
     "dose_sources": ("the sources of the dosing tables", ("kind", "citation")),
     "adequacy_routes": ("ways in which an exam can find a target", ()),

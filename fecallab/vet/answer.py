@@ -264,7 +264,7 @@ def page_identity(
     Parameters
     ----------
     collection : str
-        The identity of the collection: ``read_marker(records.folder).collection`` of `records.folder`.
+        The identity of the collection: `Reader.identity`.
     subject : str
         The code of the case or exam.
     exams : sequence of Exam

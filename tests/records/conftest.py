@@ -17,6 +17,16 @@ from fecallab.domain.animal import Animal, AnimalEvent, CareEntry, Measurement, 
 from fecallab.domain.case import Case, Closing
 from fecallab.domain.control import ControlRun
 from fecallab.domain.exam import ElsewhereResult, Exam, Mark, Picture, Preparation, Reading
+from fecallab.domain.housing import (
+    Arrival,
+    ArrivalMember,
+    ArrivalProtocol,
+    CountChange,
+    Enclosure,
+    Release,
+    Sharing,
+    Stay,
+)
 from fecallab.domain.plan import DoseGiven, DoseReaction, OtherDrugGiven, Plan, RuleWord
 from fecallab.domain.sample import Sample
 from fecallab.domain.signs import SignAnswer
@@ -390,6 +400,60 @@ def write_everything(
         )
         made["cleaning"] = writer.add(
             CareEntry(enclosure="north pen", at=datetime(2026, 3, 3, 9), kind="cleaning")
+        )
+        made["enclosure"] = writer.add(Enclosure(name="drawer “4”", room="warm room"))
+        drawer = made["enclosure"].code
+        made["sharing"] = writer.add(
+            Sharing(enclosure=drawer, thing="tools", label="red tongs", start=date(2026, 2, 1))
+        )
+        made["stay"] = writer.add(
+            Stay(
+                animal=made["tub"].code,
+                enclosure=drawer,
+                start=date(2026, 2, 1),
+                end=date(2026, 3, 1),
+                number_of_animals=4,
+            )
+        )
+        made["count change"] = writer.add(
+            CountChange(
+                animal=made["tub"].code, on=date(2026, 2, 9), kind="moved out", number=1, other=animal
+            )
+        )
+        made["arrival"] = writer.add(
+            Arrival(
+                name="from the 🐢 fair", arrived_on=date(2026, 2, 1), origin="captive bred", source="a fair"
+            )
+        )
+        made["member"] = writer.add(
+            ArrivalMember(arrival="I1", animal=made["tub"].code, joined_on=date(2026, 2, 1))
+        )
+        made["protocol"] = writer.add(
+            ArrivalProtocol(
+                arrival="I1",
+                written_on=date(2026, 2, 1),
+                vet="Dr. Invented",
+                days_at_least=90,
+                negatives_needed=3,
+                spacing_days=14,
+                last_exam_after_days=22,
+                preparations=("simple_flotation", "direct_saline_smear"),
+                blocking=("coccidian",),
+                not_blocking=("oxyurid", "ciliate"),
+            )
+        )
+        made["release"] = writer.add(
+            Release(
+                arrival="I1",
+                animals=(made["tub"].code,),
+                on=date(2026, 3, 1),
+                to="the collection",
+                by="keeper",
+                vet="Dr. Invented",
+                reason="their word",
+                protocol="IP1",
+                supported_then=False,
+            )
         )
         made["closing"] = writer.add(
             Closing(

@@ -36,6 +36,8 @@ OURS = (
     "priors",
     "risk_factors",
     "quarantine",
+    "quarantine_protocols",
+    "not_shown",
 )
 """Tables whose sources are ids of the numbered source table."""
 

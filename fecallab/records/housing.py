@@ -1,0 +1,216 @@
+"""What is recorded of who lives where, as the rules of contact and release read it."""
+
+from __future__ import annotations
+
+import difflib
+from contextlib import AbstractContextManager
+from dataclasses import replace
+from datetime import date
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.engine import Connection
+
+from fecallab.domain.animal import Animal
+from fecallab.domain.errors import BadInput
+from fecallab.domain.housing import (
+    GONE_EVENTS,
+    Arrival,
+    ArrivalMember,
+    ArrivalProtocol,
+    CountChange,
+    Enclosure,
+    Housing,
+    Release,
+    Sharing,
+    Stay,
+    gone_on,
+    number_on,
+)
+from fecallab.records import rows, schema, trees
+from fecallab.records.clean import name_key
+from fecallab.records.finding import find_animal, one_row
+from fecallab.records.rows import Kind
+
+
+class HousingReader:
+    """Questions about enclosures, stays, arrivals and releases; part of `Reader`."""
+
+    def _connection(self) -> AbstractContextManager[Connection]:
+        raise NotImplementedError
+
+    def enclosures(self) -> list[Enclosure]:
+        """Return all enclosures."""
+        return self._all_of(rows.ENCLOSURE)
+
+    def enclosure(self, name_or_code: str) -> Enclosure:
+        """Return one enclosure by its code (``B1``) or by its name in any case.
+
+        Raises
+        ------
+        BadInput
+            When there is none; the nearest names are given.
+        """
+        with self._connection() as connection:
+            return find_enclosure(connection, name_or_code)
+
+    def sharings(self, enclosure: str | None = None) -> list[Sharing]:
+        """Return what an enclosure shares, or what all do."""
+        with self._connection() as connection:
+            where = []
+            if enclosure is not None:
+                where.append(schema.sharings.c.enclosure == find_enclosure(connection, enclosure).code)
+            return trees.facts(connection, rows.SHARING, *where)
+
+    def stays(self, animal: str | None = None) -> list[Stay]:
+        """Return the stays of one animal, or of all, as they were recorded, oldest first."""
+        found: list[Stay] = self._of_owner(rows.STAY, animal)
+        return sorted(found, key=lambda stay: (stay.start or date.min, rows.code_order(stay.code)))
+
+    def count_changes(self, animal: str | None = None) -> list[CountChange]:
+        """Return the changes of number of one tub, or of all, oldest first."""
+        found: list[CountChange] = self._of_owner(rows.COUNT_CHANGE, animal)
+        return sorted(found, key=lambda change: (change.on, rows.code_order(change.code)))
+
+    def arrivals(self) -> list[Arrival]:
+        """Return all arrivals."""
+        return self._all_of(rows.ARRIVAL)
+
+    def arrival(self, name_or_code: str) -> Arrival:
+        """Return one arrival by its code (``I1``), or by its name in any case when it has one.
+
+        Raises
+        ------
+        BadInput
+            When there is none, or when two have that name.
+        """
+        with self._connection() as connection:
+            asked = name_or_code.strip()
+            if rows.kind_of_code(asked.upper()) is rows.ARRIVAL:
+                found: Arrival = rows.fact_of(rows.ARRIVAL, one_row(connection, rows.ARRIVAL, asked))
+                return found
+            all_of_them: list[Arrival] = trees.facts(connection, rows.ARRIVAL)
+        named = [one for one in all_of_them if one.name and name_key(one.name) == name_key(asked)]
+        if len(named) == 1:
+            return named[0]
+        if named:
+            text = f"{len(named)} arrivals are called {asked!r}: {', '.join(one.code for one in named)}."
+            raise BadInput(text, next="Give the code of one.", code="two-arrivals")
+        codes = ", ".join(f"{one.code}{f' {one.name}' if one.name else ''}" for one in all_of_them[-9:])
+        step = f"There are: {codes}." if codes else "Type: fecallab arrivals add ANIMAL…"
+        raise BadInput(f"There is no arrival {asked!r} here.", next=step, code="unknown-arrival")
+
+    def members(self, arrival: str) -> list[ArrivalMember]:
+        """Return the members of an arrival, those that were split off included."""
+        with self._connection() as connection:
+            code = one_row(connection, rows.ARRIVAL, arrival)["code"]
+            return trees.facts(connection, rows.MEMBER, schema.arrival_members.c.arrival == code)
+
+    def protocols(self, arrival: str) -> list[ArrivalProtocol]:
+        """Return the protocols of an arrival in the order in which they were written; the last one stands."""
+        with self._connection() as connection:
+            code = one_row(connection, rows.ARRIVAL, arrival)["code"]
+            found = trees.facts(connection, rows.PROTOCOL, schema.arrival_protocols.c.arrival == code)
+        return sorted(found, key=lambda one: (one.written_on, rows.code_order(one.code)))
+
+    def releases(self, arrival: str | None = None) -> list[Release]:
+        """Return the releases of one arrival, or all, oldest first."""
+        with self._connection() as connection:
+            where = []
+            if arrival is not None:
+                code = one_row(connection, rows.ARRIVAL, arrival)["code"]
+                where.append(schema.releases.c.arrival == code)
+            found = trees.facts(connection, rows.RELEASE, *where)
+        return sorted(found, key=lambda one: (one.on, rows.code_order(one.code)))
+
+    def housing(self) -> Housing:
+        """Return all that is recorded of who lives where, in a fixed number of queries.
+
+        Stays end with the death or the leaving of their animal, and when nobody is left in a tub.
+        """
+        with self._connection() as connection:
+            return load_housing(connection)
+
+    def _all_of(self, kind: Kind) -> list[Any]:
+        with self._connection() as connection:
+            return trees.facts(connection, kind)
+
+    def _of_owner(self, kind: Kind, animal: str | None) -> list[Any]:
+        with self._connection() as connection:
+            where = []
+            if animal is not None:
+                where.append(kind.table.c.animal == find_animal(connection, animal).code)
+            return trees.facts(connection, kind, *where)
+
+
+def load_housing(connection: Connection) -> Housing:
+    """Return everything about housing as of the moment of the connection."""
+    events = tuple(trees.facts(connection, rows.EVENT, schema.animal_events.c.kind.in_(GONE_EVENTS)))
+    animals: dict[str, Animal] = {one.code: one for one in trees.facts(connection, rows.ANIMAL)}
+    changes = tuple(trees.facts(connection, rows.COUNT_CHANGE))
+    gone: dict[str, date] = {}
+    for code in {event.animal for event in events}:
+        event = gone_on(code, events)
+        if event is not None:
+            gone[code] = event.start
+    for code in {change.animal for change in changes} & set(animals):
+        mine = [change for change in changes if change.animal == code]
+        empty = [change.on for change in mine if number_on(animals[code], mine, change.on) <= 0]
+        last = max(change.on for change in mine)
+        if empty and number_on(animals[code], mine, last) <= 0:
+            gone[code] = min(gone.get(code, date.max), max(empty))
+    stays = tuple(_until_gone(stay, gone) for stay in trees.facts(connection, rows.STAY))
+    return Housing(
+        animals=animals,
+        events=events,
+        enclosures=tuple(trees.facts(connection, rows.ENCLOSURE)),
+        sharings=tuple(trees.facts(connection, rows.SHARING)),
+        stays=stays,
+        changes=changes,
+        arrivals=tuple(trees.facts(connection, rows.ARRIVAL)),
+        members=tuple(trees.facts(connection, rows.MEMBER)),
+        protocols=tuple(trees.facts(connection, rows.PROTOCOL)),
+        releases=tuple(trees.facts(connection, rows.RELEASE)),
+    )
+
+
+def _until_gone(stay: Stay, gone: dict[str, date]) -> Stay:
+    last = gone.get(stay.animal)
+    if last is None or (stay.end is not None and stay.end <= last):
+        return stay
+    return replace(stay, end=last if stay.start is None else max(last, stay.start))
+
+
+def find_enclosure(connection: Connection, name_or_code: str) -> Enclosure:
+    """Return one enclosure by its code or name, or say which names are near."""
+    asked = name_or_code.strip()
+    found = enclosure_called(connection, asked)
+    if found is not None:
+        return found
+    if rows.kind_of_code(asked.upper()) is rows.ENCLOSURE:
+        one_row(connection, rows.ENCLOSURE, asked)
+    names = {name_key(one.name): one.name for one in trees.facts(connection, rows.ENCLOSURE)}
+    near = [names[key] for key in difflib.get_close_matches(name_key(asked), names, n=3, cutoff=0.5)]
+    if near:
+        step = f"Did you mean {' or '.join(near)}? Else type: fecallab enclosure add NAME"
+    else:
+        step = "Type: fecallab enclosure add NAME"
+    raise BadInput(f"No enclosure is called {asked!r} here.", next=step, code="unknown-enclosure")
+
+
+def enclosure_called(connection: Connection, name_or_code: str) -> Enclosure | None:
+    """Return the enclosure of a code or name, or None."""
+    table = schema.enclosures
+    asked = name_or_code.strip()
+    if rows.kind_of_code(asked.upper()) is rows.ENCLOSURE:
+        found = trees.facts(connection, rows.ENCLOSURE, table.c.code == asked.upper())
+    else:
+        found = trees.facts(connection, rows.ENCLOSURE, table.c.name_key == name_key(asked))
+    return found[0] if found else None
+
+
+def facts_of_animal(
+    connection: Connection, kind: Kind, animal: str, *where: sa.ColumnElement[bool]
+) -> list[Any]:
+    """Return the standing facts of a kind about one animal, by its code."""
+    return trees.facts(connection, kind, kind.table.c.animal == animal, *where)
