@@ -55,7 +55,7 @@ def check_records(
     if found.orphans:
         lines.append(f"Files that no record names, harmless: {', '.join(found.orphans)}")
     if found.ok:
-        lines.append("Everything is there, as it was recorded.")
+        lines.append("Everything is there.")
     _answer(found.as_dict(), lines, found.problems, as_json)
 
 

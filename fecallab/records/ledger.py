@@ -179,9 +179,7 @@ def seal_at(connection: Connection, line: int) -> Seal | None:
     return None if found is None else Seal(line, found)
 
 
-def add_lines(
-    connection: Connection, by: str, now: datetime, known: sa.MetaData = metadata
-) -> Seal:
+def add_lines(connection: Connection, by: str, now: datetime, known: sa.MetaData = metadata) -> Seal:
     """Add the lines of all rows that have none yet; called at the end of every transaction that writes.
 
     One writer at a time is let in (`engine.writing`), so rows without a line are those of this transaction.
