@@ -16,6 +16,7 @@ NOUNS: dict[str, str] = {
     "dose": "Work out a dose by the plan; log what was given.",
     "care": "Fluids, feeding, warmth and cleaning that were given.",
     "sign": "Danger signs: what must not wait for a microscope.",
+    "vet": "The page that goes to the vet, the answer that comes back, how well you agree.",
     "control": "Is the method working? Control runs, and which are due.",
     "clean": "What kills what, and when which enclosure was cleaned.",
     "batch": "Whole tables in and out, as CSV of a spreadsheet.",
@@ -28,6 +29,7 @@ NOUNS: dict[str, str] = {
 """Nouns with commands of their own: ``fecallab/cli/NOUN.py`` offers ``app``."""
 
 COMMANDS: dict[str, dict[str, str]] = {
+    "mark": {"mark": "Mark an exam in a window: fields, marks, measures; everything is saved while you work."},
     "due": {"due": "What comes next: doses, weighings, the next stool that counts, words to ask of the vet."},
     "correct": {
         "correct": "Correct a fact; the old row stays in its history and every conclusion follows at once.",

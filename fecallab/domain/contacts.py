@@ -227,8 +227,15 @@ class ContactGraph:
                     last = met if last is None else max(last, met)
         return last
 
-    def last_met_outside(self, groups: Sequence[Collection[str]], until: date) -> dict[int, tuple[date, str]]:
+    def last_met_outside(
+        self, groups: Sequence[Collection[str]], until: date, others: Collection[str] | None = None
+    ) -> dict[int, tuple[date, str]]:
         """Return, for each group (by its place in the list), the last day of contact with an animal outside it.
+
+        Parameters
+        ----------
+        others : collection of str, optional
+            Only meetings with these count; all animals when left out.
 
         Returns
         -------
@@ -238,28 +245,40 @@ class ContactGraph:
         number = {animal: place for place, group in enumerate(groups) for animal in group}
         found: dict[int, tuple[date, str]] = {}
         for here in self.at_place.values():
-            spans = _spans(here, number, until)
-            if len(spans) < 2:
+            mine = _spans(here, number, until)
+            partners = (
+                mine if others is None else _spans([p for p in here if p.animal in others], number, until)
+            )
+            if not partners or len(mine) < 2:
                 continue
             by_end = sorted(
                 (
                     (min(end, until), start, group, animal)
-                    for group, rows in spans.items()
+                    for group, rows in partners.items()
                     for start, end, animal in rows
                 ),
                 key=lambda row: (-row[0].toordinal(), row[3]),
             )
-            for group, rows in spans.items():
+            for group, rows in mine.items():
                 if not isinstance(group, int):
                     continue
                 for start, end, _ in rows:
-                    mine = min(end, until)
+                    last = min(end, until)
                     for theirs, begins, other, animal in by_end:
-                        if group in found and min(mine, theirs) <= found[group][0]:
+                        if group in found and min(last, theirs) <= found[group][0]:
                             break
-                        if other != group and begins <= mine and theirs >= start:
-                            found[group] = (min(mine, theirs), animal)
+                        if other != group and begins <= last and theirs >= start:
+                            found[group] = (min(last, theirs), animal)
                             break
+        return found
+
+    @cached_property
+    def _in_room(self) -> dict[str, list[Presence]]:
+        found: dict[str, list[Presence]] = defaultdict(list)
+        for presence in self.presences:
+            room = self.rooms.get(presence.place, "") if presence.way == "enclosure" else ""
+            if room:
+                found[room].append(presence)
         return found
 
     def in_same_room(self, animal: str, day: date) -> set[str]:
@@ -268,12 +287,9 @@ class ContactGraph:
             self.rooms.get(p.place, "")
             for p in self.of_animal.get(animal, ())
             if p.way == "enclosure" and p.start <= day <= p.end
-        } - {""}
-        return {
-            p.animal
-            for p in self.presences
-            if p.way == "enclosure" and p.start <= day <= p.end and self.rooms.get(p.place, "") in rooms
-        } - {animal}
+        }
+        here = (p for room in rooms for p in self._in_room.get(room, ()))
+        return {p.animal for p in here if p.start <= day <= p.end} - {animal}
 
     def say_name(self, code: str) -> str:
         """Return what a person calls an animal or a place."""

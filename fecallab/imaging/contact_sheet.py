@@ -42,12 +42,15 @@ class SheetField:
         Scale, when known.
     marks : tuple of Mark
         In the order of their numbers.
+    numbers : tuple of int
+        Numbers that the marks have elsewhere; empty numbers them 1, 2, 3 … through all fields.
     """
 
     name: str
     pixels: PictureArray
     um_per_px: float | None
     marks: tuple[Mark, ...]
+    numbers: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -85,7 +88,7 @@ def numbered(fields: Sequence[SheetField]) -> list[tuple[SheetField, list[int]]]
                     next="Check that the marks belong to this picture.",
                     code="mark-outside",
                 )
-        numbers = list(range(next_number, next_number + len(field.marks)))
+        numbers = list(field.numbers) or list(range(next_number, next_number + len(field.marks)))
         next_number += len(field.marks)
         result.append((field, numbers))
     return result
@@ -123,7 +126,8 @@ def _overview(field: SheetField, numbers: Sequence[int]) -> NDArray[np.uint8]:
     return draw_overlay(np.asarray(small), marks, field.um_per_px / share if field.um_per_px else None)
 
 
-def _crop(field: SheetField, mark: Mark, number: int, with_name: bool) -> Crop:
+def cut_out(field: SheetField, mark: Mark) -> Image.Image:
+    """Cut a square around a mark out of its picture, unscaled; grey where it reaches beyond the edge."""
     height, width = field.pixels.shape[:2]
     side = float(_LEAST_CROP_PX)
     if field.um_per_px:
@@ -135,9 +139,15 @@ def _crop(field: SheetField, mark: Mark, number: int, with_name: bool) -> Crop:
     canvas = Image.new("RGB", (2 * half + 1, 2 * half + 1), "#dddddd")
     whole = to_8bit(cut) if cut.dtype == np.uint8 else _like_whole(field.pixels, cut)
     canvas.paste(Image.fromarray(whole).convert("RGB"), (max(half - x, 0), max(half - y, 0)))
-    image = canvas.resize((_CROP_PX, _CROP_PX), Image.Resampling.LANCZOS)
+    return canvas
+
+
+def _crop(field: SheetField, mark: Mark, number: int, with_name: bool) -> Crop:
+    height, width = field.pixels.shape[:2]
+    cut = cut_out(field, mark)
+    image = cut.resize((_CROP_PX, _CROP_PX), Image.Resampling.LANCZOS)
     if field.um_per_px:
-        _bar(image, field.um_per_px * (2 * half + 1) / _CROP_PX)
+        _bar(image, field.um_per_px * cut.width / _CROP_PX)
     parts = []
     if mark.length_um and mark.width_um:
         parts.append(f"{mark.length_um:.0f} × {mark.width_um:.0f} µm")

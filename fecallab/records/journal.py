@@ -122,29 +122,37 @@ def begin_journal(names: Iterable[Path], words: JournalWords) -> Journal:
     return journal
 
 
-def go_on_with_journal(path: Path, words: JournalWords) -> Journal:
-    """Open and lock a journal that is there; its end is not known before `whole_lines` was asked and `cut`.
+def go_on_with_journal(path: Path, words: JournalWords, *, make: bool = False) -> Journal:
+    """Open and lock a journal; its end is not known before `whole_lines` was asked and `cut`.
+
+    With `make` one that is not there is begun, empty.
 
     Raises
     ------
     CouldNot
         When it cannot be opened, or another window works in it.
     """
-    try:
-        handle = os.open(path, os.O_RDWR | os.O_APPEND | getattr(os, "O_BINARY", 0))
-    except OSError as error:
-        raise CouldNot(
-            f"{path} cannot be opened: {error.strerror or error}.",
-            next="Check the permissions of the folder.",
-            code="journal-not-read",
-        ) from error
-    journal = Journal(path, handle, words)
-    try:
-        _lock(journal)
-    except BaseException:
-        journal.close()
-        raise
-    return journal
+    flags = os.O_RDWR | os.O_APPEND | getattr(os, "O_BINARY", 0) | (os.O_CREAT if make else 0)
+    while True:
+        try:
+            if make:
+                path.parent.mkdir(exist_ok=True)
+            handle = os.open(path, flags, 0o666)
+        except OSError as error:
+            raise CouldNot(
+                f"{path} cannot be opened: {error.strerror or error}.",
+                next="Check the permissions of the folder.",
+                code="journal-not-read",
+            ) from error
+        journal = Journal(path, handle, words)
+        try:
+            _lock(journal)
+            if still_there(journal):
+                return journal
+        except BaseException:
+            journal.close()
+            raise
+        journal.close()  # another window finished and removed it between our opening and our lock
 
 
 def still_there(journal: Journal) -> bool:

@@ -143,7 +143,7 @@ def _layers(picture: PictureBlock, unit: float, name: str) -> str:
         dash = "" if sure else f' stroke-dasharray="{unit:.1f} {0.8 * unit:.1f}"'
         outlines, badges = [], []
         for line in lines:
-            mark = _picture_mark(line)
+            mark = picture_mark(line)
             place = mark_geometry(mark, picture.um_per_px, unit, (picture.width_px, picture.height_px))
             outlines.append(_ellipse(mark, picture.um_per_px, unit))
             x, y = place.text_at[0] + 0.5, place.text_at[1] + 0.5
@@ -170,7 +170,8 @@ def _layers(picture: PictureBlock, unit: float, name: str) -> str:
     )
 
 
-def _picture_mark(line: MarkLine) -> PictureMark:
+def picture_mark(line: MarkLine) -> PictureMark:
+    """Return a line of the page as a mark to draw."""
     mark = line.mark
     return PictureMark(
         x_px=mark.x_px,

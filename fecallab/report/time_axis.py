@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import warnings
 from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, timedelta
 from math import floor, log10
@@ -12,6 +13,7 @@ from typing import Any
 
 import matplotlib
 from matplotlib import dates as matplotlib_dates
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, MaxNLocator
@@ -66,10 +68,30 @@ def draw(timeline: Timeline, title: str, words: str, *, narrow: bool) -> str:
         True for phones: less wide, fewer ticks, the same size of letters.
     """
     look = _NARROW if narrow else _WIDE
+    with _settings(narrow), _measuring():
+        figure = _figure(timeline, look)
+        buffer = io.StringIO()
+        canvas: Any = FigureCanvasSVG(figure)
+        canvas.print_svg(buffer, metadata={"Date": None, "Creator": None})
+    return inline_svg(buffer.getvalue(), title, words, kind="narrow" if narrow else "wide")
+
+
+def draw_png(timeline: Timeline, dots_per_inch: int = 220) -> bytes:
+    """Return the time axis as a PNG, for paper; the same data give the same bytes."""
+    with _settings(narrow=False), _measuring():
+        figure = _figure(timeline, _WIDE)
+        buffer = io.BytesIO()
+        canvas: Any = FigureCanvasAgg(figure)
+        figure.set_dpi(dots_per_inch)
+        canvas.print_png(buffer, metadata={"Software": None})
+    return buffer.getvalue()
+
+
+def _settings(narrow: bool) -> Any:
     settings: Any = {
         "svg.fonttype": "none",
         "svg.hashsalt": f"time-axis-{'narrow' if narrow else 'wide'}",
-        "font.size": look.font,
+        "font.size": (_NARROW if narrow else _WIDE).font,
         "hatch.linewidth": 0.6,
         "axes.linewidth": 0.8,
         "font.family": "DejaVu Sans",
@@ -77,23 +99,29 @@ def draw(timeline: Timeline, title: str, words: str, *, narrow: bool) -> str:
         "path.simplify": False,
         "axes.unicode_minus": False,
     }
-    with matplotlib.rc_context(settings):
-        figure, panels = _panels(timeline, look)
-        if timeline.measured:
-            _burden(panels["burden"], timeline, look)
-        if timeline.unmeasured:
-            _unmeasured(panels["unmeasured"], timeline)
-        if timeline.doses:
-            _doses(panels["doses"], timeline)
-        if timeline.weights:
-            _weights(panels["weights"], timeline)
-        _shared(list(panels.values()), timeline, look)
-        buffer = io.StringIO()
-        canvas: Any = FigureCanvasSVG(figure)
-        with warnings.catch_warnings():  # letters are measured only: the reader's own font draws them
-            warnings.filterwarnings("ignore", message="Glyph .* missing")
-            canvas.print_svg(buffer, metadata={"Date": None, "Creator": None})
-    return inline_svg(buffer.getvalue(), title, words, kind="narrow" if narrow else "wide")
+    return matplotlib.rc_context(settings)
+
+
+@contextmanager
+def _measuring() -> Iterator[None]:
+    """Let letters that the font lacks be measured in peace: on a page the reader's own font draws them."""
+    with warnings.catch_warnings():
+        warnings.filterwarnings("ignore", message="Glyph .* missing")
+        yield
+
+
+def _figure(timeline: Timeline, look: _Look) -> Figure:
+    figure, panels = _panels(timeline, look)
+    if timeline.measured:
+        _burden(panels["burden"], timeline, look)
+    if timeline.unmeasured:
+        _unmeasured(panels["unmeasured"], timeline)
+    if timeline.doses:
+        _doses(panels["doses"], timeline)
+    if timeline.weights:
+        _weights(panels["weights"], timeline)
+    _shared(list(panels.values()), timeline, look)
+    return figure
 
 
 def _panels(timeline: Timeline, look: _Look) -> tuple[Figure, dict[str, Any]]:

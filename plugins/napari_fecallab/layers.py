@@ -42,13 +42,24 @@ class FieldLayers:
         Called with every layer that is made: puts the keys on it.
     tell : callable
         Called with one line when something was put back.
+    later : callable, optional
+        Calls a function when what happens now is over; at once when omitted.
     """
 
-    def __init__(self, viewer: ViewerModel, bind: Placing, tell: Callable[[str], None]) -> None:
+    def __init__(
+        self,
+        viewer: ViewerModel,
+        bind: Placing,
+        tell: Callable[[str], None],
+        later: Callable[[Callable[[], None]], None] | None = None,
+    ) -> None:
         self.viewer = viewer
+        self._later = later or (lambda work: work())
+        self._closed = False
         self.um_per_px: float | None = None
         self.frames = 0
         self.fps = 0.0
+        self.fitted_zoom = 1.0
         self._bind, self._tell = bind, tell
         self._ours: dict[str, Layer] = {}
         self._placed: dict[str, tuple[Any, ...]] = {}
@@ -126,7 +137,8 @@ class FieldLayers:
                     **options,
                 )
                 self._put(PICTURE, image, bottom=True)
-        self._look_at_all()
+        self.look_at_all()
+        self.make_active()
 
     def show_clip(self, frames: Any, fps: float, um_per_px: float | None) -> None:
         """Show a clip, (frames, rows, columns, 3), read as it is looked at."""
@@ -140,13 +152,15 @@ class FieldLayers:
             image = Image(frames, rgb=frames.ndim == 4, multiscale=False, name=PICTURE)
             self._put(PICTURE, image, bottom=True)
             self.viewer.dims.set_point(0, 0)
-        self._look_at_all()
+        self.look_at_all()
+        self.make_active()
 
     def set_scale(self, um_per_px: float | None) -> None:
         """Lay everything on another scale."""
         with self._at_work():
             self._set_scale(um_per_px)
-        self._look_at_all()
+        self.look_at_all()
+        self.make_active()
 
     def show_edge(self, x_px: float, y_px: float, diameter_px: float) -> None:
         """Draw the edge of the lit circle, which nobody can edit."""
@@ -210,6 +224,7 @@ class FieldLayers:
 
     def close(self) -> None:
         """Let go of the viewer; the layers stay where they are."""
+        self._closed = True
         self.viewer.layers.events.removed.disconnect(self._on_removed)
         self.viewer.dims.events.ndisplay.disconnect(self._on_three_dimensions)
 
@@ -265,9 +280,10 @@ class FieldLayers:
                     layer.locked = False
                 self.viewer.layers.remove(layer)
 
-    def _look_at_all(self) -> None:
-        self.viewer.reset_view()
-        self.make_active()
+    def look_at_all(self) -> None:
+        """Have the whole field in view."""
+        self.viewer.reset_view(margin=0.02)
+        self.fitted_zoom = float(self.viewer.camera.zoom)
 
     @contextmanager
     def _at_work(self) -> Iterator[None]:
@@ -291,6 +307,11 @@ class FieldLayers:
         layer = event.value
         name = next((key for key, one in self._ours.items() if one is layer), None)
         if self._working or name is None:
+            return
+        self._later(lambda: self._put_back(name, layer))
+
+    def _put_back(self, name: str, layer: Layer) -> None:
+        if self._closed or self._ours.get(name) is not layer or layer in self.viewer.layers:
             return
         with self._at_work():
             if name == PICTURE:

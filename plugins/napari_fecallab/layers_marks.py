@@ -25,6 +25,8 @@ SMALLEST_SCREEN_PX, LARGEST_SCREEN_PX = 16, 120
 AROUND = 1.35
 """How much larger than the organism its symbol is, so that it stands around it."""
 UNMEASURED_SCREEN_PX = 26
+BESIDE = "     "
+"""Pushes the word out of the symbol, whatever the zoom."""
 NEAR_SCREEN_PX = 22
 """How far from its centre a mark can be pointed at."""
 
@@ -121,7 +123,7 @@ class MarksLayer:
         return len(self._marks) <= MOST_WORDS
 
     def _word(self, mark: MarkView) -> str:
-        return short_word(mark.name, mark.group, sure=mark.sure) if self._wordy else ""
+        return BESIDE + short_word(mark.name, mark.group, sure=mark.sure) if self._wordy else ""
 
     def _features(self, marks: Sequence[MarkView]) -> pd.DataFrame:
         return pd.DataFrame(

@@ -14,7 +14,7 @@ CROSS_SCREEN_PX, RING_SCREEN_PX = 34, 46
 
 
 class PointerLayer:
-    """One Points layer with at most four rows: a cross and a ring, each white on black."""
+    """One Points layer with at most four rows: a cross and a ring, each a white line on a black one."""
 
     def __init__(self) -> None:
         from napari.layers import Points
@@ -24,7 +24,7 @@ class PointerLayer:
         self._ring_px = 0.0
         self._screen_per_px = 1.0
         self.layer: Points = Points(
-            np.empty((0, 2)), ndim=2, name="pointer", face_color="white", border_width=0, border_color="black"
+            np.empty((0, 2)), ndim=2, name="pointer", face_color="transparent", border_color="black"
         )
         self.layer.editable = False
 
@@ -41,24 +41,24 @@ class PointerLayer:
         self._draw()
 
     def _draw(self) -> None:
-        places, symbols, sizes, colours = [], [], [], []
+        rows: list[tuple[Point, str, float, str, float]] = []
+        across = self._screen_per_px
         if self.ring is not None:
-            size = max(self._ring_px * 1.3, RING_SCREEN_PX / self._screen_per_px)
-            for colour, larger in (("black", 1.0), ("white", 0.94)):
-                places.append(self.ring)
-                symbols.append("ring")
-                sizes.append(size * larger)
-                colours.append(colour)
+            size = max(self._ring_px * 1.3, RING_SCREEN_PX / across)
+            rows += [(self.ring, "disc", size, colour, rim) for colour, rim in _rims(size * across, 4.0)]
         if self.cross is not None:
-            size = CROSS_SCREEN_PX / self._screen_per_px
-            for colour, larger in (("black", 1.0), ("white", 0.8)):
-                places.append(self.cross)
-                symbols.append("x" if larger < 0 else "cross")
-                sizes.append(size * larger)
-                colours.append(colour)
+            size = CROSS_SCREEN_PX / across
+            rows += [(self.cross, "cross", size, colour, rim) for colour, rim in _rims(CROSS_SCREEN_PX, 3.0)]
         layer = self.layer
-        layer.data = np.array(places, float).reshape(-1, 2)[:, ::-1]
-        if places:
-            layer.symbol = symbols
-            layer.size = np.array(sizes)
-            layer.face_color = colours
+        layer.data = np.array([row[0] for row in rows], float).reshape(-1, 2)[:, ::-1]
+        if rows:
+            layer.symbol = [row[1] for row in rows]
+            layer.size = np.array([row[2] for row in rows])
+            layer.border_color = [row[3] for row in rows]
+            layer.border_width = np.array([row[4] for row in rows])
+
+
+def _rims(size_screen_px: float, wide_screen_px: float) -> tuple[tuple[str, float], tuple[str, float]]:
+    """Return a black rim and a narrower white one inside it, as shares of the symbol."""
+    share = min(0.3, wide_screen_px / max(size_screen_px, 1.0))
+    return ("black", share), ("white", share / 2)

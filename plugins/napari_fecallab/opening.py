@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from napari_fecallab.state import Change, Draft, Field, Mark, Thing
+from napari_fecallab.state import Change, Field, Mark, Thing
 
 if TYPE_CHECKING:
     from fecallab.domain.exam import Exam, Picture, Reading
@@ -24,13 +24,6 @@ def changes_of(exam: Exam, pictures: dict[str, Picture]) -> list[Change]:
     return changes
 
 
-def draft_of(exam: Exam, pictures: dict[str, Picture]) -> Draft:
-    """Return the draft of an exam as it stands."""
-    draft = Draft()
-    draft.apply(changes_of(exam, pictures))
-    return draft
-
-
 def field_of(reading: Reading, preparation: str, picture: Picture | None) -> Field:
     """Return a recorded reading as a field."""
     return Field(
@@ -47,8 +40,16 @@ def field_of(reading: Reading, preparation: str, picture: Picture | None) -> Fie
         height_px=picture.height_px if picture else 0,
         counts=tuple(reading.counts.items()),
         unsure=tuple(reading.unsure.items()),
+        nothing=_said_empty(reading),
+        read_here=reading.proposals,
         remark=reading.remark,
     )
+
+
+def _said_empty(reading: Reading) -> bool:
+    """Say whether somebody looked and saw nothing: at the eyepiece, or at the picture in this window."""
+    seen = reading.marks or reading.counts or reading.unsure
+    return not seen and (not reading.picture or reading.proposals != "")
 
 
 def mark_of(mark: RecordedMark) -> Mark:

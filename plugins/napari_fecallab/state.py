@@ -31,6 +31,8 @@ class Field:
     counts: tuple[tuple[str, int], ...] = ()
     unsure: tuple[tuple[str, int], ...] = ()
     nothing: bool = False
+    read_here: str = ""
+    """What is recorded of proposals: empty for a picture that nobody read in the marking window."""
     remark: str = ""
 
 
@@ -142,6 +144,7 @@ class Draft:
         self.content: dict[str, FieldContent] = {}
         self.field_of: dict[str, str] = {}
         self.last_number = 0
+        self.fields_version = 0
 
     def apply(self, changes: Iterable[Change]) -> None:
         """Make changes; each must fit what is there."""
@@ -156,6 +159,7 @@ class Draft:
     def _apply(self, change: Change) -> None:
         self._remember_number(change.uid)
         if change.kind == "field":
+            self.fields_version += change.before is None or change.after is None
             if change.after is None:
                 del self.fields[change.uid]
             else:

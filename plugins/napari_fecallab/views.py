@@ -32,7 +32,7 @@ class FieldView:
         Code of the preparation and how it was made.
     kind : str
         ``field``, ``sweep`` or ``chamber``.
-    objective : float or None
+    objective, field_number : float or None
     um_per_px : float or None
         None: nothing can be measured in it; ``scale_words`` says so.
     scale_words : str
@@ -67,6 +67,7 @@ class FieldView:
     method_words: str
     kind: str
     objective: float | None
+    field_number: float | None
     um_per_px: float | None
     scale_words: str
     picture: str

@@ -23,7 +23,7 @@ class ActControl(MeasureControl):
         ):
             self.say("The pointer is outside the picture; nothing was marked.")
             return
-        outcome = self.session.add_mark(name, x_px, y_px, sure=sure)
+        outcome = self.session.add_mark(name, float(x_px), float(y_px), sure=sure)
         self._did(outcome)
         self.choose(outcome.uids[0])
 
@@ -77,6 +77,9 @@ class ActControl(MeasureControl):
         """Store a zero and go on."""
         self._did(self.session.nothing_here())
         message = self.message
+        if self.session.proposals():
+            self.say(f"{message}. Proposals wait in this field: P goes to them, Space goes on.")
+            return
         self._show(self.session.next_field())
         self.say(message)
 

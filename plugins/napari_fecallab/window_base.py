@@ -9,15 +9,16 @@ from typing import TYPE_CHECKING
 from fecallab.domain.errors import FecallabError
 from napari_fecallab.layers import FieldLayers
 from napari_fecallab.window_background import AtOnce, Background
-from napari_fecallab.window_keys import all_keys, bind, unbind
+from napari_fecallab.window_keys import KEYS, all_keys, bind, unbind
 
 if TYPE_CHECKING:
     from napari.components import ViewerModel
     from napari.layers import Layer
 
+    from napari_fecallab.picture_facts import PictureFacts
     from napari_fecallab.reader_pictures import CanvasPicture
     from napari_fecallab.session import MarkingSession
-    from napari_fecallab.views import ClassKey, FieldView, MarkView, SessionEvent
+    from napari_fecallab.views import ClassKey, FieldView, MarkView, ProposalView, SessionEvent
 
 Point = tuple[float, float]
 LARGE_PX = 40_000_000
@@ -35,10 +36,16 @@ class FieldControl:
     session : MarkingSession
     background : Background, optional
         Where large pictures are read.
+    later : callable, optional
+        Calls a function when the present event is over.
     """
 
     def __init__(
-        self, viewer: ViewerModel, session: MarkingSession, background: Background | None = None
+        self,
+        viewer: ViewerModel,
+        session: MarkingSession,
+        background: Background | None = None,
+        later: Callable[[Callable[[], None]], None] | None = None,
     ) -> None:
         self.viewer, self.session = viewer, session
         self.background = background or AtOnce()
@@ -48,18 +55,21 @@ class FieldControl:
         self.message = ""
         self.remarks: tuple[str, ...] = ()
         self.ready = False
+        self.picture: CanvasPicture | None = None
         self.chosen = ""
         self.waiting: set[str] = set()
         self.last_name = ""
         self.drawing: list[Point] = []
         self.keys_pressed = self.clicks = 0
         self._drawing_for = ""
+        self._proposals: tuple[ProposalView, ...] = ()
         self._cross: Point | None = None
         self._shown_field = ""
         self._bound: tuple[str, ...] = ()
         self.class_keys: tuple[ClassKey, ...] = ()
+        session.reserve_keys({key: one.words for one in KEYS for key in one.keys})
         self._rebind_names()
-        self.layers = FieldLayers(viewer, self._bind_layer, self.say)
+        self.layers = FieldLayers(viewer, self._bind_layer, self.say, later)
         bind(viewer, self._bound, self.press, alone=False)
         viewer.layers.selection.events.active.connect(self._on_layers)
         self.layers.marks.layer.events.visible.connect(self._on_layers)
@@ -71,6 +81,11 @@ class FieldControl:
             self._show(self.session.go_to(self.session.current))
         else:
             self.say("This exam has no field yet. Put pictures into the watched folder, or add them below.")
+
+    def refit(self) -> None:
+        """Show the whole field again after the canvas changed its size, unless somebody zoomed."""
+        if abs(self.viewer.camera.zoom / self.layers.fitted_zoom - 1) < 1e-6:
+            self.layers.look_at_all()
 
     def go_to(self, uid: str) -> None:
         """Show a field."""
@@ -91,7 +106,8 @@ class FieldControl:
         self._shown_field, self.chosen, self._cross = view.uid, "", None
         self.waiting.clear()
         self._forget_drawing()
-        self.remarks, self.ready = (), True
+        self._keys_for_field()
+        self.remarks, self.ready, self.picture = (), True, None
         self.layers.pointer.point_at(None, 1.0)
         self.layers.pointer.choose(None, 0, 1.0)
         try:
@@ -129,14 +145,13 @@ class FieldControl:
         )
 
     def _clip_path(self, view: FieldView) -> Path | None:
-        find: Callable[[str], Path | None] | None = getattr(self.session, "clip_path", None)
-        return find(view.uid) if find is not None and view.clip_name else None
+        return self.session.clip_path(view.uid) if view.clip_name else None
 
     def _picture_read(self, view: FieldView, picture: CanvasPicture) -> None:
         if view.uid != self._shown_field:
             return
         self.layers.show_picture(picture, view.um_per_px)
-        self.ready = True
+        self.picture, self.ready = picture, True
         self._remark(view, picture.remarks)
         self._show_marks()
         self._tell("field")
@@ -159,7 +174,19 @@ class FieldControl:
         marks = self.session.marks()
         self.layers.marks.show(marks, self.layers.um_per_px, self.layers.screen_per_px)
         self.layers.show_measures(marks, self.drawing)
-        self.layers.show_proposals(self.session.proposals())
+        self._proposals = self.session.proposals()
+        self.layers.show_proposals(self._proposals)
+
+    def take_facts(self, uid: str, facts: PictureFacts) -> None:
+        """Show what was found in the picture of a field: the edge of the lit circle, and what is wrong."""
+        if uid != self._shown_field or self.picture is None:
+            return
+        if facts.circle is not None:
+            circle = facts.circle
+            self.layers.show_edge(circle.x_px, circle.y_px, circle.diameter_px)
+            self.layers.make_active()
+        self.remarks = tuple(dict.fromkeys((*self.remarks, *facts.lines)))
+        self._tell("field")
 
     def say(self, text: str) -> None:
         """Put a line at the foot of the panel."""
@@ -174,7 +201,7 @@ class FieldControl:
         self._tell("layers")
 
     def _on_session(self, event: SessionEvent) -> None:
-        if event.kind == "saved":  # from any thread: the window asks by a timer
+        if event.kind in ("saved", "watched"):  # from any thread: the window asks by a timer
             return
         if event.kind == "finished":
             self.reload()
@@ -201,6 +228,14 @@ class FieldControl:
         self.layers.marks.change(changed, [uid for uid in event.uids if uid not in here])
         if any(mark is not None and mark.shape for mark in (*before, *changed)):
             self.layers.show_measures(self.session.marks(), self.drawing)
+        self._show_proposals()
+
+    def _show_proposals(self) -> None:
+        """Proposals come when a field was read once, and go when it is taken back."""
+        now = self.session.proposals()
+        if now != self._proposals:
+            self._proposals = now
+            self.layers.show_proposals(now)
 
     def _mark_or_none(self, uid: str) -> MarkView | None:
         try:
@@ -223,9 +258,15 @@ class FieldControl:
         if had:
             self.layers.show_measures(self.session.marks())
 
+    def _keys_for_field(self) -> None:
+        """Other preparations have other organisms on their keys."""
+        now = self.session.keys()
+        if [(one.key, one.name) for one in now] != [(one.key, one.name) for one in self.class_keys]:
+            self._rebind()
+
     def _rebind_names(self) -> None:
         self.class_keys = tuple(self.session.keys())
-        self._bound = all_keys(one.key for one in self.class_keys)
+        self._bound = all_keys(one.key.upper() for one in self.class_keys)
 
     def _rebind(self) -> None:
         before = self._bound

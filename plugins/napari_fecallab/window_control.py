@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fecallab.domain.errors import FecallabError
+from napari_fecallab.window_base import Point
 from napari_fecallab.window_keys import ACTION_OF, ARROWS, DIGITS, FRAMES, ROW_KEY
 from napari_fecallab.window_proposals import ProposalControl
 
@@ -17,6 +18,8 @@ class MarkingControl(ProposalControl):
     session : MarkingSession
     background : Background, optional
         Where large pictures are read.
+    later : callable, optional
+        Calls a function when the present event is over.
     """
 
     def press(self, key: str) -> bool:
@@ -63,7 +66,7 @@ class MarkingControl(ProposalControl):
     def _name_on(self, digit: str) -> str | None:
         second = "row" in self.waiting
         for one in self.class_keys:
-            if one.key == digit and one.second_row == second:
+            if one.key.upper() == digit and one.second_row == second:
                 return one.name
         return None
 
@@ -86,6 +89,25 @@ class MarkingControl(ProposalControl):
             self._accept(proposal, name, sure=sure)
             return
         self.mark_here(name, *self.pointer, sure=sure)
+
+    def click_mark(self, place: Point) -> None:
+        """Mark where the mouse was clicked, by the name that was used last or chosen in the legend."""
+        name = self.last_name or next((one.name for one in self.class_keys), "")
+        if not name:
+            self.say("No organism is chosen yet: press its number once.")
+            return
+        try:
+            self.mark_here(name, *place, sure="unsure" not in self.waiting)
+        except FecallabError as error:
+            self.say(str(error))
+
+    def move_mark(self, uid: str, place: Point) -> None:
+        """Move a mark to where it was dragged."""
+        try:
+            self._did(self.session.move_marks({uid: place}))
+        except FecallabError as error:
+            self.say(str(error))
+        self.choose(uid)
 
     def do_wait_unsure(self) -> None:
         """The next number marks as not sure."""

@@ -34,6 +34,10 @@ class CrossControl(FieldControl):
             self._cross = None
             self.layers.pointer.point_at(None, self.layers.screen_per_px)
 
+    def hold_pointer(self, place: Point) -> None:
+        """Go on pointing at a place, though the mouse went elsewhere meanwhile."""
+        self._cross = place
+
     def hover(self) -> str:
         """Return the mark that the mouse is over."""
         return self.layers.marks.near(*self.pointer, self.layers.screen_per_px)
@@ -49,7 +53,7 @@ class CrossControl(FieldControl):
 
     def do_whole_field(self) -> None:
         """See all."""
-        self.viewer.reset_view()
+        self.layers.look_at_all()
 
     def do_zoom_in(self) -> None:
         """Larger, around the pointer."""

@@ -99,6 +99,7 @@ DONE: dict[str, tuple[str, ...]] = {
         *("--weight-g", "317", "--dose-mg-per-kg", "50", "--concentration-mg-per-ml", "100"),
         *("--drug", "fenbendazole", "--taxon", "Pogona vitticeps"),
     ),
+    "mark": ("E1", "--read"),
     "due": (),
     "correct": ("W1", "mass_g=318", "--reason", "read wrong"),
     "withdraw": ("W2", "--reason", "another animal"),
@@ -128,6 +129,7 @@ ON_PICTURES = {
     "image identify",
     "image overlay",
     "image contact-sheet",
+    "image motility",
 }
 """Commands that need drawn pictures: `test_take_in` and `test_image` hold their ``--json``."""
 

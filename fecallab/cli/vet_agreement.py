@@ -1,0 +1,9 @@
+"""How well keeper and vet agree."""
+
+from __future__ import annotations
+
+import typer
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command ``agreement``."""

@@ -1,0 +1,184 @@
+"""``fecallab vet page``: the page that goes to the vet, with its PDF, contact sheets, films and covering words."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from fecallab.cli.common import BY, JSON, ON, RECORDS, now, number_or_none, open_folder, read_day, who
+from fecallab.cli.output import emit, say
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from fecallab.vet.page_model import PageToVet
+
+Contents = list[tuple[str, bytes]]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the noun ``vet``."""
+    app.command()(page)
+
+
+def page(
+    code: str = typer.Argument(help="Code of a case (C1) or of an exam (E1)."),
+    question: str = typer.Option("", help="What you ask the vet (else the question put to the exam)."),
+    exam: list[str] = typer.Option(
+        [],
+        help="For a case: an exam whose pictures go along; may be repeated (else the last and unsure ones).",
+    ),
+    vet: str = typer.Option("", "--vet", help="Whom it goes to (else the vet of the last plan)."),
+    out: Path = typer.Option(Path("for-the-vet"), "--out", help="Folder for the files (made when missing)."),
+    pdf: bool = typer.Option(False, "--pdf", help="Also a PDF, to print or to read without a browser."),
+    contact_sheet: bool = typer.Option(
+        False, "--contact-sheet", help="Also a picture of all numbered marks, for a messenger."
+    ),
+    leave_out: str = typer.Option("", help="What stays off the page: owner, place, or both with a comma."),
+    max_mb: str = typer.Option("10", help="Largest mail in megabytes; more is split over several."),
+    clip: list[Path] = typer.Option(
+        [], help="A clip that goes along as stills and as a film; may be repeated."
+    ),
+    open_it: bool = typer.Option(False, "--open", help="Open the page in the browser."),
+    on: str | None = ON,
+    by: str | None = BY,
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Make the page that goes to the vet: one file that needs no network, no scripts and no program."""
+    from fecallab.records.vet_words import record_page
+    from fecallab.vet.mail import covering_words, packed
+    from fecallab.vet.page_build import vet_page
+    from fecallab.vet.page_clips import clips_of
+    from fecallab.vet.page_leave_out import names_here, places_here, read_leave_out, without
+
+    day = read_day(on, "--on")
+    most_mb = number_or_none(max_mb, "--max-mb", low=0.1, high=1000) or 10.0
+    left = read_leave_out(leave_out)
+    keeper = who(by)
+    with open_folder(records) as store:
+        whole = vet_page(
+            store, code, day, question=question, exams=exam, to_whom=vet.strip(), from_whom=keeper
+        )
+        seen = [store.exam(one.page.exam.code) for one in whole.exams]
+        clear = without(whole, left, names_here(whole, seen), places_here(whole.animal))
+        stem = f"{clear.subject}-{clear.page_id}"
+        parts = packed(clips_of(clear, clip, stem), most_mb)
+        files, contents = _drawn(parts, stem, pdf, contact_sheet)
+        films = _films(parts[0])
+        message = covering_words(parts, [name for name, _ in [*contents, *films]])
+        with store.write(by=keeper, now=now()) as writer:
+            sent, items = _as_recorded(whole)
+            recorded = record_page(writer, sent, items)
+            _write(out, [*contents, *films, ("message.txt", message.encode("utf-8"))])
+    _said(recorded.code, parts, out, files, films, open_it, as_json)
+
+
+def _drawn(
+    parts: Sequence[PageToVet], stem: str, pdf: bool, contact_sheet: bool
+) -> tuple[list[dict[str, Any]], Contents]:
+    """Return what each file is, and its bytes."""
+    from fecallab.vet.mail import sent_bytes
+    from fecallab.vet.page import render_vet_page
+    from fecallab.vet.pdf import vet_pdf
+    from fecallab.vet.sheet import contact_sheets
+
+    told: list[dict[str, Any]] = []
+    contents: Contents = []
+
+    def add(kind: str, name: str, content: bytes, part: int) -> None:
+        contents.append((name, content))
+        size, sent = len(content), sent_bytes(len(content))
+        told.append({"kind": kind, "name": name, "part": part, "bytes": size, "bytes_in_a_mail": sent})
+
+    for one in parts:
+        end = f"-{one.part}-of-{one.parts}" if one.parts > 1 else ""
+        if one.parts > 1:
+            say(f"  page {one.part} of {one.parts}: {len(one.pictures)} pictures")
+        add("page", f"{stem}{end}.html", render_vet_page(one).encode("utf-8"), one.part)
+        if pdf:
+            add("pdf", f"{stem}{end}.pdf", vet_pdf(one), one.part)
+        if contact_sheet:
+            for number, content in enumerate(contact_sheets(one), start=1):
+                add("contact sheet", f"{stem}{end}-sheet-{number}.jpg", content, one.part)
+    return told, contents
+
+
+def _films(page: PageToVet) -> Contents:
+    from fecallab.vet.page_clips import film_bytes
+
+    return [(clip.film_name, film_bytes(clip)) for clip in page.clips if clip.film is not None]
+
+
+def _as_recorded(page: PageToVet) -> tuple[Any, list[Any]]:
+    """Return the page and what stands on it, as the records keep them."""
+    from fecallab.domain.vet_words import PageItem, VetPage
+
+    sent = VetPage(
+        subject=page.subject,
+        exams=" ".join(one.page.exam.code for one in page.exams),
+        page_id=page.page_id,
+        page_sha256=page.page_hash,
+        made_at=now(),
+        question=page.asks,
+    )
+    items = [
+        PageItem(number=one.number, item=one.key, name=one.name, sure=one.sure, count=one.count)
+        for one in (each.item for each in page.items)
+    ]
+    return sent, items
+
+
+def _write(out: Path, contents: Contents) -> None:
+    from fecallab.report.sheet_files import write_bytes
+
+    for name, content in contents:
+        write_bytes(out / name, content, "page")
+
+
+def _said(
+    code: str,
+    parts: Sequence[PageToVet],
+    out: Path,
+    files: Sequence[dict[str, Any]],
+    films: Contents,
+    open_it: bool,
+    as_json: bool,
+) -> None:
+    from fecallab.cli.report import open_page
+
+    first = parts[0]
+    items = [one for part in parts for one in part.items]
+    doubtful = [one.item.number for one in items if one.doubtful]
+    payload = {
+        "page": code,
+        "page_id": first.page_id,
+        "page_sha256": first.page_hash,
+        "subject": first.subject,
+        "exams": [one.page.exam.code for one in first.exams],
+        "numbers": len(items),
+        "doubtful": doubtful,
+        "parts": len(parts),
+        "left_out": list(first.left_out),
+        "pictures_made_smaller": first.scaled,
+        "folder": str(out.resolve()),
+        "files": list(files),
+        "films": [{"name": name, "bytes": len(content)} for name, content in films],
+        "message": "message.txt",
+    }
+    lines = [f"Page {first.page_id} ({code}): {len(items)} numbers, {len(doubtful)} of them doubtful."]
+    lines += [f"  {out / one['name']}  ({one['bytes_in_a_mail'] / 1e6:.1f} MB in a mail)" for one in files]
+    lines += [f"  {out / name}  (a film, to be sent beside the page)" for name, _ in films]
+    if len(parts) > 1:
+        lines.append(f"The pictures need {len(parts)} mails: one page in each.")
+    if first.scaled:
+        lines.append("Pictures were made smaller to fit; the crops of doubtful marks were not.")
+    lines += [
+        f"Words to send with it: {out / 'message.txt'}",
+        "When the answer comes: fecallab vet take-in FILE",
+    ]
+    emit(payload, "\n".join(lines), as_json)
+    if open_it:
+        open_page(out / files[0]["name"])

@@ -1,0 +1,281 @@
+"""Exams as the rule of quarantine sees them: one answer for each stool, and the run of clean ones."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+
+from fecallab.domain.adequacy import AdequacyFacts
+from fecallab.domain.animal import Animal
+from fecallab.domain.casework import counts_of, judge_exam
+from fecallab.domain.exam import Exam
+from fecallab.domain.housing import ArrivalProtocol
+from fecallab.domain.organism import TARGET_GROUPS
+from fecallab.domain.quarantine_rules import STANDS_FOR
+from fecallab.domain.sample import Sample
+
+CRYPTOSPORIDIUM = "cryptosporidium"
+NEVER_ASKED = (CRYPTOSPORIDIUM, "microsporidian", "mite")
+"""Groups that no stool exam clears: finding them blocks, a negative is never asked for."""
+
+TUB_RULES = ("every member's share", "tub as it stands", "each animal")
+"""When an exam of a tub counts for the tub as one: the sample holds stool of every member (known to); always;
+never, since every animal is examined by itself. Whatever the rule: it confirms no animal of the tub."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ArrivalExam:
+    """One exam as this rule sees it.
+
+    Attributes
+    ----------
+    code, animal : str
+        The exam and the owner of its sample.
+    taken_on : date
+        The day that counts: the older end of the passing.
+    defecation : str
+        Code of the stool; exams of one stool speak together.
+    results : mapping of str to str
+        For each group that was judged: ``positive``, ``negative``, ``inconclusive`` or ``unsure``.
+    preparations : tuple of str
+        Methods that were read.
+    laboratory_pcr : str
+        Result of a laboratory PCR against *Cryptosporidium*: ``positive``, ``negative`` or empty.
+    stools_of : int or None
+        Of how many of a tub's animals the sample holds stool; None when not known.
+    """
+
+    code: str = ""
+    animal: str
+    taken_on: date
+    defecation: str = ""
+    results: Mapping[str, str] = field(default_factory=dict)
+    preparations: tuple[str, ...] = ()
+    laboratory_pcr: str = ""
+    stools_of: int | None = None
+
+
+def required_groups(protocol: ArrivalProtocol) -> tuple[str, ...]:
+    """Return the groups that each exam that counts must have been able to show, and did not.
+
+    Examples
+    --------
+    >>> required_groups(ArrivalProtocol(arrival="I1", written_on=date(2026, 5, 1), days_at_least=90,
+    ...     negatives_needed=3, spacing_days=14, blocking=("coccidian", "mite")))
+    ('coccidian',)
+    """
+    return tuple(
+        group
+        for group in protocol.blocking
+        if group not in protocol.not_blocking and group not in NEVER_ASKED
+    )
+
+
+def arrival_exam(
+    exam: Exam,
+    sample: Sample,
+    animal: Animal,
+    protocol: ArrivalProtocol,
+    stages_of: Mapping[str, Sequence[str]],
+    facts: AdequacyFacts,
+    *,
+    stools_of: int | None = None,
+) -> ArrivalExam:
+    """Judge one exam for everything that its arrival's protocol asks, and for whatever was seen besides.
+
+    Parameters
+    ----------
+    stages_of : mapping of str to sequence of str
+        The stages of each group that must be negative in this animal.
+    facts : AdequacyFacts
+        The tables; adequacy is judged as for a case.
+    stools_of : int, optional
+        Of how many of a tub's animals the sample holds stool.
+    """
+    seen = {
+        facts.group_of.get(name, name)
+        for sure in (True, False)
+        for name, number in counts_of(exam, sure=sure).items()
+        if number > 0
+    } | {result.target for result in exam.elsewhere}
+    groups = dict.fromkeys((*required_groups(protocol), *sorted(seen & set(TARGET_GROUPS))))
+    results = {
+        group: judge_exam(exam, sample, animal, group, stages_of.get(group, ("adult",)), facts).result
+        for group in groups
+    }
+    pcr = [
+        one.result
+        for one in exam.elsewhere
+        if one.target == CRYPTOSPORIDIUM
+        and "pcr" in one.method.casefold()
+        and (one.result == "positive" or one.stated_adequate)
+    ]
+    methods = [preparation.method for preparation in exam.preparations if preparation.readings]
+    return ArrivalExam(
+        code=exam.code,
+        animal=animal.code,
+        taken_on=sample.taken_on,
+        defecation=sample.same_stool_as or sample.code,
+        results=results,
+        preparations=tuple(dict.fromkeys([*methods, *(["from_elsewhere"] if exam.elsewhere else [])])),
+        laboratory_pcr=("positive" if "positive" in pcr else pcr[0]) if pcr else "",
+        stools_of=stools_of,
+    )
+
+
+@dataclass(frozen=True)
+class Stool:
+    """All exams of one stool together.
+
+    ``word`` is ``positive``, ``unsure``, ``clean`` or ``inconclusive``; ``found`` names the blocking groups that
+    were seen (sure, or unsure), ``lacks`` what kept it from being clean.
+    """
+
+    animal: str
+    taken_on: date
+    defecation: str
+    exams: tuple[str, ...]
+    word: str
+    found: tuple[str, ...]
+    harmless: tuple[str, ...]
+    lacks: tuple[str, ...]
+    pcr: str
+
+
+def stools(
+    exams: Iterable[ArrivalExam],
+    protocol: ArrivalProtocol,
+    *,
+    number_on: Callable[[date], int] = lambda day: 1,
+    tub_rule: str = "",
+) -> tuple[Stool, ...]:
+    """Put the exams of each stool together, the earliest stool first; the order within a day does not matter.
+
+    Parameters
+    ----------
+    exams : iterable of ArrivalExam
+        Of one owner.
+    number_on : callable
+        How many animals the owner stands for on a day.
+    tub_rule : str
+        One of `TUB_RULES` for a tub or pen; empty for one animal.
+    """
+    by_stool: dict[str, list[ArrivalExam]] = defaultdict(list)
+    for exam in exams:
+        by_stool[exam.defecation or exam.code].append(exam)
+    found = [_one_stool(rows, protocol, number_on, tub_rule) for rows in by_stool.values()]
+    return tuple(sorted(found, key=lambda stool: (stool.taken_on, stool.defecation)))
+
+
+def _one_stool(
+    rows: Sequence[ArrivalExam], protocol: ArrivalProtocol, number_on: Callable[[date], int], tub_rule: str
+) -> Stool:
+    said: dict[str, set[str]] = defaultdict(set)
+    for exam in rows:
+        for group, result in exam.results.items():
+            said[group].add(result)
+    blocking = {group: words for group, words in said.items() if group not in protocol.not_blocking}
+    positive = sorted(group for group, words in blocking.items() if "positive" in words)
+    pcr = "positive" if any(exam.laboratory_pcr == "positive" for exam in rows) else ""
+    pcr = pcr or next((exam.laboratory_pcr for exam in rows if exam.laboratory_pcr), "")
+    if pcr == "positive" and CRYPTOSPORIDIUM not in positive:
+        positive.append(CRYPTOSPORIDIUM)
+    unsure = sorted(group for group, words in blocking.items() if "unsure" in words)
+    lacks = [group for group in required_groups(protocol) if "negative" not in said.get(group, ())]
+    methods = {method for exam in rows for method in exam.preparations}
+    if "from_elsewhere" not in methods:
+        lacks += [
+            method.replace("_", " ")
+            for method in protocol.preparations
+            if not methods & {method, *STANDS_FOR.get(method, ())}
+        ]
+    if tub_rule == "each animal":
+        lacks.append("a stool of each animal by itself")
+    elif tub_rule == "every member's share":
+        number = number_on(min(exam.taken_on for exam in rows))
+        held = max((exam.stools_of or 0 for exam in rows), default=0)
+        if held < number:
+            lacks.append(f"stool of each of {number} animals ({held or 'number not noted'})")
+    word = "positive" if positive else "unsure" if unsure else "inconclusive" if lacks else "clean"
+    harmless = sorted(
+        group for group, words in said.items() if group in protocol.not_blocking and "positive" in words
+    )
+    return Stool(
+        rows[0].animal,
+        min(exam.taken_on for exam in rows),
+        rows[0].defecation or rows[0].code,
+        tuple(sorted(exam.code for exam in rows if exam.code)),
+        word,
+        tuple(positive or unsure),
+        tuple(harmless),
+        tuple(lacks),
+        pcr,
+    )
+
+
+def spaced(days: Iterable[tuple[date, str]], spacing_days: int) -> list[tuple[date, str]]:
+    """Return the days that count: each at least the spacing after the one before, the earliest possible.
+
+    Examples
+    --------
+    >>> [day.day for day, _ in spaced([(date(2026, 5, n), str(n)) for n in (1, 5, 9, 16)], 7)]
+    [1, 9, 16]
+    """
+    counted: list[tuple[date, str]] = []
+    for day, stool in sorted(days):
+        if not counted or (day - counted[-1][0]).days >= max(spacing_days, 1):
+            counted.append((day, stool))
+    return counted
+
+
+def earliest_end(
+    days: Iterable[tuple[date, str]],
+    needed: int,
+    spacing_days: int,
+    *,
+    since: date,
+    not_before: date,
+    today: date,
+) -> tuple[date, date] | None:
+    """Return (first day of the next stool that counts, day on which the run can be whole), None when it is.
+
+    Parameters
+    ----------
+    days : iterable of (date, str)
+        Clean stools of the run, each with its name.
+    needed : int
+        How many must count; the last of them on or after ``not_before``.
+    since : date
+        First day on which a stool may count.
+    not_before : date
+        Earliest day for the last one.
+    today : date
+        From today on a clean stool may come on any day.
+
+    Notes
+    -----
+    The k-th of the earliest possible chain is never later than the k-th of any other chain, so that one more
+    clean stool never puts the end off, and one fewer never brings it forward.
+    """
+    gap = timedelta(days=max(spacing_days, 1))
+    clean = sorted({day for day, _ in days})
+    at: date | None = None
+    next_stool: date | None = None
+
+    def first_from(day: date) -> date:
+        nonlocal next_stool
+        have = next((one for one in clean if one >= day), None)
+        if have is not None and have <= today:
+            return have
+        if next_stool is None:
+            next_stool = day
+        return max(day, today)
+
+    for place in range(needed):
+        least = since if at is None else at + gap
+        if place == needed - 1:
+            least = max(least, not_before)
+        at = first_from(least)
+    return None if at is None or next_stool is None else (next_stool, at)

@@ -1,0 +1,217 @@
+"""What each animal of a contact group still needs, and from which day its part is done."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from fecallab.domain.errors import Reason
+from fecallab.domain.followup import add_awake_days, say_date
+from fecallab.domain.housing import ArrivalProtocol
+from fecallab.domain.quarantine_exams import CRYPTOSPORIDIUM, earliest_end, spaced
+from fecallab.domain.quarantine_starts import Situation, Start
+
+WAITS_FOR_A_PERSON = (
+    "protocol-missing",
+    "enclosure-unknown",
+    "case-open",
+    "unsure-mark",
+    "cryptosporidium-found",
+)
+"""Codes of what no date can be given for: a person has to act first."""
+
+
+@dataclass(frozen=True)
+class MemberRun:
+    """One animal (or tub) in quarantine.
+
+    Attributes
+    ----------
+    animal, name : str
+        Its code and name.
+    number : int
+        How many animals it stands for; 1 for an animal.
+    clock, run : Start or None
+        Since when its days and its clean exams count, and why.
+    k, n : int
+        Clean exams that counted, and how many are needed.
+    pcrs, pcrs_needed : int
+        The same for laboratory PCRs.
+    counted : tuple of (date, str)
+        Days and stools that counted.
+    days_end : date or None
+        The day on which the days are over.
+    next_sample_on_or_after : date or None
+        First day whose stool can count; None when no exam is missing.
+    earliest_on : date or None
+        The day on which its part can be done if all goes well; None when a person has to act first.
+    missing : tuple of Reason
+        What is missing; empty when its part is done.
+    harmless : tuple of (str, date)
+        Groups found that do not block, with the last day.
+    """
+
+    animal: str
+    name: str
+    number: int
+    clock: Start | None
+    run: Start | None
+    k: int
+    n: int
+    pcrs: int
+    pcrs_needed: int
+    counted: tuple[tuple[date, str], ...]
+    days_end: date | None
+    next_sample_on_or_after: date | None
+    earliest_on: date | None
+    missing: tuple[Reason, ...]
+    harmless: tuple[tuple[str, date], ...] = ()
+
+    @property
+    def done(self) -> bool:
+        """Whether nothing is missing for it."""
+        return not self.missing
+
+
+def member_run(animal: str, situation: Situation) -> MemberRun:
+    """Return what one animal in quarantine still needs today."""
+    protocol = situation.protocol_of(animal)
+    name, number = situation.name_of(animal), situation.number_of(animal)
+    if protocol is None:
+        text = f"No protocol is recorded for the arrival of {name}."
+        step = "Take a template or the vet's numbers: fecallab arrivals protocol"
+        reason = Reason("protocol-missing", text, step)
+        return MemberRun(animal, name, number, None, None, 0, 0, 0, 0, (), None, None, None, (reason,))
+    today = situation.today
+    clock, run = situation.clock_starts[animal], situation.run_start(animal)
+    missing: list[Reason] = [*_waits(animal, name, situation)]
+    days_end = add_awake_days(
+        clock.day, protocol.days_at_least, situation.facts.pauses.get(animal, ()), today
+    )
+    if today < days_end:
+        text = f"{protocol.days_at_least} days count from {say_date(clock.day)}: {clock.why}."
+        missing.append(Reason("days-left", text, f"They are over on {say_date(days_end)}."))
+    clean = situation.clean_days(animal)
+    counted = spaced(clean, protocol.spacing_days)
+    not_before, after = _last_one(animal, protocol, situation)
+    end = earliest_end(
+        clean,
+        protocol.negatives_needed,
+        protocol.spacing_days,
+        since=situation.counts_from(animal),
+        not_before=not_before,
+        today=today,
+    )
+    k, n = min(len(counted), protocol.negatives_needed), protocol.negatives_needed
+    ends = [days_end, today]
+    next_sample = None
+    if end is not None:
+        next_sample, done_on = end
+        ends.append(done_on)
+        missing.append(_exams_missing(name, k, n, next_sample, run, after, situation, animal))
+    pcrs = spaced(situation.pcr_days(animal), 1)
+    if len(pcrs) < protocol.laboratory_pcrs:
+        text = (
+            f"{name}: {len(pcrs)} of {protocol.laboratory_pcrs} laboratory PCRs against Cryptosporidium are "
+            "negative since the run began."
+        )
+        step = "Send a stool to the laboratory; a stain at home can only be positive."
+        missing.append(Reason("pcr-missing", text, step))
+        ends.append(today + timedelta(days=protocol.laboratory_pcrs - len(pcrs) - 1))
+    waits = any(reason.code in WAITS_FOR_A_PERSON for reason in missing)
+    harmless: dict[str, date] = {}
+    for stool in situation.stools_of(animal):
+        harmless |= dict.fromkeys(stool.harmless, stool.taken_on)
+    return MemberRun(
+        animal,
+        name,
+        number,
+        clock,
+        run,
+        k,
+        n,
+        min(len(pcrs), protocol.laboratory_pcrs),
+        protocol.laboratory_pcrs,
+        tuple(counted),
+        days_end,
+        next_sample,
+        None if waits else max(ends),
+        tuple(missing),
+        tuple(sorted(harmless.items())),
+    )
+
+
+def _waits(animal: str, name: str, situation: Situation) -> list[Reason]:
+    """Return what only a person can lift."""
+    found: list[Reason] = []
+    if not any(p.start <= situation.today <= p.end for p in situation.graph.of_animal.get(animal, ())):
+        text = f"Where {name} lives is not recorded, so nobody knows whom it meets."
+        found.append(Reason("enclosure-unknown", text, "Record it: fecallab enclosure move"))
+    for code, target in situation.blocking_cases(animal):
+        text = f"{name} has an open case ({code}, {target}): its repeat exams go by the vet's plan."
+        step = f"See: fecallab case show {code}. Or move it out, with the date, so that the others go on."
+        found.append(Reason("case-open", text, step))
+    for stool in situation.unsure_stools(animal):
+        text = (
+            f"{name}: an unsure mark ({', '.join(stool.found)}) of {say_date(stool.taken_on)} waits for the "
+            "vet's word."
+        )
+        found.append(Reason("unsure-mark", text, "Send the picture to the vet."))
+    found += _cryptosporidium(animal, name, situation)
+    return found
+
+
+def _cryptosporidium(animal: str, name: str, situation: Situation) -> list[Reason]:
+    """Return why a carrier never leaves by stool exams: no number of clean ones speaks against it."""
+    day = situation.positives.get(CRYPTOSPORIDIUM, {}).get(animal)
+    protocol = situation.protocol_of(animal)
+    if day is None or protocol is None or CRYPTOSPORIDIUM in protocol.not_blocking:
+        return []
+    text = (
+        f"Cryptosporidium was found in {name} on {say_date(day)}: it is carried for life, and no number of clean "
+        "stools speaks against it."
+    )
+    return [Reason("cryptosporidium-found", text, "Keep it apart for good, or as a named vet orders.")]
+
+
+def _last_one(animal: str, protocol: ArrivalProtocol, situation: Situation) -> tuple[date, str]:
+    """Return the earliest day for the last exam that counts, and the words for why (empty without a cause)."""
+    start = situation.run_start(animal)
+    met = situation.last_exposures.get(situation.group_of(animal))
+    wait = protocol.last_exam_after_days
+    day = start.day + timedelta(days=wait or 0)
+    words = f"{wait} days or more after {say_date(start.day)}" if wait else ""
+    if met is not None:
+        apart = max(wait if wait is not None else protocol.spacing_days, 1)
+        after = met[0] + timedelta(days=apart)
+        if after > day:
+            day = after
+            words = (
+                f"{apart} days or more after {say_date(met[0])}, the last contact with "
+                f"{situation.name_of(met[1])}, whose exams are not whole"
+            )
+    return day, words
+
+
+def _exams_missing(
+    name: str, k: int, n: int, next_sample: date, run: Start, after: str, situation: Situation, animal: str
+) -> Reason:
+    protocol = situation.protocol_of(animal)
+    left_out = [
+        stool
+        for stool in situation.stools_of(animal)
+        if stool.word == "inconclusive" and stool.taken_on >= run.day
+    ]
+    text = f"{name}: {k} of {n} clean exams count since {say_date(run.day)} ({run.why})."
+    if after:
+        text += f" The last one must lie {after}."
+    if left_out:
+        stool = left_out[-1]
+        text += (
+            f" The exam of {say_date(stool.taken_on)} neither counts nor resets; it lacks: "
+            f"{', '.join(stool.lacks)}."
+        )
+    step = f"Examine a stool passed on or after {say_date(max(next_sample, run.day))}"
+    if protocol is not None and protocol.preparations:
+        step += f" ({', '.join(word.replace('_', ' ') for word in protocol.preparations)})"
+    return Reason("exams-missing", text, f"{step}.")

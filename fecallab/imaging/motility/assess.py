@@ -1,0 +1,235 @@
+"""The question asked of a clip: how many swim in this field, how fast, in what manner, and is it swimming at all?"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path as FilePath
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fecallab.domain.counting import exact_interval
+from fecallab.domain.errors import BadInput
+from fecallab.domain.motility import Kinematics, kinematics
+from fecallab.imaging.motility.adequate import hindrances, warnings_of
+from fecallab.imaging.motility.clips import Clip, Pixels, open_clip
+from fecallab.imaging.motility.decide import (
+    Judged,
+    join_swimmers,
+    judge_rest,
+    reach_um,
+    swimming_stretches,
+    without_doubles,
+)
+from fecallab.imaging.motility.flow import ALIKE, alike_with_neighbours
+from fecallab.imaging.motility.link import link
+from fecallab.imaging.motility.manner import manner_of, moves_like
+from fecallab.imaging.motility.paths import Path, path_of, smoothed
+from fecallab.imaging.motility.pipeline import Scene, Taken, take_in
+from fecallab.imaging.motility.result import MotilityResult, MovingBody
+from fecallab.imaging.motility.stream import Stream, common_stream
+
+Values = NDArray[np.float64]
+AVERAGE_PATH_S = 0.4
+"""Window of the average path (own choice: the WHO manual leaves it to the instrument)."""
+_LEAST_SEEN_S, _LEAST_REACH_UM = 0.3, 5.0
+_LOOSE_UM_S = 1.5
+
+
+@dataclass(frozen=True)
+class SceneAnswer:
+    """One field, judged."""
+
+    judged: list[Judged]
+    stream: Stream
+    seconds: float
+    flowing: float  # share of would-be swimmers that move as their neighbours do
+
+
+def assess_motility(
+    clip: str | FilePath | Clip | Pixels, um_per_px: float, fps: float | None = None
+) -> MotilityResult:
+    """Tell what swims in a clip.
+
+    Parameters
+    ----------
+    clip : path, Clip or ndarray
+        As for :func:`fecallab.imaging.motility.clips.open_clip`.
+    um_per_px : float
+        Scale, µm per pixel of the clip.
+    fps : float, optional
+        Frames per second, where the file has no times or false ones.
+
+    Returns
+    -------
+    MotilityResult
+
+    Raises
+    ------
+    BadInput, CouldNot
+        No clip, damaged, without times, or a scale out of range.
+    """
+    if not (np.isfinite(um_per_px) and 1e-4 <= um_per_px <= 1e4):
+        raise BadInput(
+            f"The scale is {um_per_px:g} µm per pixel.",
+            next="Calibrate first: fecallab image calibrate RULER.jpg --division-um 10",
+            code="scale-range",
+        )
+    source = open_clip(clip, fps)
+    taken = take_in(source, um_per_px)
+    middle = np.array([source.width_px, source.height_px]) * um_per_px / 2
+    answers = [judge_scene(scene, middle) for scene in taken.scenes]
+    return _assembled(source, taken, answers, um_per_px)
+
+
+def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
+    """Link, find the stream and judge the tracks of one field."""
+    times = np.array(scene.times_s)
+    tracks = [one for one in link(scene.tables, times) if len(one.frames) >= 4]
+    on_glass = [path_of(one, times) for one in tracks]
+    stream = common_stream(on_glass, middle_um)
+    paths = [stream.taken_from(one) for one in on_glass]
+    parts: list[Path] = []
+    rest: list[Path] = []
+    for one in paths:
+        found = swimming_stretches(one)
+        parts.extend(found)
+        if not found:
+            rest.append(one)
+    swimmers = [
+        one
+        for one in without_doubles(join_swimmers(parts))
+        if one.seconds >= _LEAST_SEEN_S and reach_um(one) > _LEAST_REACH_UM
+    ]
+    alike = alike_with_neighbours([*swimmers, *rest], times, range(len(swimmers)))
+    known = np.isfinite(alike)
+    flowing = float(np.mean(alike[known] > ALIKE)) if known.sum() >= 4 else 0.0
+    judged = []
+    for one, share in zip(swimmers, alike, strict=True):
+        if flowing > 0.3 and not share <= ALIKE:
+            judged.append(
+                Judged(one, "cannot-tell", "moves as its neighbours do: a current or a shaking picture")
+            )
+            continue
+        speed = kinematics(smoothed(one), one.times_s, 1).vcl_um_s
+        judged.append(
+            Judged(one, "swimming", f"keeps a course of its own through the fluid at {speed:.0f} µm/s")
+        )
+    carried = float(np.hypot(*stream.velocity_um_s)) > _LOOSE_UM_S
+    judged += [judge_rest(one, carried) for one in rest]
+    return SceneAnswer(judged, stream, float(times[-1] - times[0]) if len(times) > 1 else 0.0, flowing)
+
+
+def _assembled(
+    source: Clip, taken: Taken, answers: Sequence[SceneAnswer], um_per_px: float
+) -> MotilityResult:
+    starts = np.cumsum([0, *(len(scene.times_s) for scene in taken.scenes)])
+    cameras = [np.array(scene.camera_px).reshape(-1, 2) for scene in taken.scenes]
+    bodies: list[MovingBody] = []
+    at_once = passive = seconds = 0.0
+    for number, (scene, answer, camera) in enumerate(zip(taken.scenes, answers, cameras, strict=True)):
+        for one in answer.judged:
+            bodies.append(_body(one, number, int(starts[number]), camera, taken.shrink, um_per_px))
+        frames = max(len(scene.times_s), 1)
+        share = max(answer.seconds, 1e-6)
+        seconds += share
+        at_once += share * sum(len(one.path) for one in answer.judged if one.kind == "swimming") / frames
+        loose = sum(len(one.path) for one in answer.judged if one.kind in ("drifting", "trembling")) / frames
+        passive += share * (loose + len(scene.still))
+        bodies.extend(_stuck(scene, number, int(starts[number]), taken, um_per_px))
+    order = {"swimming": 0, "cannot-tell": 1, "drifting": 2, "trembling": 3, "stuck": 4}
+    bodies.sort(key=lambda one: (order[one.kind], one.scene, one.frames[0]))
+    tracks = tuple(_numbered(one, k + 1) for k, one in enumerate(bodies))
+    count = sum(one.kind == "swimming" for one in tracks)
+    longest = max(answers, key=lambda one: one.seconds) if answers else None
+    times = (
+        np.concatenate([np.array(scene.times_s) for scene in taken.scenes]) if taken.scenes else np.zeros(0)
+    )
+    rate = float(1 / np.median(np.diff(times))) if len(times) > 1 else 0.0
+    flowing = max((one.flowing for one in answers), default=0.0)
+    reasons = hindrances(source, taken, rate, seconds, count, flowing, answers)
+    assessable = not reasons
+    mean = at_once / seconds if seconds > 0 else 0.0
+    interval = exact_interval(count)
+    scale = mean / count if count else 1.0
+    drift = longest.stream.velocity_um_s if longest else np.zeros(2)
+    return MotilityResult(
+        assessable=assessable,
+        reasons=reasons,
+        warnings=warnings_of(source, taken, rate, seconds, flowing, answers),
+        motile_count=count if assessable else None,
+        motile_interval=interval if assessable else None,
+        mean_swimming_at_once=mean if assessable else None,
+        mean_swimming_interval=(interval[0] * scale, interval[1] * scale) if assessable else None,
+        passive_count=round(passive / seconds) if seconds > 0 else 0,
+        drift_um_s=(float(drift[0]), float(drift[1])),
+        stream_agreement=longest.stream.agreement if longest else 0.0,
+        tracks=tracks,
+        um_per_px=um_per_px,
+        width_px=source.width_px,
+        height_px=source.height_px,
+        frames=taken.frames,
+        clip_seconds=float(times[-1] - times[0]) if len(times) else 0.0,
+        fps=rate,
+        cuts_s=tuple(float(scene.times_s[0]) for scene in taken.scenes[1:]),
+        camera_px=np.concatenate(cameras) if cameras else np.zeros((0, 2)),
+    )
+
+
+def _body(one: Judged, scene: int, start: int, camera: Values, shrink: int, um_per_px: float) -> MovingBody:
+    path = one.path
+    clear = smoothed(path)
+    motion: Kinematics | None = None
+    manner: tuple[str, ...] = ()
+    length = float(np.median(path.size[:, 1]))
+    if len(path) >= 2:
+        usual = path.seconds / (len(path) - 1)
+        window = 2 * round(AVERAGE_PATH_S / usual / 2) + 1
+        motion = kinematics(clear, path.times_s, window)
+        if one.kind == "swimming":
+            manner = manner_of(path, motion)
+    return MovingBody(
+        number=0,
+        kind=one.kind,
+        why=one.why,
+        scene=scene,
+        frames=path.frames + start,
+        times_s=path.times_s,
+        xy_px=path.xy_um / um_per_px + camera[path.frames] + (shrink - 1) / 2,
+        own_um=clear,
+        length_um=length,
+        width_um=float(np.median(path.size[:, 2])),
+        motion=motion,
+        manner=manner,
+        moves_like=moves_like(length, manner) if manner else (),
+    )
+
+
+def _stuck(scene: Scene, number: int, start: int, taken: Taken, um_per_px: float) -> list[MovingBody]:
+    camera = np.array(scene.camera_px).reshape(-1, 2)
+    ends = np.array([0, len(scene.times_s) - 1])
+    result = []
+    for x, y, _, length, width, *_ in scene.still:
+        place = np.array([x, y])
+        result.append(
+            MovingBody(
+                number=0,
+                kind="stuck",
+                why="stays where it is on the glass",
+                scene=number,
+                frames=ends + start,
+                times_s=np.array(scene.times_s)[ends],
+                xy_px=place / um_per_px + camera[ends] + (taken.shrink - 1) / 2,
+                own_um=np.repeat(place[None], 2, axis=0),
+                length_um=float(length),
+                width_um=float(width),
+            )
+        )
+    return result
+
+
+def _numbered(one: MovingBody, number: int) -> MovingBody:
+    from dataclasses import replace
+
+    return replace(one, number=number)

@@ -1,0 +1,167 @@
+"""What swims, what drifts, what only trembles: each track judged in the fluid's own frame, with its reason."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import linear_sum_assignment
+
+from fecallab.imaging.motility.paths import Path, joined, local_velocity, persistence
+
+Values = NDArray[np.float64]
+
+SLOWEST_UM_S = 4.0
+"""Slower bodies are not called swimming (tuned on drawn clips: trembling and errors of the stream reach it)."""
+_Z, _LEAST_S, _LEAST_REACH_UM, _SEEN = 4.0, 0.3, 5.0, 0.6
+_WINDOW_S, _FILL_S, _JOIN_S = 0.2, 0.35, 0.8
+
+
+@dataclass(frozen=True)
+class Judged:
+    """A track with what it is.
+
+    Attributes
+    ----------
+    path : Path
+    kind : str
+        ``swimming``, ``drifting``, ``trembling``, ``stuck`` or ``cannot-tell``.
+    why : str
+        In plain words.
+    """
+
+    path: Path
+    kind: str
+    why: str
+
+
+def swimming_stretches(path: Path) -> list[Path]:
+    """Return the parts of a path that swim."""
+    n = len(path)
+    if path.seconds < _LEAST_S or n < 5:
+        return []
+    speed = np.hypot(*local_velocity(path.own_um, path.times_s, _WINDOW_S).T)
+    moving = speed > SLOWEST_UM_S
+    usual = path.seconds / (n - 1)
+    runs = _runs(moving, fill=round(_FILL_S / usual), least=max(4, round(_LEAST_S / usual)))
+    return [part for part in (path.part(a, b) for a, b in runs) if _swims(part)]
+
+
+def _swims(part: Path) -> bool:
+    if part.seen.mean() < _SEEN or part.seconds < 0.8 * _LEAST_S:
+        return False
+    found = persistence(part.own_um, part.times_s)
+    return found.z > _Z and found.speed_um_s > SLOWEST_UM_S and reach_um(part) > _LEAST_REACH_UM * 0.7
+
+
+def reach_um(path: Path) -> float:
+    """Return the largest distance from the first place, in the fluid."""
+    return float(np.hypot(*(path.own_um - path.own_um[0]).T).max())
+
+
+def _runs(moving: NDArray[np.bool_], fill: int, least: int) -> list[tuple[int, int]]:
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], moving, [False]]).astype(int)))
+    runs = [(int(a), int(b)) for a, b in edges.reshape(-1, 2)]
+    merged: list[tuple[int, int]] = []
+    for a, b in runs:
+        if merged and a - merged[-1][1] <= fill:
+            merged[-1] = (merged[-1][0], b)
+        else:
+            merged.append((a, b))
+    return [(a, b) for a, b in merged if b - a >= least]
+
+
+def join_swimmers(parts: Sequence[Path]) -> list[Path]:
+    """Join ends to beginnings that one body may have left and taken up."""
+    parts = list(parts)
+    for _ in range(3):
+        pairs = _pairs(parts)
+        if not pairs:
+            break
+        follow = dict(pairs)
+        starts = set(range(len(parts))) - set(follow.values())
+        chains = []
+        for start in sorted(starts):
+            chain = [start]
+            while chain[-1] in follow:
+                chain.append(follow[chain[-1]])
+            chains.append(joined([parts[k] for k in chain]))
+        parts = chains
+    return parts
+
+
+def _pairs(parts: list[Path]) -> list[tuple[int, int]]:
+    n = len(parts)
+    if n < 2:
+        return []
+    cost = np.full((n, n), 1e6)
+    heads = [_ends(one) for one in parts]
+    for a, one in enumerate(parts):
+        for b, other in enumerate(parts):
+            gap = other.times_s[0] - one.times_s[-1]
+            usual = one.seconds / max(len(one) - 1, 1)
+            if a == b or not -3.5 * usual <= gap <= _JOIN_S or other.times_s[-1] <= one.times_s[-1]:
+                continue
+            (_, end_v), (start_v, _) = heads[a], heads[b]
+            between = other.own_um[0] - one.own_um[-1]
+            wait = max(gap, 0.0)
+            pace = max(np.hypot(*end_v), np.hypot(*start_v), SLOWEST_UM_S)
+            miss = np.hypot(*(between - 0.5 * (end_v + start_v) * wait))
+            stay = np.hypot(*between)  # it may have stopped meanwhile
+            off = min(miss, stay + 1.0)
+            width = float(np.median(one.size[:, 1]))
+            allowed = 2.0 + 0.35 * width + 0.6 * pace * wait
+            unlike = abs(np.log(np.median(one.size[:, 0]) / np.median(other.size[:, 0])))
+            if off < allowed and unlike < 1.6:
+                cost[a, b] = off / allowed + 0.3 * unlike + 0.3 * wait
+    rows, columns = linear_sum_assignment(cost)
+    return [(int(a), int(b)) for a, b in zip(rows, columns, strict=True) if cost[a, b] < 1e5]
+
+
+def _ends(path: Path) -> tuple[Values, Values]:
+    velocity = local_velocity(path.own_um, path.times_s, _WINDOW_S)
+    few = min(3, len(path))
+    return velocity[:few].mean(axis=0), velocity[-few:].mean(axis=0)
+
+
+def without_doubles(paths: Sequence[Path]) -> list[Path]:
+    """Drop parts of bodies: tracks that keep a short distance to a larger or longer one all the time."""
+    order = sorted(paths, key=lambda one: -float(one.seen.sum() * np.sqrt(np.median(one.size[:, 0]))))
+    kept: list[Path] = []
+    for one in order:
+        if not any(_same_body(one, other) for other in kept):
+            kept.append(one)
+    return kept
+
+
+def _same_body(one: Path, other: Path) -> bool:
+    first, end = max(one.first, other.first), min(one.first + len(one), other.first + len(other))
+    if end - first < max(3, 0.6 * len(one)):
+        return False
+    a = one.xy_um[first - one.first : end - one.first]
+    b = other.xy_um[first - other.first : end - other.first]
+    apart = np.hypot(*(a - b).T)
+    length = max(float(np.median(one.size[:, 1])), float(np.median(other.size[:, 1])))
+    return bool(
+        np.median(apart) < 1.1 * length
+        and np.percentile(apart, 90) < 1.5 * length
+        and apart.std() < 0.25 * length
+    )
+
+
+def judge_rest(path: Path, carried: bool, limit_um_s: float = SLOWEST_UM_S) -> Judged:
+    """Name a track that does not swim."""
+    found = persistence(path.own_um, path.times_s)
+    if path.seconds < _LEAST_S or len(path) < 5:
+        return Judged(path, "cannot-tell", "seen for too short a time")
+    if found.z > _Z and found.speed_um_s > 0.6 * limit_um_s and reach_um(path) > 2.0:
+        return Judged(
+            path,
+            "cannot-tell",
+            f"goes on at {found.speed_um_s:.1f} µm/s, too slow to tell from an uneven stream",
+        )
+    if carried:
+        return Judged(path, "drifting", "goes with the stream like the others around it")
+    return Judged(path, "trembling", "steps have no lasting direction (Brownian)")

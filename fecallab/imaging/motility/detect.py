@@ -1,0 +1,167 @@
+"""Bodies that stand out from the still background: one entry each, however long or grainy it is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from fecallab.imaging.motility.layers import Layer
+from fecallab.imaging.motility.steady import Grey, Mask
+
+_FINE, _WIDE = 0.8, 1.2  # working pixels
+_LOW, _HIGH = 4.0, 7.0  # times the noise
+_FAINT = 0.15  # of the strong bodies' peak
+_STUCK_CONTRAST = 0.02  # of the light
+COLUMNS = ("x", "y", "area", "length", "width", "angle", "peak")
+Table = NDArray[np.float64]
+Whole = NDArray[np.integer[Any]]
+Real = NDArray[np.floating[Any]]
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What counts as standing out, the same for a whole stretch: in units of the signal."""
+
+    floor: float
+    low: float
+    high: float
+
+
+def signal(frame: Grey, camera: NDArray[np.float64], layer: Layer, mask: Mask) -> Grey:
+    """Return by how much each place differs from the background, smoothed; 0 or more."""
+    change = frame - layer.seen(mask.shape, camera)
+    change -= np.float32(np.median(change[::3, ::3][mask[::3, ::3]]))
+    change[~mask] = 0
+    fine = ndimage.gaussian_filter(change, _FINE, truncate=3.0)
+    if layer.sign:
+        fine *= layer.sign
+        np.maximum(fine, 0, out=fine)
+    else:
+        np.abs(fine, out=fine)
+    return np.asarray(ndimage.gaussian_filter(fine, _WIDE, truncate=2.5), np.float32)
+
+
+def limits_of(signals: list[Grey], mask: Mask) -> Limits:
+    """Return the limits from some frames' signals."""
+    floors: list[float] = []
+    noises: list[float] = []
+    peaks: list[float] = []
+    for one in signals:
+        inside = one[mask][::2]
+        floor = float(np.median(inside))
+        # the lower half is noise alone, whatever stands in the field
+        noises.append(1.4826 * float(np.median(floor - inside[inside < floor])) if floor > 0 else 0.0)
+        floors.append(floor)
+    floor, noise = float(np.median(floors)), max(float(np.median(noises)), 1e-6)
+    for one in signals:
+        labels, count = ndimage.label(one > floor + _HIGH * noise)
+        if count:
+            peaks.extend(ndimage.maximum(one, labels, np.arange(1, count + 1)) - floor)
+    strong = float(np.percentile(peaks, 90)) if peaks else 0.0
+    low = max(_LOW * noise, 0.6 * _FAINT * strong)
+    return Limits(floor, floor + low, floor + max(_HIGH * noise, _FAINT * strong))
+
+
+def bodies(one: Grey, limits: Limits, least_area: float = 6.0) -> Table:
+    """Return a row of `COLUMNS` for each body of a frame's signal, working pixels and radians."""
+    labels, count = ndimage.label(one > limits.low, structure=np.ones((3, 3), bool))
+    if count == 0:
+        return np.empty((0, len(COLUMNS)))
+    flat = labels.ravel()
+    at = np.flatnonzero(flat)
+    names = flat[at]
+    area = np.bincount(names, minlength=count + 1)
+    values = one.ravel()[at]
+    peak = np.asarray(ndimage.maximum(values, names, np.arange(count + 1)))
+    keep = (area >= least_area) & (peak > limits.high)
+    keep[0] = False
+    if not keep.any():
+        return np.empty((0, len(COLUMNS)))
+    new = np.cumsum(keep) - 1
+    chosen = keep[names]
+    names, at, values = new[names[chosen]], at[chosen], values[chosen]
+    y, x = np.divmod(at, one.shape[1])
+    table = _moments(names, x.astype(float), y.astype(float), values - limits.floor, int(keep.sum()))
+    return _parted(table, names, x, y, values - limits.floor)
+
+
+def _moments(names: Whole, x: Real, y: Real, weight: Real, count: int) -> Table:
+    def total(values: Real) -> Table:
+        return np.asarray(np.bincount(names, values, count), np.float64)
+
+    mass, area = total(weight), np.bincount(names, minlength=count)
+    mx, my = total(weight * x) / mass, total(weight * y) / mass
+    cx, cy = total(x) / area, total(y) / area
+    dx, dy = x - cx[names], y - cy[names]
+    xx, yy, xy = total(dx * dx) / area + 1 / 12, total(dy * dy) / area + 1 / 12, total(dx * dy) / area
+    half, tilt = (xx + yy) / 2, np.hypot((xx - yy) / 2, xy)
+    peak = np.zeros(count)
+    np.maximum.at(peak, names, weight)
+    long, short = 4 * np.sqrt(half + tilt), 4 * np.sqrt(np.maximum(half - tilt, 1 / 12))
+    return np.column_stack([mx, my, area, long, short, 0.5 * np.arctan2(2 * xy, xx - yy), peak])
+
+
+def _parted(table: Table, names: Whole, x: Whole, y: Whole, weight: Real) -> Table:
+    """Part two bodies that touch: an outline with a neck, each side about as wide as long."""
+    filled = table[:, 2] / (np.pi / 4 * table[:, 3] * table[:, 4])
+    doubtful = np.flatnonzero((filled < 0.90) & (table[:, 2] > 24))
+    if not len(doubtful):
+        return table
+    rest = [np.delete(table, doubtful, axis=0)]
+    order = np.argsort(names, kind="stable")
+    ends = np.searchsorted(names[order], [doubtful, doubtful + 1])
+    for start, end, whole in zip(*ends, doubtful, strict=True):
+        mine = order[start:end]
+        rest.append(_necked(table[whole], x[mine], y[mine], weight[mine]))
+    return np.vstack(rest)
+
+
+def _necked(whole: Table, x: Whole, y: Whole, weight: Real) -> Table:
+    left, top = x.min() - 1, y.min() - 1
+    shape = (int(y.max() - top + 2), int(x.max() - left + 2))
+    inside = np.zeros(shape, bool)
+    inside[y - top, x - left] = True
+    deep = ndimage.gaussian_filter(ndimage.distance_transform_edt(inside), 0.7)
+    tops = (deep == ndimage.maximum_filter(deep, 5)) & (deep > 0.5 * deep.max()) & (deep > 1.8)
+    py, px = np.nonzero(tops)
+    if not 2 <= len(py) <= 8:
+        return whole[None]
+    order = np.argsort(-deep[py, px])
+    heads: list[tuple[int, int]] = []
+    for k in order:
+        here = (int(py[k]), int(px[k]))
+        if all(_neck(deep, here, other) < 0.68 for other in heads):
+            heads.append(here)
+    if len(heads) < 2:
+        return whole[None]
+    spots = np.array(heads)
+    near = np.argmin((y[:, None] - top - spots[:, 0]) ** 2 + (x[:, None] - left - spots[:, 1]) ** 2, axis=1)
+    return _moments(near, x.astype(float), y.astype(float), weight, len(heads))
+
+
+def _neck(deep: Table, one: tuple[int, int], other: tuple[int, int]) -> float:
+    """Return how narrow it gets between two places, beside the narrower of both."""
+    far = max(abs(one[0] - other[0]), abs(one[1] - other[1]), 1)
+    rows = np.linspace(one[0], other[0], far + 1).round().astype(int)
+    columns = np.linspace(one[1], other[1], far + 1).round().astype(int)
+    return float(deep[rows, columns].min() / min(deep[one], deep[other]))
+
+
+def stuck_things(layer: Layer, camera: NDArray[np.float64], mask: Mask, um_per_px: float) -> Table:
+    """Return what stands out in the still background itself: x, y, area, length, width, angle, peak in µm."""
+    ground = np.ascontiguousarray(layer.seen(mask.shape, camera))
+    wide = max(6.0, 10.0 / um_per_px)
+    fine = np.abs(ndimage.gaussian_filter(ground, 1.0) - ndimage.gaussian_filter(ground, wide))
+    fine[~ndimage.binary_erosion(mask, iterations=3, border_value=1)] = 0
+    fine = np.asarray(ndimage.gaussian_filter(fine, _WIDE), np.float32)
+    limits = limits_of([fine], mask)
+    least = limits.floor + _STUCK_CONTRAST
+    table = bodies(fine, Limits(limits.floor, max(limits.low, least), max(limits.high, 1.5 * least)))
+    table[:, :2] = (table[:, :2] - camera) * um_per_px
+    table[:, 2] *= um_per_px**2
+    table[:, 3:5] *= um_per_px
+    return table

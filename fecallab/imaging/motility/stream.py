@@ -1,0 +1,101 @@
+"""The common stream: what most moving things share, with its change over the field."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fecallab.imaging.motility.paths import Path
+
+Values = NDArray[np.float64]
+_REACH_UM_S = 3.0
+_LEAST_TRACKS, _LEAST_S = 3, 0.4
+
+
+@dataclass(frozen=True)
+class Stream:
+    """A flow that changes evenly over the field.
+
+    Attributes
+    ----------
+    middle_um : ndarray, shape (2,)
+        Where `velocity_um_s` holds.
+    velocity_um_s : ndarray, shape (2,)
+    gradient_per_s : ndarray, shape (2, 2)
+        Change of velocity with place.
+    agreement : float
+        Share of the loose tracks that go with it; 0 when no stream could be told.
+    """
+
+    middle_um: Values
+    velocity_um_s: Values
+    gradient_per_s: Values
+    agreement: float
+
+    def at(self, xy_um: Values) -> Values:
+        """Return the stream at places, µm/s."""
+        return np.asarray(self.velocity_um_s + (xy_um - self.middle_um) @ self.gradient_per_s.T)
+
+    def taken_from(self, path: Path) -> Path:
+        """Return the path with its own motion in the fluid."""
+        flow = self.at(path.xy_um)
+        steps = 0.5 * (flow[1:] + flow[:-1]) * np.diff(path.times_s)[:, None]
+        carried = np.vstack([np.zeros((1, 2)), np.cumsum(steps, axis=0)])
+        return replace(path, own_um=path.xy_um - carried)
+
+
+def no_stream(middle_um: Values) -> Stream:
+    """Return a fluid at rest."""
+    return Stream(middle_um, np.zeros(2), np.zeros((2, 2)), 0.0)
+
+
+def common_stream(paths: Sequence[Path], middle_um: Values) -> Stream:
+    """Find the stream that the largest crowd of tracks shares.
+
+    Parameters
+    ----------
+    paths : sequence of Path
+        On the glass; what never left its place is left out by the caller.
+    middle_um : ndarray, shape (2,)
+        Middle of the field.
+    """
+    long = [one for one in paths if one.seconds >= _LEAST_S and len(one) >= 6]
+    if len(long) < _LEAST_TRACKS:
+        return no_stream(middle_um)
+    at = np.array([one.xy_um.mean(axis=0) for one in long])
+    velocity = np.array([_slope(one) for one in long])
+    weight = np.array([min(one.seconds, 3.0) for one in long])
+    apart = np.hypot(*(velocity[:, None] - velocity[None]).transpose(2, 0, 1))
+    crowd = (np.maximum(1 - (apart / _REACH_UM_S) ** 2, 0) * weight[None]).sum(axis=1)
+    centre = velocity[int(np.argmax(crowd))]
+    near = np.hypot(*(velocity - centre).T) < _REACH_UM_S
+    if near.sum() < _LEAST_TRACKS:
+        return no_stream(middle_um)
+    centre = np.average(velocity[near], axis=0, weights=weight[near])
+    sheared = near.sum() >= 8
+    fit = np.vstack([centre, np.zeros((2, 2))])
+    offset = (at - middle_um) / 100.0
+    design = np.column_stack([np.ones(len(at)), offset])
+    reach = 2.5
+    for _ in range(8):
+        rest = np.hypot(*(velocity - design @ fit).T)
+        trust = weight / (1 + (rest / reach) ** 2) ** 2
+        trust[rest > 4 * reach] = 0
+        columns = design if sheared else design[:, :1]
+        root = np.sqrt(trust)[:, None]
+        solved = np.linalg.lstsq(columns * root, velocity * root, rcond=None)[0]
+        fit = np.vstack([solved, np.zeros((3 - len(solved), 2))])
+        reach = float(
+            np.clip(2.0 * np.median(rest[rest < 4 * reach]) if (rest < 4 * reach).any() else reach, 0.8, 3.0)
+        )
+    rest = np.hypot(*(velocity - design @ fit).T)
+    agreement = float(weight[rest < max(3 * reach, 2.0)].sum() / weight.sum())
+    return Stream(middle_um, fit[0], fit[1:].T / 100.0, agreement)
+
+
+def _slope(path: Path) -> Values:
+    t = path.times_s - path.times_s.mean()
+    return np.asarray((t[:, None] * path.xy_um).sum(axis=0) / (t**2).sum())

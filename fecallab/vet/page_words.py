@@ -1,0 +1,155 @@
+"""Sentences of the page to the vet: what is doubtful, what the rest is, how an answer in words may sound."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import Any
+
+from fecallab.domain.followup import say_date
+from fecallab.domain.plan import Plan
+from fecallab.report import words
+from fecallab.report.figures import THIN, number
+from fecallab.report.page import RESULT_WORDS
+from fecallab.vet.page_model import PageToVet
+
+MARK_WORDS = (
+    ("agree", "agree"),
+    ("other", "other organism"),
+    ("artefact", "artefact"),
+    ("cannot tell", "cannot tell"),
+)
+"""The four words on a mark: as the answer holds them, and as the vet reads them."""
+
+_NUMBERS = (
+    "No",
+    "One",
+    "Two",
+    "Three",
+    "Four",
+    "Five",
+    "Six",
+    "Seven",
+    "Eight",
+    "Nine",
+    "Ten",
+    "Eleven",
+    "Twelve",
+)
+
+
+def counted_word(count: int, thing: str, capital: bool = True) -> str:
+    """Write a small number in letters with its thing.
+
+    Examples
+    --------
+    >>> counted_word(3, "mark"), counted_word(1, "mark", capital=False), counted_word(30, "mark")
+    ('Three marks', 'one mark', '30 marks')
+    """
+    word = _NUMBERS[count] if count < len(_NUMBERS) else f"{count:,}".replace(",", THIN)
+    return f"{word if capital else word.lower()} {thing}{'' if count == 1 else 's'}"
+
+
+def doubtful_heading(page: PageToVet) -> str:
+    """Say how many marks are doubtful."""
+    count = len(page.doubtful)
+    if not page.items:
+        return "Nothing was marked or counted"
+    if not count:
+        return "Nothing is doubtful"
+    return f"{counted_word(count, 'mark')} {'is' if count == 1 else 'are'} doubtful"
+
+
+def rest_words(page: PageToVet) -> str:
+    """Say what the other marks are; empty where there are none."""
+    rest = page.rest
+    if not rest:
+        return ""
+    found: Counter[str] = Counter()
+    for one in rest:
+        found[one.words] += one.item.count
+    named = ", ".join(f"{count} {name}" for name, count in found.items())
+    first = f"The other {len(rest)}" if page.doubtful else f"All {len(rest)}"
+    if len(rest) == 1:
+        first = "The other one" if page.doubtful else "The one mark"
+        return f"{first}, number {rest[0].item.number}, the keeper is sure of: {named}."
+    where = (
+        "they stand in the pictures below"
+        if any(one.mark for one in rest)
+        else "they stand in the list below"
+    )
+    return f"{first} the keeper is sure of: {named}; {where}."
+
+
+def example_answer(page: PageToVet) -> str:
+    """Return how an answer in words may sound, with the numbers of this very page."""
+    numbers = [one.item.number for one in (page.doubtful or page.items)]
+    said = [f"{no} {what}" for no, what in zip(numbers, ("pollen", "cannot tell"), strict=False)]
+    said.append("the rest agreed" if len(page.items) > len(said) else "that is all")
+    if not page.items:
+        said = ["agreed"]
+    plans = [plan for case in page.cases for plan in case.treatments]
+    if page.part == 1 and page.cases:
+        plan = (
+            f"the same plan as on {say_date(plans[0].written_on)}"
+            if plans
+            else "the plan: drug, mg per kg, how often"
+        )
+        said += [plan, "see me if it stops eating"]
+    return "; ".join(said) + "."
+
+
+def subject_words(page: PageToVet) -> str:
+    """Name what the page is about: ``case C1, exams E1 and E5``."""
+    codes = [one.page.exam.code for one in page.exams]
+    exams = (
+        f"exam{'' if len(codes) == 1 else 's'} {' and '.join(codes) if len(codes) < 3 else ', '.join(codes)}"
+    )
+    return exams if page.subject in codes else f"case {page.subject}, {exams}"
+
+
+def standings_of(page: PageToVet) -> list[dict[str, str]]:
+    """Return where each case stands, in words, with the first reason."""
+    found = []
+    for case in page.cases:
+        one = case.page
+        word, added = words.standing_line(one.standing)
+        if one.closing is not None:
+            word = "closed" if one.closing_supported else "closed, no longer supported"
+            added = one.closing.ending
+        why = one.standing.reasons[0].text if one.standing.reasons else ""
+        found.append({"about": one.about, "word": word, "added": added, "why": why})
+    return found
+
+
+def results_of(page: PageToVet) -> list[dict[str, str]]:
+    """Return what the exams say for targets without a case of their own on the page."""
+    told = {case.page.case.target for case in page.cases}
+    return [
+        {
+            "what": f"{block.target}{f', {block.stage}' if block.stage else ''}",
+            "said": f"{RESULT_WORDS[block.answer.for_case]} (exam {one.page.exam.code})",
+        }
+        for one in page.exams
+        for block in one.page.answers
+        if block.target not in told
+    ]
+
+
+def treatment_words(plan: Plan) -> str:
+    """Write a treatment in one line, in the vet's own numbers."""
+    parts = [plan.drug]
+    if plan.dose_mg_per_kg:
+        parts.append(f"{plan.dose_mg_per_kg} mg per kg")
+    if plan.concentration_mg_per_ml:
+        parts.append(f"{plan.concentration_mg_per_ml} mg per ml")
+    if plan.route:
+        parts.append(plan.route)
+    doses = f"{plan.doses_planned} dose{'' if plan.doses_planned == 1 else 's'}"
+    if plan.interval_days and plan.doses_planned > 1:
+        doses += f" {number(plan.interval_days)} days apart"
+    return ", ".join([*parts, doses])
+
+
+def plain(text: Any) -> str:
+    """Return a text in one line, without the blanks that only a page needs."""
+    return " ".join(str(text).replace("\u00a0", " ").replace(THIN, " ").split())

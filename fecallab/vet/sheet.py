@@ -1,0 +1,60 @@
+"""Numbered contact sheets of a page: every mark under the number that it has on the page, for a messenger."""
+
+from __future__ import annotations
+
+import io
+
+from PIL import Image
+
+from fecallab.imaging.contact_sheet import SheetField, sheet_png
+from fecallab.imaging.read import open_picture
+from fecallab.report.words import owner
+from fecallab.vet.page_model import PageToVet, VetItem, VetPicture
+from fecallab.vet.page_words import plain
+
+SHEET_MARKS = 40
+"""Marks on one sheet at most (own choice: a messenger makes long pictures small)."""
+SHEET_QUALITY = 85
+
+
+def contact_sheets(page: PageToVet) -> list[bytes]:
+    """Return the sheets of a page as JPEG, as many as are needed.
+
+    The keeper's names do not stand on them, so that they do not lead the eye; numbers are those of the page.
+    Only the pictures of one sheet are held at a time.
+    """
+    title = plain(f"{owner(page.animal)}, page {page.page_id}: which number is what?")
+    return [_sheet(some, title) for some in _planned(page)]
+
+
+def _planned(page: PageToVet) -> list[list[tuple[VetPicture, list[VetItem]]]]:
+    """Return which marks of which pictures go on which sheet."""
+    sheets: list[list[tuple[VetPicture, list[VetItem]]]] = []
+    taken = 0
+    for place, picture in enumerate(page.pictures):
+        mine = [one for one in page.items if one.picture == place]
+        for start in range(0, len(mine), SHEET_MARKS):
+            some = mine[start : start + SHEET_MARKS]
+            if not sheets or taken + len(some) > SHEET_MARKS:
+                sheets.append([])
+                taken = 0
+            sheets[-1].append((picture, some))
+            taken += len(some)
+    return sheets
+
+
+def _sheet(fields: list[tuple[VetPicture, list[VetItem]]], title: str) -> bytes:
+    drawn = [
+        SheetField(
+            plain(picture.block.title),
+            open_picture(picture.source),
+            picture.block.um_per_px,
+            tuple(one.mark for one in items if one.mark is not None),
+            tuple(one.item.number for one in items),
+        )
+        for picture, items in fields
+    ]
+    out = io.BytesIO()
+    with Image.open(io.BytesIO(sheet_png(drawn, title=title))) as image:
+        image.convert("RGB").save(out, "JPEG", quality=SHEET_QUALITY)
+    return out.getvalue()

@@ -1,0 +1,215 @@
+"""Pictures and clips that become fields: chosen by the person, or put into a watched folder by a camera's program."""
+
+from __future__ import annotations
+
+import hashlib
+import shutil
+from collections.abc import Iterable
+from dataclasses import replace
+from pathlib import Path
+
+from fecallab.cli.tally_draft import DRAFTS
+from fecallab.domain.errors import BadInput, CouldNot, FecallabError
+from fecallab.domain.exam import Picture
+from napari_fecallab.core import SessionCore
+from napari_fecallab.state import Change, Field
+from napari_fecallab.views import Outcome
+from napari_fecallab.watching import WatchedFolder
+
+CLIPS = "clips"
+MOST_CLIP_BYTES = 4 << 30
+
+
+class PicturePart(SessionCore):
+    """What the session does with files that come in."""
+
+    _watched: WatchedFolder | None
+
+    def add_pictures(
+        self, paths: Iterable[Path], preparation: str | None = None, objective: float | None = None
+    ) -> Outcome:
+        """Take pictures or clips in as new fields, one step; what is no picture is told, the rest comes in.
+
+        Preparation, objective and field number are those of the current field unless given. The bytes are
+        copied into the record folder at once; a new field counts for nothing until it was looked at.
+        """
+        self._refuse_if_read_only()
+        like = self._like(preparation, objective)
+        told: list[str] = []
+        places: list[Field] = []
+        for path in paths:
+            try:
+                place, remarks = self._taken_in(Path(path), like, {one.picture or one.clip for one in places})
+            except FecallabError as error:
+                told.append(str(error))
+                continue
+            told += remarks
+            if place is not None:
+                places.append(place)
+        if not places:
+            return Outcome((), "nothing was taken in", tuple(told))
+        new = {self._draft.new_uid("f"): place for place in places}
+        one = next(iter(new.values()))
+        words = (
+            f"{one.picture_name or one.clip_name} taken in"
+            if len(new) == 1
+            else f"{len(new)} pictures taken in"
+        )
+        first = not self.current
+        self._do(words, [Change("field", uid, uid, None, place) for uid, place in new.items()], kind="field")
+        if first:
+            self._current = next(iter(new))
+        return Outcome(tuple(new), words, tuple(told))
+
+    def _like(self, preparation: str | None, objective: float | None) -> Field:
+        """Return what a new field has in common with the current one."""
+        codes = tuple(self.facts.preparations)
+        current = self._draft.fields.get(self._current)
+        code = (preparation or (current.preparation if current else codes[-1])).strip().upper()
+        if code not in codes:
+            raise BadInput(
+                f"There is no preparation {code!r} in {self.exam_code}.",
+                next=f"There are: {', '.join(codes)}",
+                code="unknown-preparation",
+            )
+        same = [place for place in self._draft.fields.values() if place.preparation == code]
+        last = current if current is not None and current.preparation == code else same[-1] if same else None
+        power = objective or (last.objective if last else None)
+        number = last.field_number if last else None
+        return Field(preparation=code, objective=power, field_number=number)
+
+    def _taken_in(self, path: Path, like: Field, new: set[str]) -> tuple[Field | None, list[str]]:
+        """Copy one file in and return its field; None for the same bytes again."""
+        from fecallab.imaging.read import verify_picture
+        from fecallab.records.store import open_records
+
+        try:
+            info = verify_picture(path)
+        except BadInput as error:
+            if error.reason.code != "picture-is-video":
+                raise
+            return self._clip_in(path, like, new)
+        double = self._double_of(info.sha256, new)
+        if double:
+            return None, [f"{path.name} is {double} already; it was not taken in twice."]
+        picture = Picture(
+            sha256=info.sha256,
+            file_name=path.name,
+            format=info.format,
+            width_px=info.width_px,
+            height_px=info.height_px,
+            bytes=info.bytes,
+            taken_at=info.taken,
+        )
+        with open_records(self.folder) as store, store.write(by=self.by, now=self._clock()) as writer:
+            kept = writer.add_picture(path, picture)
+        self.facts = replace(self.facts, pictures={**self.facts.pictures, kept.sha256: kept})
+        place = replace(
+            like,
+            picture=kept.sha256,
+            picture_name=path.name,
+            width_px=kept.width_px,
+            height_px=kept.height_px,
+        )
+        return place, _remarks(path.name, info.frames, info.orientation)
+
+    def _double_of(self, sha256: str, new: set[str]) -> str:
+        """Say where the same bytes are: in this exam, in what comes in with them, or in another exam."""
+        for uid, place in self._draft.fields.items():
+            if sha256 in (place.picture, place.clip):
+                return f"the picture of {self._number(uid)}"
+        if sha256 in new:
+            return "among those that come in now"
+        if sha256 in self.facts.pictures:
+            from fecallab.records.store import open_records
+
+            with open_records(self.folder) as store:
+                for exam in store.exams():
+                    for preparation in exam.preparations:
+                        for reading in preparation.readings:
+                            if reading.picture == sha256 and exam.code != self.exam_code:
+                                return f"the picture of {reading.code}"
+        return ""
+
+    def _clip_in(self, path: Path, like: Field, new: set[str]) -> tuple[Field | None, list[str]]:
+        """Keep a clip beside the draft; what swims in it is counted by other means later."""
+        try:
+            size = path.stat().st_size
+            if size > MOST_CLIP_BYTES:
+                raise BadInput(
+                    f"{path.name} is a clip of {size >> 30} GB.", next="Cut it shorter.", code="clip-too-long"
+                )
+            with path.open("rb") as file:
+                sha256 = hashlib.file_digest(file, "sha256").hexdigest()
+            double = self._double_of(sha256, new)
+            if double:
+                return None, [f"{path.name} is {double} already; it was not taken in twice."]
+            target = clip_file(self.folder, sha256, path.name)
+            target.parent.mkdir(parents=True, exist_ok=True)
+            if not target.exists():
+                part = target.with_name(f".{target.name}.new")
+                shutil.copyfile(path, part)
+                part.replace(target)
+        except OSError as error:
+            raise CouldNot(
+                f"The clip {path.name} could not be copied: {error.strerror or error}.",
+                next="Free some space on the disk and repeat.",
+                code="clip-not-copied",
+            ) from error
+        place = replace(like, clip=sha256, clip_name=path.name)
+        return place, [f"{path.name} is a clip: it has a field of its own, and is watched, not measured."]
+
+    # --- the watched folder
+
+    def watch(self, folder: Path) -> None:
+        """Watch a folder; what the camera's program puts there from now on waits until `take_watched`.
+
+        Raises
+        ------
+        BadInput
+            When it is no folder, or lies in the record folder.
+        CouldNot
+            When it cannot be watched here.
+        """
+        self._refuse_if_read_only()
+        self.stop_watching()
+        self._watched = WatchedFolder(folder, self.folder, lambda: self._tell("watched"))
+
+    def take_watched(self) -> Outcome | None:
+        """Take in what has arrived whole in the watched folder; call it from a timer. None: nothing came."""
+        if self._watched is None:
+            return None
+        arrived, told = self._watched.arrived()
+        if not arrived and not told:
+            return None
+        if not arrived:
+            return Outcome((), "nothing was taken in", tuple(told))
+        outcome = self.add_pictures(arrived)
+        return replace(outcome, told=(*told, *outcome.told))
+
+    @property
+    def watching(self) -> str:
+        """The folder that is watched; empty when none is."""
+        return str(self._watched.folder) if self._watched is not None else ""
+
+    def stop_watching(self) -> None:
+        """Watch no longer."""
+        if self._watched is not None:
+            self._watched.stop()
+            self._watched = None
+
+
+def clip_file(folder: Path, sha256: str, name: str) -> Path:
+    """Return where a clip is kept beside the drafts."""
+    ending = name.rpartition(".")[2].lower()
+    ending = ending if ending.isascii() and ending.isalnum() and len(ending) <= 5 else "clip"
+    return folder / DRAFTS / CLIPS / f"{sha256}.{ending}"
+
+
+def _remarks(name: str, frames: int, orientation: int) -> list[str]:
+    told = []
+    if frames > 1:
+        told.append(f"{name} holds {frames} pages; only the first one is taken.")
+    if orientation != 1:
+        told.append(f"{name} was turned upright.")
+    return told
