@@ -31,7 +31,6 @@ from fecallab.records.schema_exams import (
     samples,
     sign_answers,
 )
-from fecallab.records.schema_ledger import ledger
 from fecallab.records.schema_housing import (
     arrival_members,
     arrival_protocols,
@@ -44,6 +43,7 @@ from fecallab.records.schema_housing import (
     sharings,
     stays,
 )
+from fecallab.records.schema_ledger import ledger
 from fecallab.records.schema_treatment import (
     case_stages,
     cases,
