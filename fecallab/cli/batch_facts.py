@@ -12,7 +12,7 @@ from fecallab.cli.animal import animal_from
 from fecallab.cli.batch_sheet import Sheet
 from fecallab.cli.batch_state import NEW, Batch, Entry, RecordedAlready, blame_row, label_key
 from fecallab.cli.batch_typed import Row
-from fecallab.cli.sample import checked_times
+from fecallab.cli.sample import check_stools_of, checked_times
 from fecallab.domain.animal import Weighing
 from fecallab.domain.errors import BadInput
 from fecallab.domain.sample import Sample
@@ -218,6 +218,10 @@ def _times(row: Row) -> Times:
 
 def _sample(batch: Batch, row: Row, owner: str, times: Times) -> Sample:
     first, last, picked = times
+    known = [] if owner.startswith(NEW) else batch.reader.count_changes(owner)
+    stools_of = row.value.get("stools_of")
+    if owner:
+        check_stools_of(stools_of, batch.animal(owner), known, (first or picked).date())
     return Sample(
         animal=owner,
         origin=row.value.get("origin") or "stool",
@@ -231,6 +235,7 @@ def _sample(batch: Batch, row: Row, owner: str, times: Times) -> Sample:
         same_stool_as=_same_stool(batch, row.text.get("same_stool_as", ""), owner),
         remark=row.text.get("remark", ""),
         as_told=bool(row.value.get("as_told")),
+        stools_of=stools_of,
     )
 
 

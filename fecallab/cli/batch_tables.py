@@ -69,6 +69,7 @@ def _samples() -> tuple[Column, ...]:
         column("mass (g)", "mass_g", NUMBER, "of the sample", "1.4", limits=(0.001, 10_000)),
         column("whole stool", "whole_stool", FLAG, "yes where all of it goes into the exam"),
         column("same stool as", "same_stool_as", TEXT, "label or code of a sample of the same stool"),
+        column("stools of", "stools_of", WHOLE, "of how many of a tub's animals", limits=(1, 100_000)),
         TOLD,
         REMARK,
     )

@@ -93,8 +93,10 @@ def _target(name: str) -> str:
 
 
 def _sample(sample: Sample, writer: Writer) -> Sample:
-    from fecallab.cli.sample import first_of_same_stool
+    from fecallab.cli.sample import check_stools_of, first_of_same_stool
 
+    owner = writer.animal(sample.animal)
+    check_stools_of(sample.stools_of, owner, writer.count_changes(owner.code), sample.taken_on)
     first, last = sample.passed_from, sample.passed_to
     if last is not None and first is None:
         text = "passed_to alone does not say how old the stool can be."

@@ -25,7 +25,11 @@ from fecallab.cli.common import (
 from fecallab.cli.output import emit
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import date
+
     from fecallab.domain.animal import Animal
+    from fecallab.domain.housing import CountChange
     from fecallab.records.writer import Writer
 
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
@@ -46,6 +50,9 @@ def add(
     sign: list[str] = typer.Option(
         [], help="A danger sign that was seen, by word or number (fecallab sign list NAME); may be repeated."
     ),
+    stools_of: int | None = typer.Option(
+        None, help="Of a tub or pen: of how many of its animals stool is in the sample."
+    ),
     as_told: bool = AS_TOLD,
     remark: str = REMARK,
     by: str | None = BY,
@@ -63,6 +70,7 @@ def add(
     seen = [known_sign(name) for name in sign]
     with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
         owner = writer.animal(animal)
+        check_stools_of(stools_of, owner, writer.count_changes(owner.code), (first or picked).date())
         sample = writer.add(
             Sample(
                 animal=owner.code,
@@ -77,6 +85,7 @@ def add(
                 same_stool_as=first_of_same_stool(writer, same_stool_as, owner) if same_stool_as else "",
                 remark=remark,
                 as_told=as_told,
+                stools_of=stools_of,
             )
         )
         record_signs(writer, owner, seen, picked, who(by), sample=sample.code)
@@ -98,7 +107,10 @@ def add(
     text = f"{sample.code}: {sample.origin} of {owner.name}{f' ({TOLD})' if as_told else ''}. Recorded."
     text += "".join(f"\n  {one.says}" for one in seen) + "".join(f"\n  {one.line}" for one in lost)
     if owner.kind != "animal":
-        text += f"\n  A sample of a {owner.kind} never confirms one animal."
+        held = (
+            f" It holds stool of {stools_of}." if stools_of else " Of how many it holds stool is not noted."
+        )
+        text += f"\n  A sample of a {owner.kind} never confirms one animal.{held}"
     if unknown:
         text += (
             f"\n  Not known: {', '.join(unknown)}. What is not known can keep an exam from being negative."
@@ -111,6 +123,20 @@ def add(
         "signs": [sign_dict(one) for one in lost],
     }
     emit(payload, text, as_json)
+
+
+def check_stools_of(number: int | None, owner: Animal, changes: Sequence[CountChange], day: date) -> None:
+    """Refuse a number of animals that a sample cannot hold stool of."""
+    from fecallab.domain.errors import BadInput
+    from fecallab.domain.housing import number_on
+
+    if number is None:
+        return
+    most = number_on(owner, changes, day) if owner.kind != "animal" else 1
+    if not 1 <= number <= most:
+        there = f"{owner.name} holds {most} animals on {day}" if most != 1 else f"{owner.name} is one animal"
+        text = f"{there}; stool of {number} cannot be in its sample."
+        raise BadInput(text, next="Count again.", code="more-than-there-are")
 
 
 def checked_times(

@@ -32,6 +32,8 @@ class Sample:
         Code of an earlier sample of the same defecation, empty otherwise.
     as_told : bool
         Somebody told of it; it was not seen here.
+    stools_of : int or None
+        For a tub or pen: of how many of its animals stool is in the sample; None when not noted.
     """
 
     code: str = ""
@@ -47,6 +49,7 @@ class Sample:
     same_stool_as: str = ""
     remark: str = ""
     as_told: bool = False
+    stools_of: int | None = None
 
     @property
     def taken_on(self) -> date:

@@ -8,6 +8,7 @@ from fecallab.domain import exam as exams_
 from fecallab.domain import sample as samples_
 from fecallab.domain import signs as signs_
 from fecallab.records.columns import (
+    at_least_one,
     clock,
     code_of,
     day,
@@ -52,8 +53,9 @@ samples = fact_table(
         one_of("kept", samples_.KEPT),
         positive("mass_g"),
         code_of("same_stool_as", "S"),
+        at_least_one("stools_of"),
     ),
-    later=(flag_later("as_told"),),
+    later=(flag_later("as_told"), whole("stools_of")),
 )
 
 sign_answers = fact_table(

@@ -2,51 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from qtpy.QtCore import Qt, QTimer
-from qtpy.QtWidgets import (
-    QApplication,
-    QDialog,
-    QFileDialog,
-    QHBoxLayout,
-    QLabel,
-    QListWidget,
-    QListWidgetItem,
-    QPushButton,
-    QScrollArea,
-    QTabWidget,
-    QToolButton,
-    QVBoxLayout,
-    QWidget,
-)
+from qtpy.QtWidgets import QApplication, QDialog, QFileDialog, QListWidgetItem, QWidget
 from superqt.utils import qdebounced
 
 from fecallab.domain.errors import FecallabError
-from napari_fecallab._qt_work import WorkBar
-from napari_fecallab.dock_dialogs import FinishDialog, HelpDialog, KeysDialog, NamesDialog, page
-from napari_fecallab.dock_legend import Legend
+from napari_fecallab.dock_dialogs import FinishDialog, HelpDialog, KeysDialog, NamesDialog
 from napari_fecallab.dock_scale import ScaleDialog
-from napari_fecallab.dock_words import burden_page, field_lines, mark_page
+from napari_fecallab.dock_show import ShowingPanel
 from napari_fecallab.window_control import MarkingControl
 from napari_fecallab.window_mouse import Mouse
 
 if TYPE_CHECKING:
     from napari.components import ViewerModel
 
-    from napari_fecallab.picture_facts import PictureFacts
     from napari_fecallab.session import MarkingSession
     from napari_fecallab.views import Finished
 
 SAVED_EVERY_MS = 200
 WATCHED_EVERY_MS = 1000
 BURDEN_AFTER_MS = 400
-NARROWEST_PX = 300
 
 
-class MarkingDock(QWidget):
+class MarkingDock(ShowingPanel):
     """The panel of one exam; owns control, mouse and session."""
 
     def __init__(self, viewer: ViewerModel, session: MarkingSession, parent: QWidget | None = None) -> None:
@@ -56,7 +37,7 @@ class MarkingDock(QWidget):
         self._closed = False
         self._looked_at = ""
         self.dialog: QDialog | None = None
-        self._build()
+        self._build(session.title)
         self.control = MarkingControl(
             viewer, session, self.work, lambda work: QTimer.singleShot(0, self, work)
         )
@@ -83,201 +64,9 @@ class MarkingDock(QWidget):
         self._notice(session.notices)
         self.show_burden()
 
-    # --- building
-
-    def _build(self) -> None:
-        self.title = _label(self.session.title, "What is marked", bold=True)
-        self.saved = _label("", "Whether everything is saved")
-        self.saved.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignTop)
-        self.before = _arrow("‹", "Field before (Shift+Space)", lambda: self.control.press("PageUp"))
-        self.after = _arrow("›", "Next field (Space)", lambda: self.control.press("PageDown"))
-        self.place = _label("", "Which field", bold=True)
-        self.place.setAlignment(Qt.AlignmentFlag.AlignCenter)
-        self.preparation = _label("", "Preparation, objective and scale")
-        self.state = _label("", "State of the field")
-        self.warning = _notice_label("Warning")
-        self.remark = _notice_label("About the picture")
-        self.notice = _notice_label("Notice")
-        self.legend = Legend(self._name_chosen)
-        self.mark_text = page("", "The chosen mark")
-        self.fields = QListWidget()
-        self.fields.setAccessibleName("Fields")
-        self.fields.setWordWrap(True)
-        self.fields.itemActivated.connect(self._field_chosen)
-        self.fields.itemClicked.connect(self._field_chosen)
-        self.burden_text = page("", "Burden, and what is missing")
-        self.tabs = QTabWidget()
-        self.tabs.setAccessibleName("Parts of the panel")
-        self.tabs.setDocumentMode(True)
-        for widget, name in ((self.mark_text, "mark"), (self.fields, "fields"), (self.burden_text, "burden")):
-            self.tabs.addTab(widget, name)
-        self.tabs.setMinimumHeight(120)
-        self.message = _label("", "What the last key did")
-        self.message.setMinimumHeight(2 * self.fontMetrics().height() + 2)
-        self.work = WorkBar()
-        self.scale_button = QPushButton("Scale")
-        self.scale_button.clicked.connect(self.ask_scale)
-        self.add_button = QPushButton("Add pictures")
-        self.add_button.clicked.connect(self.ask_pictures)
-        self.keys_button = QPushButton("Keys  F1")
-        self.keys_button.clicked.connect(self.show_help)
-        self.finish_button = QPushButton("Read over and record  Q")
-        self.finish_button.clicked.connect(self.ask_finish)
-
-        inside = QWidget()
-        column = QVBoxLayout(inside)
-        column.setContentsMargins(10, 8, 10, 8)
-        column.setSpacing(6)
-        column.addLayout(_row(self.title, self.saved, stretch=0))
-        column.addLayout(_row(self.before, self.place, self.after, stretch=1))
-        for widget in (self.preparation, self.state, self.warning, self.remark, self.notice, self.legend):
-            column.addWidget(widget)
-        column.addWidget(self.tabs, 1)
-        column.addWidget(self.message)
-        column.addWidget(self.work)
-        column.addLayout(_row(self.add_button, self.scale_button, self.keys_button))
-        column.addWidget(self.finish_button)
-        scroll = QScrollArea()
-        scroll.setWidgetResizable(True)
-        scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAsNeeded)
-        scroll.setFrameShape(QScrollArea.Shape.NoFrame)
-        scroll.setWidget(inside)
-        scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        outer = QVBoxLayout(self)
-        outer.setContentsMargins(0, 0, 0, 0)
-        outer.addWidget(scroll)
-        self.setMinimumWidth(NARROWEST_PX)
-        self.setStyleSheet(FOCUS_STYLE)
-
-    # --- showing
-
-    def _on_control(self, what: str) -> None:
-        if what == "message":
-            self.message.setText(self.control.message)
-        elif what == "waiting":
-            self._show_waiting()
-        elif what == "chosen":
-            self._mark_soon()
-        elif what == "layers":
-            self._show_warnings()
-        elif what == "fields":
-            self._list_fields()
-            self._show_field()
-        elif what == "field":
-            self._show_field()
-            self._show_keys()
-            self._look_at_picture()
-        elif what == "counts":
-            self._counts_soon()
-
-    def _mark_soon(self) -> None:
-        """After the mark is painted: the words about it are slower than the eye."""
-        QTimer.singleShot(0, self, self.show_mark)
-
-    def _counts_soon(self) -> None:
-        QTimer.singleShot(0, self, self._show_counts)
-        self.burden_soon()
-
-    def _show_counts(self) -> None:
-        if not self._closed:
-            self._show_field()
-            self._show_keys()
-
-    def _show_field(self) -> None:
-        if not self.session.current:
-            return
-        view = self.session.field()
-        for label, text in zip((self.place, self.preparation, self.state), field_lines(view), strict=True):
-            _set(label, text)
-        self.before.setEnabled(view.number > 1)
-        self.after.setEnabled(view.number < view.of)
-        item = self.fields.item(view.number - 1)
-        if item is None or item.data(Qt.ItemDataRole.UserRole) != view.uid:
-            self._list_fields()
-            item = self.fields.item(view.number - 1)
-        if item is not None:
-            if item.text() != view.line:
-                item.setText(view.line)
-            self.fields.setCurrentItem(item)
-        _set(self.remark, "\n".join(self.control.remarks))
-        self._show_warnings()
-
-    def _look_at_picture(self) -> None:
-        """Look for the edge of the field and for what is wrong with the picture, in a thread of its own."""
-        uid, picture = self.session.current, self.control.picture
-        if picture is None or self._looked_at == uid:
-            return
-        self._looked_at = uid
-        from napari.qt.threading import create_worker
-
-        pixels = picture.levels[0]
-        look = self.session.picture_facts
-
-        def steps() -> Iterator[tuple[str, PictureFacts | None]]:
-            yield uid, look(uid, pixels)
-
-        worker = create_worker(steps)
-        worker.yielded.connect(self._picture_looked_at)
-        worker.errored.connect(lambda _error: None)
-        worker.start()
-
-    def _picture_looked_at(self, found: tuple[str, PictureFacts | None]) -> None:
-        if not self._closed and found[1] is not None:
-            self.control.take_facts(found[0], found[1])
-
-    def _show_keys(self) -> None:
-        self.legend.show_keys(self.session.keys(), second="row" in self.control.waiting)
-
-    def _show_waiting(self) -> None:
-        waiting = self.control.waiting
-        words = {
-            "rename": "rename: press the number of the right name",
-            "unsure": "not sure: press the number",
-            "row": "look-alike: press its number",
-        }
-        _set(self.message, "; ".join(words[one] for one in ("rename", "unsure", "row") if one in waiting))
-        self._show_keys()
-
-    def _show_warnings(self) -> None:
-        _set(self.warning, "\n".join(self.control.layers.warnings()))
-
-    def show_mark(self) -> None:
-        """Show the chosen mark with its size and shortlist."""
-        if self._closed:
-            return
-        uid = self.control.chosen
-        mark = self.control.layers.marks.mark(uid)
-        try:
-            size = self.session.size_words(uid) if mark is not None else None
-        except FecallabError as error:
-            self.mark_text.setPlainText(str(error))
-            return
-        self.mark_text.setHtml(mark_page(mark, size))
-
-    def show_burden(self) -> None:
-        """Work the burden out anew."""
-        if self._closed:
-            return
-        try:
-            self.burden_text.setHtml(burden_page(self.session.burden_table()))
-        except FecallabError as error:
-            self.burden_text.setPlainText(str(error))
-
-    def _list_fields(self) -> None:
-        self.fields.blockSignals(True)
-        self.fields.clear()
-        for view in self.session.fields():
-            item = QListWidgetItem(view.line)
-            item.setData(Qt.ItemDataRole.UserRole, view.uid)
-            item.setToolTip(view.scale_words)
-            self.fields.addItem(item)
-        self.fields.blockSignals(False)
-
-    def _show_saved(self) -> None:
-        _set(self.saved, self.session.saved.words)
-
-    def _notice(self, lines: tuple[str, ...]) -> None:
-        _set(self.notice, "\n".join(lines))
+    def step(self, key: str) -> None:
+        """Do what a key means."""
+        self.control.press(key)
 
     # --- choosing
 
@@ -429,54 +218,3 @@ class MarkingDock(QWidget):
             timer.stop()
         self.mouse.close()
         self.control.close()
-
-
-FOCUS_STYLE = """
-QTableWidget:focus, QListWidget:focus, QTextBrowser:focus, QPushButton:focus, QToolButton:focus,
-QTabBar:focus, QLineEdit:focus, QComboBox:focus { border: 2px solid #E69F00; }
-QLabel[notice="true"] { border-left: 3px solid #E69F00; padding: 3px 6px; }
-"""
-
-
-def _label(text: str, name: str, *, bold: bool = False) -> QLabel:
-    made = QLabel(text)
-    made.setWordWrap(True)
-    made.setAccessibleName(name)
-    made.setTextFormat(Qt.TextFormat.PlainText)
-    if bold:
-        font = made.font()
-        font.setBold(True)
-        made.setFont(font)
-    return made
-
-
-def _notice_label(name: str) -> QLabel:
-    made = _label("", name)
-    made.setProperty("notice", True)
-    made.hide()
-    return made
-
-
-def _set(label: QLabel, text: str) -> None:
-    if label.text() != text:
-        label.setText(text)
-    if label.property("notice"):
-        label.setVisible(bool(text))
-
-
-def _arrow(sign: str, name: str, pressed: object) -> QToolButton:
-    made = QToolButton()
-    made.setText(sign)
-    made.setAccessibleName(name)
-    made.setToolTip(name)
-    made.clicked.connect(pressed)
-    made.setMinimumSize(32, 26)
-    return made
-
-
-def _row(*widgets: QWidget, stretch: int | None = None) -> QHBoxLayout:
-    row = QHBoxLayout()
-    row.setSpacing(6)
-    for place, widget in enumerate(widgets):
-        row.addWidget(widget, 1 if stretch is None or place == stretch else 0)
-    return row

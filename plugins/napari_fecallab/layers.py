@@ -81,9 +81,21 @@ class FieldLayers:
         return self.um_per_px or 1.0
 
     @property
+    def camera(self) -> Any:
+        """The camera: a part of the scene since napari 0.9."""
+        scene = getattr(self.viewer, "scene", None)
+        return self.viewer.camera if scene is None else scene.camera
+
+    @property
+    def scale_bar(self) -> Any:
+        """The scale bar: a part of the canvas since napari 0.9."""
+        canvas = getattr(self.viewer, "canvas", None)
+        return self.viewer.scale_bar if canvas is None else canvas.overlays.scale_bar
+
+    @property
     def screen_per_px(self) -> float:
         """Screen pixels per pixel of the picture at the present zoom."""
-        return float(self.viewer.camera.zoom) * self.scale
+        return float(self.camera.zoom) * self.scale
 
     @property
     def ours(self) -> tuple[Layer, ...]:
@@ -238,7 +250,7 @@ class FieldLayers:
         self.um_per_px = um_per_px
         for name, layer in self._ours.items():
             self._place(name, layer)
-        self.viewer.scale_bar.visible = um_per_px is not None
+        self.scale_bar.visible = um_per_px is not None
 
     def _place(self, name: str, layer: Layer) -> None:
         unit = "um" if self.um_per_px else "pixel"
@@ -283,7 +295,7 @@ class FieldLayers:
     def look_at_all(self) -> None:
         """Have the whole field in view."""
         self.viewer.reset_view(margin=0.02)
-        self.fitted_zoom = float(self.viewer.camera.zoom)
+        self.fitted_zoom = float(self.camera.zoom)
 
     @contextmanager
     def _at_work(self) -> Iterator[None]:

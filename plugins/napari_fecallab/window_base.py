@@ -84,7 +84,7 @@ class FieldControl:
 
     def refit(self) -> None:
         """Show the whole field again after the canvas changed its size, unless somebody zoomed."""
-        if abs(self.viewer.camera.zoom / self.layers.fitted_zoom - 1) < 1e-6:
+        if abs(self.layers.camera.zoom / self.layers.fitted_zoom - 1) < 1e-6:
             self.layers.look_at_all()
 
     def go_to(self, uid: str) -> None:

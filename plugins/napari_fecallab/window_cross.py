@@ -65,10 +65,10 @@ class CrossControl(FieldControl):
 
     def _zoom(self, by: float) -> None:
         x, y = self.pointer
-        self.viewer.camera.zoom *= by
+        self.layers.camera.zoom *= by
         if self._cross is not None:
             centre = (y * self.layers.scale, x * self.layers.scale)
-            self.viewer.camera.center = (*self.viewer.camera.center[:-2], *centre)
+            self.layers.camera.center = (*self.layers.camera.center[:-2], *centre)
             self.layers.pointer.point_at(self._cross, self.layers.screen_per_px)
 
     def _move_cross(self, right: int, down: int, modifier: str) -> None:
@@ -90,7 +90,7 @@ class CrossControl(FieldControl):
         x, y = self.layers.to_px(self.viewer.cursor.position)
         if 0 < x < view.width_px and 0 < y < view.height_px:
             return x, y
-        centre = self.viewer.camera.center
+        centre = self.layers.camera.center
         return self.layers.to_px(centre)
 
     def point_at(self, place: Point) -> None:
@@ -105,15 +105,15 @@ class CrossControl(FieldControl):
     def _keep_in_view(self, place: Point) -> None:
         height, width = getattr(self.viewer, "_canvas_size", (600, 800))
         across = self.layers.screen_per_px
-        centre = self.layers.to_px(self.viewer.camera.center)
+        centre = self.layers.to_px(self.layers.camera.center)
         out = (
             abs(place[0] - centre[0]) * across > 0.45 * width
             or abs(place[1] - centre[1]) * across > 0.45 * height
         )
         if out:
             scale = self.layers.scale
-            self.viewer.camera.center = (
-                *self.viewer.camera.center[:-2],
+            self.layers.camera.center = (
+                *self.layers.camera.center[:-2],
                 place[1] * scale,
                 place[0] * scale,
             )

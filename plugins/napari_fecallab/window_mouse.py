@@ -51,26 +51,26 @@ class Mouse:
         start = control.layers.to_px(event.position)
         if "Shift" in event.modifiers:
             control.clicks += 1
-            panned, viewer.camera.mouse_pan = viewer.camera.mouse_pan, False
+            panned, control.layers.camera.mouse_pan = control.layers.camera.mouse_pan, False
             self._mark(start)
             yield
             while event.type == "mouse_move":
                 event.handled = True
                 yield
-            viewer.camera.mouse_pan = panned
+            control.layers.camera.mouse_pan = panned
             return
         uid = control.layers.marks.near(*start, control.layers.screen_per_px)
         chosen_before = bool(uid) and uid == control.chosen
         if not uid:
             return
-        panned, viewer.camera.mouse_pan = viewer.camera.mouse_pan, False
+        panned, control.layers.camera.mouse_pan = control.layers.camera.mouse_pan, False
         yield
         last = start
         while event.type == "mouse_move":
             last = control.layers.to_px(event.position)
             event.handled = True
             yield
-        viewer.camera.mouse_pan = panned
+        control.layers.camera.mouse_pan = panned
         control.clicks += 1
         far = max(abs(last[0] - start[0]), abs(last[1] - start[1])) * control.layers.screen_per_px
         if chosen_before and far > MOVED_SCREEN_PX:

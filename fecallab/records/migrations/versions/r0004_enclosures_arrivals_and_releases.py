@@ -1,4 +1,4 @@
-"""Enclosures, stays, sharings, numbers of tubs, arrivals, protocols and releases.
+"""Enclosures, stays, sharings, numbers of tubs, arrivals, protocols, releases; of how many a tub's stool is.
 
 Frozen: it says what was made then, and does not follow the tables of today. Columns are written as in the
 first schema: ``name:type``, with ``?`` where unknown is allowed and ``>table.column`` where the value must
@@ -33,6 +33,9 @@ _ORDERED = '"end" >= start'
 
 def upgrade() -> None:
     """Make the new tables, and fill them with what the animals say of their enclosures."""
+    with op.batch_alter_table("samples") as batch:
+        batch.add_column(sa.Column("stools_of", sa.Integer(), nullable=True))
+        batch.create_check_constraint(op.f("ck_samples_stools_of_at_least_one"), sa.text("stools_of >= 1"))
     _facts(
         "enclosures",
         "name:text name_key:text room:text remark:text",
