@@ -35,20 +35,52 @@ def make(
 
 
 @app.command("check")
-def check_records(records: str | None = RECORDS, as_json: bool = JSON) -> None:
-    """Check that everything recorded is there: database, references, and every picture by its hash."""
+def check_records(
+    against: str | None = typer.Option(None, help="A seal that was kept elsewhere (fecallab records seal)."),
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Check that everything recorded is there and unaltered: database, ledger, every picture by its hash."""
     from fecallab.records.check import check
     from fecallab.records.folder import named_folder
+    from fecallab.records.ledger import seal_from
 
-    found = check(named_folder(records))
+    found = check(named_folder(records), None if against is None else seal_from(against))
     schema = found.revision or "unknown"
     lines = [f"{found.folder}: {found.facts} rows of facts, {found.pictures} pictures, schema {schema}."]
     lines += [f"Damaged: {problem}" for problem in found.problems]
+    lines += [f"Odd: {notice}" for notice in found.notices]
+    if found.seal:
+        lines.append(f"Seal of the newest line: {found.seal}")
     if found.orphans:
         lines.append(f"Files that no record names, harmless: {', '.join(found.orphans)}")
     if found.ok:
         lines.append("Everything is there.")
     _answer(found.as_dict(), lines, found.problems, as_json)
+
+
+@app.command("seal")
+def seal_records(records: str | None = RECORDS, as_json: bool = JSON) -> None:
+    """Show the seal of today: kept elsewhere (on paper, in a mail), it later proves that nothing was altered."""
+    from fecallab.records.folder import find_folder
+    from fecallab.records.store import open_records
+
+    with open_records(find_folder(records)) as store:
+        seal = store.seal()
+    text = f"{seal.whole}\nKeep it elsewhere; later type: fecallab records check --against {seal.short}"
+    emit({"line": seal.line, "seal": seal.seal}, text, as_json)
+
+
+@app.command("guard")
+def guard_records(records: str | None = RECORDS, as_json: bool = JSON) -> None:
+    """Put back the guard by which the database refuses to change or delete what was recorded."""
+    from fecallab.records.folder import find_folder
+    from fecallab.records.store import open_records
+
+    with open_records(find_folder(records)) as store:
+        mended = store.set_guard()
+    text = f"The guard was put back on {', '.join(mended)}." if mended else "The guard is whole."
+    emit({"mended": mended}, text, as_json)
 
 
 @app.command("backup")
@@ -74,6 +106,50 @@ def restore_records(
     from fecallab.records.backup import restore
 
     _tell(restore(backup_folder, folder, _progress), "Restored", as_json)
+
+
+@app.command("export")
+def export(
+    folder: Path = typer.Argument(..., help="A folder that is new or empty."),
+    pictures: bool = typer.Option(True, help="With the bytes of the pictures, or without."),
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Write everything in open formats, without loss: CSV, JSON with schema, pictures, marks."""
+    from fecallab.records.exporting import export_records, how_to_import
+    from fecallab.records.folder import find_folder
+    from fecallab.records.store import open_records
+
+    with open_records(find_folder(records)) as store:
+        found = export_records(store, folder, pictures=pictures, progress=_rows_done)
+    lines = [
+        f"Exported {found.rows} rows of {found.tables} tables and {found.pictures} pictures to {folder}.",
+        f"What each column is stands in {folder / 'datapackage.json'}. Back again: {how_to_import(folder)}",
+        f"Seal of the newest line: {found.seal}",
+        *(f"Not exported: {problem}" for problem in found.problems),
+    ]
+    _answer(found.as_dict(), lines, found.problems, as_json)
+
+
+@app.command("import")
+def import_(
+    export_folder: Path = typer.Argument(..., metavar="EXPORT", help="What records export has written."),
+    folder: Path = typer.Argument(..., help="A folder that is new or empty."),
+    as_json: bool = JSON,
+) -> None:
+    """Make a record folder from an export, every row and picture; nothing is ever written over."""
+    from fecallab.records.importing import import_records
+
+    total, missing = import_records(export_folder, folder, _rows_done)
+    lines = [f"Took in {total} rows; the records are in {folder}."]
+    lines += [f"Missing: {problem}" for problem in missing]
+    payload = {"folder": str(folder), "rows": total, "problems": [each.as_dict() for each in missing]}
+    _answer(payload, lines, tuple(missing), as_json)
+
+
+def _rows_done(what: str, done: int) -> None:
+    if done and done % 10_000 == 0:
+        say(f"{what}: {done}")
 
 
 def _progress(done: int, total: int) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import string
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,6 +16,8 @@ from fecallab.domain.exam import Picture
 from fecallab.records import migrate, rows, schema
 from fecallab.records.engine import access_to, reading, sqlite_engine
 from fecallab.records.folder import DATABASE, PICTURES, picture_name, read_marker
+from fecallab.records.guard import missing_guard
+from fecallab.records.ledger import Seal, clock_set_back, newest_seal, verify
 from fecallab.records.pictures import hash_of
 from fecallab.records.trouble import could_not, in_one_line
 
@@ -35,6 +38,10 @@ class CheckResult:
         Pictures that are there with the bytes that were recorded.
     revision : str
         Revision of the schema; empty when it could not be read.
+    seal : str
+        The newest seal of the ledger; empty when it could not be read.
+    notices : tuple of Reason
+        What is odd and no damage: a clock that was set back.
     """
 
     folder: Path
@@ -43,6 +50,8 @@ class CheckResult:
     facts: int = 0
     pictures: int = 0
     revision: str = ""
+    seal: str = ""
+    notices: tuple[Reason, ...] = ()
 
     @property
     def ok(self) -> bool:
@@ -59,16 +68,20 @@ class CheckResult:
             "facts": self.facts,
             "pictures": self.pictures,
             "revision": self.revision,
+            "seal": self.seal,
+            "notices": [notice.as_dict() for notice in self.notices],
         }
 
 
-def check(folder: Path) -> CheckResult:
-    """Check the marker, the database, its references, its schema, and every picture by its hash.
+def check(folder: Path, against: Seal | None = None) -> CheckResult:
+    """Check the marker, the database, its references, schema and ledger, and every picture by its hash.
 
     Parameters
     ----------
     folder : Path
         A record folder, or a backup.
+    against : Seal, optional
+        A seal that was kept elsewhere.
 
     Raises
     ------
@@ -91,7 +104,8 @@ def check(folder: Path) -> CheckResult:
         )
         return CheckResult(folder=folder, problems=tuple(problems))
     known: list[Picture] | None = None
-    facts, revision = 0, ""
+    facts, revision, seal = 0, "", ""
+    notices: tuple[Reason, ...] = ()
     engine = sqlite_engine(folder / DATABASE, access=access_to(folder / DATABASE))
     try:
         with in_one_line(), reading(engine) as connection:
@@ -105,6 +119,13 @@ def check(folder: Path) -> CheckResult:
                     problems.append(Reason("other-collection", said, "Bring the right records.sqlite back."))
                 facts = count_facts(connection)
                 known = known_pictures(connection)
+                seal = newest_seal(connection).whole
+                problems += [
+                    *_code_problems(connection),
+                    *missing_guard(connection),
+                    *verify(connection, against),
+                ]
+                notices = tuple(clock_set_back(connection))
     except FecallabError as error:
         problems.append(_without_promise(error.reason))
     finally:
@@ -119,6 +140,8 @@ def check(folder: Path) -> CheckResult:
         facts=facts,
         pictures=len(known) - len(lost),
         revision=revision,
+        seal=seal,
+        notices=notices,
     )
 
 
@@ -168,6 +191,22 @@ def _damage(connection: Connection) -> Iterator[Reason]:
     for table, row, other, _ in connection.exec_driver_sql("PRAGMA foreign_key_check").all():
         said = f"Row {row} of {table} names something in {other} that is not there."
         yield Reason("reference-broken", said, "Restore a backup into a new folder.")
+
+
+def _code_problems(connection: Connection) -> Iterator[Reason]:
+    """Yield codes that do not say of themselves what their row says: what kind, a part of what, which number."""
+    table = schema.codes
+    for code, kind, parent, number in connection.execute(
+        sa.select(table.c.code, table.c.kind, table.c.parent, table.c.number)
+    ):
+        meant = rows.kind_of_code(code)
+        whole, _, last = code.rpartition("-")
+        digits = (last if whole else code).lstrip(string.ascii_uppercase)
+        if meant is None or (meant.name, whole or None, digits) != (kind, parent, str(number)):
+            said = (
+                f"The code {code} is kept as {kind} number {number} of {parent or 'nothing'}: it was altered."
+            )
+            yield Reason("code-altered", said, "Restore a backup into a new folder.")
 
 
 def _without_promise(reason: Reason) -> Reason:

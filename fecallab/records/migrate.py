@@ -53,20 +53,28 @@ def _refuse_newer(revision: str | None) -> None:
         )
 
 
-def upgrade(engine: Engine) -> None:
-    """Bring a database to the newest schema in one transaction; doing it twice changes nothing."""
+def upgrade(engine: Engine, revision: str | None = None) -> None:
+    """Bring a database to the newest schema in one transaction; doing it twice changes nothing.
+
+    An older `revision` is asked for only to take in what was exported at that schema.
+    """
     from alembic import command
     from alembic.config import Config
 
+    from fecallab.records.guard import lift_guard, set_guard
+
     with writing(engine) as connection:
-        revision = revision_of(connection)
-        _refuse_newer(revision)
-        if revision == HEAD:
+        found = revision_of(connection)
+        _refuse_newer(found)
+        wanted = revision or HEAD
+        if found in (HEAD, wanted):
             return
         config = Config()
         config.set_main_option("script_location", SCRIPTS)
         config.attributes["connection"] = connection
-        command.upgrade(config, HEAD)
+        lift_guard(connection)
+        command.upgrade(config, wanted)
+        set_guard(connection)
         if engine.dialect.name == "sqlite":
             broken = connection.exec_driver_sql("PRAGMA foreign_key_check").first()
             if broken is not None:
@@ -77,12 +85,14 @@ def upgrade(engine: Engine) -> None:
                 )
 
 
-def upgrade_file(path: Path, *, create: bool = False, busy_seconds: float = BUSY_SECONDS) -> None:
+def upgrade_file(
+    path: Path, *, create: bool = False, busy_seconds: float = BUSY_SECONDS, revision: str | None = None
+) -> None:
     """Bring a SQLite file to the newest schema."""
     engine = sqlite_engine(
         path, busy_seconds=busy_seconds, foreign_keys=False, access="create" if create else "write"
     )
     try:
-        upgrade(engine)
+        upgrade(engine, revision)
     finally:
         engine.dispose()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
@@ -26,6 +26,9 @@ from fecallab.records.folder import picture_name
 from fecallab.records.history import Entry
 from fecallab.records.housing import HousingReader
 from fecallab.records.rows import Kind
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 class Reader(HousingReader):
@@ -254,6 +257,21 @@ class Reader(HousingReader):
         """Return every row that was ever recorded of a fact and its parts, oldest first."""
         with self._connection() as connection:
             return history.load_history(connection, code.strip().upper())
+
+    def table(self, name: str, *, every_row: bool = False) -> pd.DataFrame:
+        """Return one table as a pandas DataFrame, see `frames.table_as_frame`.
+
+        Parameters
+        ----------
+        name : str
+            Name of a table, such as ``readings``.
+        every_row : bool
+            Also the rows that were replaced or withdrawn.
+        """
+        from fecallab.records.frames import table_as_frame
+
+        with self._connection() as connection:
+            return table_as_frame(connection, name, every_row=every_row)
 
     @contextmanager
     def at_one_moment(self) -> Iterator[Reader]:

@@ -43,6 +43,7 @@ from fecallab.records.schema_housing import (
     sharings,
     stays,
 )
+from fecallab.records.schema_ledger import ledger
 from fecallab.records.schema_treatment import (
     case_stages,
     cases,
@@ -65,7 +66,7 @@ from fecallab.records.schema_vet import (
     vet_pages,
 )
 
-SCHEMA_REVISIONS = ("0001", "0002", "0003", "0004")
+SCHEMA_REVISIONS = ("0001", "0002", "0003", "0004", "0005")
 """Every revision of the schema that this program knows, oldest first."""
 
 __all__ = [
@@ -92,6 +93,7 @@ __all__ = [
     "enclosures",
     "exam_verdicts",
     "exams",
+    "ledger",
     "mark_verdicts",
     "marks",
     "measurements",

@@ -28,6 +28,8 @@ from fecallab.records.folder import (
     sync_folder,
     write_marker,
 )
+from fecallab.records.guard import set_guard, unguarded
+from fecallab.records.ledger import Seal, add_lines, newest_seal
 from fecallab.records.reader import Reader
 from fecallab.records.trouble import could_not, in_one_line
 from fecallab.records.writer import Writer
@@ -89,10 +91,25 @@ class Records(Reader):
         placed: list[tuple[str, Path]] = []
         try:
             with in_one_line(disk=False), writing(self.engine) as connection:
-                yield Writer(self.folder, connection, by, now, placed)
+                writer = Writer(self.folder, connection, by, now, placed)
+                yield writer
+                add_lines(connection, writer.by, now)
         except BaseException:
             self._take_back(placed)
             raise
+
+    def seal(self) -> Seal:
+        """Return the newest seal of the ledger."""
+        with self._connection() as connection:
+            return newest_seal(connection)
+
+    def set_guard(self) -> list[str]:
+        """Put the triggers back that keep what was recorded; return the tables that lacked one."""
+        with in_one_line(), writing(self.engine) as connection:
+            bare = unguarded(connection)
+            if bare:
+                set_guard(connection)
+        return bare
 
     def _take_back(self, placed: list[tuple[str, Path]]) -> None:
         """Remove picture files of a command that is not kept, unless another command keeps them by now.
@@ -243,6 +260,7 @@ def found_collection(engine: Engine, now: datetime) -> str:
     identity = str(uuid.uuid4())
     with writing(engine) as connection:
         connection.execute(sa.insert(schema.collection), {"id": 1, "identity": identity, "made_at": now})
+        add_lines(connection, "", now)
     return identity
 
 

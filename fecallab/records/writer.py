@@ -42,6 +42,7 @@ class Writer(Reader):
         who = clean_text(by, "name of the person who records this").strip()
         if not who:
             raise BadInput("Nobody is named who records this.", next="Name the person.", code="nobody")
+        self.by = who
         self._open = connection
         self._adding = Adding(connection, who, now.astimezone(UTC))
         self._placed = [] if placed is None else placed

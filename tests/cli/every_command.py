@@ -71,6 +71,10 @@ DONE: dict[str, tuple[str, ...]] = {
     "records check": (),
     "records backup": ("copy",),
     "records restore": ("a-backup", "restored"),
+    "records seal": (),
+    "records guard": (),
+    "records export": ("out",),
+    "records import": ("an-export", "taken-in"),
     "reference list": (),
     "reference show": ("organisms", "--key", "oxyurid"),
     "sheet microscope": ("Saffron",),
@@ -199,6 +203,7 @@ def tell(home: Path, empty_folder: Path) -> Path:
     ):
         assert run([*words, *(there if words[0] != "vet" else ())]) == 0, words
     assert run(["records", "backup", str(home / "a-backup"), *there[:2]]) == 0
+    assert run(["records", "export", str(home / "an-export"), *there[:2]]) == 0
     Image.new("RGB", (64, 48), "white").save(home / "field.png")
     (home / "marks.csv").write_text("picture,x_px,y_px,name\nfield.png,3,4,oxyurid\n", encoding="utf-8")
     (home / "filled-sheet.csv").write_text(SHEET, encoding="utf-8")

@@ -253,7 +253,8 @@ def test_a_broken_reference_is_found(folder: Path, now: datetime) -> None:
             " '2026-01-01 00:00:00.000000', 'someone', '', 0)"
         )
         connection.commit()
-    assert [problem.code for problem in check(folder).problems] == ["reference-broken"]
+    codes = [problem.code for problem in check(folder).problems]
+    assert codes == ["reference-broken", "row-without-line"]
 
 
 @pytest.mark.parametrize(
