@@ -85,6 +85,7 @@ DONE: dict[str, tuple[str, ...]] = {
     "batch take-in": ("weights.csv",),
     "batch give-out": ("tables",),
     "batch template": ("templates",),
+    "vet page": ("E1", "--pdf", "--contact-sheet", "--leave-out", "owner"),
     "vet take-in": ("answer.json", "--yes"),
     "vet key make": ("--key", "new-key.pem"),
     "vet key show": ("--key", "vet-key.pem"),
