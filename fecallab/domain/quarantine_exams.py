@@ -130,7 +130,8 @@ class Stool:
     """All exams of one stool together.
 
     ``word`` is ``positive``, ``unsure``, ``clean`` or ``inconclusive``; ``found`` names the blocking groups that
-    were seen (sure, or unsure), ``lacks`` what kept it from being clean.
+    were seen (sure, or unsure), ``lacks`` what kept it from being clean; ``held``
+    of how many of the owner's animals it is known to hold stool (at least one).
     """
 
     animal: str
@@ -142,6 +143,7 @@ class Stool:
     harmless: tuple[str, ...]
     lacks: tuple[str, ...]
     pcr: str
+    held: int = 1
 
 
 def stools(
@@ -191,11 +193,11 @@ def _one_stool(
             for method in protocol.preparations
             if not methods & {method, *STANDS_FOR.get(method, ())}
         ]
+    held = max((exam.stools_of or 0 for exam in rows), default=0)
     if tub_rule == "each animal":
         lacks.append("a stool of each animal by itself")
     elif tub_rule == "every member's share":
         number = number_on(min(exam.taken_on for exam in rows))
-        held = max((exam.stools_of or 0 for exam in rows), default=0)
         if held < number:
             lacks.append(f"stool of each of {number} animals ({held or 'number not noted'})")
     word = "positive" if positive else "unsure" if unsure else "inconclusive" if lacks else "clean"
@@ -212,6 +214,7 @@ def _one_stool(
         tuple(harmless),
         tuple(lacks),
         pcr,
+        max(held, 1),
     )
 
 

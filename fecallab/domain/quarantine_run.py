@@ -49,6 +49,8 @@ class MemberRun:
         What is missing; empty when its part is done.
     harmless : tuple of (str, date)
         Groups found that do not block, with the last day.
+    held : int
+        Of how many of a tub's animals every exam that counted is known to hold stool; 1 for an animal.
     """
 
     animal: str
@@ -66,6 +68,7 @@ class MemberRun:
     earliest_on: date | None
     missing: tuple[Reason, ...]
     harmless: tuple[tuple[str, date], ...] = ()
+    held: int = 1
 
     @property
     def done(self) -> bool:
@@ -111,6 +114,7 @@ def member_run(animal: str, situation: Situation) -> MemberRun:
         ends.append(today + timedelta(days=protocol.laboratory_pcrs - len(pcrs) - 1))
     waits = any(reason.code in WAITS_FOR_A_PERSON for reason in missing)
     harmless: dict[str, date] = {}
+    held = {stool.defecation: stool.held for stool in situation.stools_of(animal)}
     for stool in situation.stools_of(animal):
         harmless |= dict.fromkeys(stool.harmless, stool.taken_on)
     return MemberRun(
@@ -129,6 +133,7 @@ def member_run(animal: str, situation: Situation) -> MemberRun:
         None if waits else max(ends),
         tuple(missing),
         tuple(sorted(harmless.items())),
+        min((held[stool] for _, stool in counted), default=1),
     )
 
 
