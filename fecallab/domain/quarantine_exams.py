@@ -233,6 +233,31 @@ def spaced(days: Iterable[tuple[date, str]], spacing_days: int) -> list[tuple[da
     return counted
 
 
+def counted_run(
+    days: Iterable[tuple[date, str]], needed: int, spacing_days: int, not_before: date
+) -> list[tuple[date, str]]:
+    """Return the stools that count: spaced, and the last one needed on or after a day where there is one.
+
+    Examples
+    --------
+    >>> seen = [(date(2026, 5, n), str(n)) for n in (1, 8, 15, 22, 23)]
+    >>> [day.day for day, _ in counted_run(seen, 3, 7, date(2026, 5, 23))]
+    [1, 8, 23]
+    """
+    seen = sorted(days)
+    plain = spaced(seen, spacing_days)
+    if needed == 0 or any(day >= not_before for day, _ in plain[needed - 1 :]):
+        return plain
+    before = plain[: needed - 1]
+    if len(before) < needed - 1:
+        return plain
+    least = not_before
+    if before:
+        least = max(least, before[-1][0] + timedelta(days=max(spacing_days, 1)))
+    later = spaced([one for one in seen if one[0] >= least], spacing_days)
+    return [*before, *later] if later else plain
+
+
 def earliest_end(
     days: Iterable[tuple[date, str]],
     needed: int,

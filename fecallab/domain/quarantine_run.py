@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 from fecallab.domain.errors import Reason
 from fecallab.domain.followup import say_date
-from fecallab.domain.quarantine_exams import CRYPTOSPORIDIUM, spaced
+from fecallab.domain.quarantine_exams import CRYPTOSPORIDIUM, counted_run, spaced
 from fecallab.domain.quarantine_exposure import Situation
 from fecallab.domain.quarantine_starts import Start
 
@@ -93,8 +93,8 @@ def member_run(animal: str, situation: Situation) -> MemberRun:
         text = f"{protocol.days_at_least} days count from {say_date(clock.day)}: {clock.why}."
         missing.append(Reason("days-left", text, f"They are over on {say_date(days_end)}."))
     clean = situation.clean_days(animal)
-    counted = spaced(clean, protocol.spacing_days)
-    _, after = situation.last_exam_from(animal, situation.last_exposures)
+    not_before, after = situation.last_exam_from(animal, situation.last_exposures)
+    counted = counted_run(clean, protocol.negatives_needed, protocol.spacing_days, not_before)
     end = situation.exams_end(animal, situation.last_exposures)
     k, n = min(len(counted), protocol.negatives_needed), protocol.negatives_needed
     ends = [days_end, today]
