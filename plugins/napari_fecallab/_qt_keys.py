@@ -84,6 +84,9 @@ class CanvasKeys(QObject):
     ) -> None:
         super().__init__(canvas)
         self.canvas, self._press, self._resized = canvas, press, resized
+        self.mouse: tuple[float, float] | None = None
+        """Where the mouse was last on the canvas. napari drops moves that follow within 10 ms, and does not tell
+        anew when the picture moves under a mouse that rests."""
         canvas.installEventFilter(self)
 
     def eventFilter(self, watched: QObject | None, event: QEvent | None) -> bool:  # noqa: N802
@@ -92,6 +95,8 @@ class CanvasKeys(QObject):
             return False
         if event.type() == QEvent.Type.Enter and not typing_in(QApplication.focusWidget()):
             self.canvas.setFocus(Qt.FocusReason.MouseFocusReason)
+        if event.type() in (QEvent.Type.MouseMove, QEvent.Type.MouseButtonPress):
+            self.mouse = event.position().x(), event.position().y()
         if event.type() == QEvent.Type.Resize and self._resized is not None:
             QTimer.singleShot(0, self, self._resized)
         if event.type() == QEvent.Type.KeyPress:

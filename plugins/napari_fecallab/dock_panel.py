@@ -56,6 +56,9 @@ class Panel(QWidget):
         self.tabs = QTabWidget()
         self.tabs.setAccessibleName("Parts of the panel")
         self.tabs.setDocumentMode(True)
+        bar = self.tabs.tabBar()
+        assert bar is not None
+        bar.setAccessibleName("mark, fields, burden")
         for widget, name in ((self.mark_text, "mark"), (self.fields, "fields"), (self.burden_text, "burden")):
             self.tabs.addTab(widget, name)
         self.tabs.setMinimumHeight(120)

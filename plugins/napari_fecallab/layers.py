@@ -14,7 +14,7 @@ import numpy as np
 
 from napari_fecallab.layers_look import rgba
 from napari_fecallab.layers_marks import MarksLayer
-from napari_fecallab.layers_pointer import PointerLayer
+from napari_fecallab.layers_pointer import PointerLayer, quiet_points
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -98,6 +98,11 @@ class FieldLayers:
         return float(self.camera.zoom) * self.scale
 
     @property
+    def has_picture(self) -> bool:
+        """Whether a picture or a clip is on the canvas."""
+        return PICTURE in self._ours
+
+    @property
     def ours(self) -> tuple[Layer, ...]:
         """All layers that the program made."""
         return tuple(self._ours.values())
@@ -105,6 +110,11 @@ class FieldLayers:
     def to_px(self, position: Sequence[float]) -> tuple[float, float]:
         """Return column and row of the picture for a place of the canvas."""
         return float(position[-1]) / self.scale, float(position[-2]) / self.scale
+
+    def px_at(self, x: float, y: float, width: float, height: float) -> tuple[float, float]:
+        """Return column and row of the picture under a place of the canvas, which is `width` by `height` large."""
+        column, row = self.to_px(self.camera.center)
+        return column + (x - width / 2) / self.screen_per_px, row + (y - height / 2) / self.screen_per_px
 
     def warnings(self) -> tuple[str, ...]:
         """Return what is wrong with the layers as they stand, one line each."""
@@ -200,12 +210,10 @@ class FieldLayers:
 
     def show_proposals(self, proposals: Sequence[ProposalView]) -> None:
         """Draw proposals in place: rings with words, which no mark has."""
-        from napari.layers import Points
-
         with self._at_work():
             self._take_away(PROPOSALS)
             if proposals:
-                points = Points(
+                points = quiet_points(
                     np.array([(one.y_px, one.x_px) for one in proposals]),
                     name=PROPOSALS,
                     features={

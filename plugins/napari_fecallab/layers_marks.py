@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from napari_fecallab.layers_look import FILLING, SURE_RIM, UNSURE_RIM, look_of, rgba, short_word
+from napari_fecallab.layers_pointer import quiet_points
 
 if TYPE_CHECKING:
     from napari.layers import Points
@@ -49,15 +50,13 @@ class MarksLayer:
     """Rows of one Points layer, kept in step with the marks of the open field."""
 
     def __init__(self) -> None:
-        from napari.layers import Points
-
         self.uids: list[str] = []
         self._row: dict[str, int] = {}
         self._marks: dict[str, MarkView] = {}
         self._um_per_px: float | None = None
         self._screen_per_px = 1.0
         self._has_words = True
-        self.layer: Points = Points(
+        self.layer: Points = quiet_points(
             np.empty((0, 2)),
             ndim=2,
             name=MARKS_NAME,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -13,17 +13,30 @@ Point = tuple[float, float]
 CROSS_SCREEN_PX, RING_SCREEN_PX = 34, 46
 
 
+def quiet_points(*data: Any, **options: Any) -> Points:
+    """Make a Points layer that does not say what lies under the mouse.
+
+    napari asks for that in a thread of its own, while rows come and go in the main thread, and shows a traceback
+    when it meets the layer half changed. The panel says more, and says it from the session.
+    """
+    from napari.layers import Points
+
+    class QuietPoints(Points):  # type: ignore[misc]
+        def get_value(self, position: Any, **_options: Any) -> None:
+            return None
+
+    return QuietPoints(*data, **options)
+
+
 class PointerLayer:
     """One Points layer with at most four rows: a cross and a ring, each a white line on a black one."""
 
     def __init__(self) -> None:
-        from napari.layers import Points
-
         self.cross: Point | None = None
         self.ring: Point | None = None
         self._ring_px = 0.0
         self._screen_per_px = 1.0
-        self.layer: Points = Points(
+        self.layer: Points = quiet_points(
             np.empty((0, 2)), ndim=2, name="pointer", face_color="transparent", border_color="black"
         )
         self.layer.editable = False

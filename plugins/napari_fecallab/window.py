@@ -90,6 +90,14 @@ def settle(dock: MarkingDock) -> None:
         QTimer.singleShot(0, dock, lambda: settle(dock))
         return
     keys = CanvasKeys(canvas, dock.control.press, dock.refit)
+    napari_says, layers = dock.control.mouse_place, dock.control.layers
+
+    def place() -> tuple[float, float]:
+        if keys.mouse is None:
+            return napari_says()
+        return layers.px_at(*keys.mouse, canvas.width(), canvas.height())
+
+    dock.control.mouse_place = place
     closing = _closing(dock)
     window.installEventFilter(closing)
     _KEPT[:] = [kept for kept in _KEPT if kept[0] is not dock][-4:]

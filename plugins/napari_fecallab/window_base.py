@@ -52,6 +52,8 @@ class FieldControl:
         self.listeners: list[Callable[[str], None]] = []
         self.wishes: dict[str, Callable[[], None]] = {}
         """What only a window can do: ``other_name``, ``finish``, ``help``, ``change_keys``, ``to_dock``, ``play``."""
+        self.mouse_place: Callable[[], Point] = lambda: self.layers.to_px(viewer.cursor.position)
+        """Where the mouse points in the picture; a window knows it better than napari, which drops moves."""
         self.message = ""
         self.remarks: tuple[str, ...] = ()
         self.ready = False
@@ -209,19 +211,25 @@ class FieldControl:
             self._rebind()
         elif event.kind in ("marks", "proposals") and event.field in ("", self._shown_field):
             self._marks_changed(event)
-        elif event.kind == "field" and event.field == self._shown_field:
-            scale = self.session.field().um_per_px
-            if scale != self.layers.um_per_px:
-                self.layers.set_scale(scale)
-                self._remark(self.session.field(), ())
-                self._show_marks()
+        if event.kind == "fields" or self._shown_field in event.uids or event.kind == "field":
+            self._scale_changed()
         self._tell("fields" if event.kind == "fields" else "counts")
+
+    def _scale_changed(self) -> None:
+        if self._shown_field != self.session.current:
+            return
+        view = self.session.field()
+        if view.um_per_px != self.layers.um_per_px and self.ready and self.layers.has_picture:
+            self.layers.set_scale(view.um_per_px)
+            self._remark(view, self.picture.remarks if self.picture else ())
+            self._show_marks()
+            self._tell("field")
 
     def _marks_changed(self, event: SessionEvent) -> None:
         if event.kind == "proposals" or not event.uids:
             self._show_marks()
             return
-        known = [self._mark_or_none(uid) for uid in event.uids]
+        known = [self._mark_or_none(uid) for uid in event.uids if uid != self._shown_field]
         changed = [mark for mark in known if mark is not None and mark.field == self._shown_field]
         here = {mark.uid for mark in changed}
         before = [self.layers.marks.mark(uid) for uid in event.uids]

@@ -20,7 +20,7 @@ class CrossControl(FieldControl):
     @property
     def pointer(self) -> Point:
         """Column and row of the picture that the mouse or the cross points at."""
-        return self._cross or self.layers.to_px(self.viewer.cursor.position)
+        return self._cross or self.mouse_place()
 
     @property
     def mark_at_pointer(self) -> str:
@@ -87,7 +87,7 @@ class CrossControl(FieldControl):
 
     def _start(self) -> Point:
         view = self.session.field()
-        x, y = self.layers.to_px(self.viewer.cursor.position)
+        x, y = self.mouse_place()
         if 0 < x < view.width_px and 0 < y < view.height_px:
             return x, y
         centre = self.layers.camera.center

@@ -125,7 +125,11 @@ def bind(provider: Any, keys: Iterable[str], press: Callable[[str], object], *, 
     for key in keys:
         provider.bind_key(key, lambda _provider, key=key: press(key), overwrite=True)
     if alone:
-        provider.bind_key(..., ..., overwrite=True)
+        provider.bind_key(..., no_other_key, overwrite=True)
+
+
+def no_other_key(_provider: Any) -> None:
+    """Do nothing: what a key does that is not one of ours."""
 
 
 def unbind(provider: Any, keys: Iterable[str]) -> None:

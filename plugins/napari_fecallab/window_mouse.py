@@ -18,6 +18,10 @@ MOVED_SCREEN_PX = 5.0
 """A shorter way is a click, not a drag."""
 
 
+def _zooms(callback: Any) -> bool:
+    return getattr(callback, "__name__", "") == "double_click_to_zoom"
+
+
 class Mouse:
     """Callbacks on the viewer itself, so that they work whichever layer is active."""
 
@@ -28,6 +32,9 @@ class Mouse:
             (viewer.mouse_drag_callbacks, self._pressed),
             (viewer.mouse_double_click_callbacks, self._twice),
         )
+        self._zooms = [one for one in viewer.mouse_double_click_callbacks if _zooms(one)]
+        for zooms in self._zooms:  # two quick clicks are two marks here; the wheel and + zoom
+            viewer.mouse_double_click_callbacks.remove(zooms)
         for callbacks, ours in self._callbacks:
             callbacks.append(ours)
 
@@ -36,6 +43,7 @@ class Mouse:
         for callbacks, ours in self._callbacks:
             if ours in callbacks:
                 callbacks.remove(ours)
+        self.viewer.mouse_double_click_callbacks.extend(self._zooms)
 
     def _moved(self, _viewer: Any, event: Any) -> None:
         self.control.mouse_moved()
@@ -65,11 +73,10 @@ class Mouse:
             return
         panned, control.layers.camera.mouse_pan = control.layers.camera.mouse_pan, False
         yield
-        last = start
         while event.type == "mouse_move":
-            last = control.layers.to_px(event.position)
             event.handled = True
             yield
+        last = control.layers.to_px(event.position)
         control.layers.camera.mouse_pan = panned
         control.clicks += 1
         far = max(abs(last[0] - start[0]), abs(last[1] - start[1])) * control.layers.screen_per_px

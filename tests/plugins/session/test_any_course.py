@@ -103,9 +103,8 @@ class Marking(RuleBasedStateMachine):
             assert marks == each.marks
             assert sum(view.sure.values()) == sum(m[3] for m in each.marks)
             assert sum(view.unsure.values()) == sum(not m[3] for m in each.marks)
-            quiet = (
-                NOTHING_HERE if each.nothing else LOOKED_AT if each.picture in self.opened else NOT_LOOKED_AT
-            )
+            looked = each.picture in self.opened or (each.said and each.said[0])
+            quiet = NOTHING_HERE if each.nothing else LOOKED_AT if looked else NOT_LOOKED_AT
             assert view.state == (MARKED if each.marks else quiet)
         assert bool(self.session.redo_words) == bool(self.undone)
 
@@ -159,6 +158,15 @@ class Marking(RuleBasedStateMachine):
         if [each.says for each in new] != [each.says for each in self.now]:
             self._begin_step()
             self.now = new
+
+    @some
+    @rule(which=PLACES)
+    def clear(self, which):
+        place = which % len(self.now)
+        if self.now[place].marks:
+            self.session.delete_marks([mark.uid for mark in self.session.marks(self._uid(which))])
+            self._begin_step()
+            self.now[place].marks = []
 
     @some
     @rule(which=PLACES)
@@ -241,6 +249,7 @@ class Marking(RuleBasedStateMachine):
         self.now = [*old, *new, *(each for each in self.now if not each.done)]
         self.recorded = copy.deepcopy([*old, *new])
         self.past, self.undone = [], []
+        self.opened -= {each.picture for each in self.recorded}
         self._holds()
 
     def _holds(self):
@@ -258,7 +267,7 @@ def test_any_course_equals_the_model(_exam_folder):
     run_state_machine_as_test(
         Marking,
         settings=settings(
-            max_examples=20,
+            max_examples=15,
             stateful_step_count=25,
             deadline=None,
             derandomize=True,

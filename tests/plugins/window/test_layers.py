@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 from napari.utils.key_bindings import KeymapHandler
-
-from fecallab.imaging.mark_style import MARK_STYLE
 from napari_fecallab.layers_look import look_of
 from napari_fecallab.window_keys import KEYS, all_keys
+
+from fecallab.imaging.mark_style import MARK_STYLE
 
 OXYURID = "oxyurid"
 
@@ -62,7 +62,9 @@ def test_one_row_more_looks_like_all_rows_anew(control, exam):
     grown = [np.array(v) for v in (layer.data, layer.size, layer.border_color, layer.face_color)]
     words, symbols = layer.features.copy(), list(layer.symbol)
     control.reload()
-    for before, after in zip(grown, (layer.data, layer.size, layer.border_color, layer.face_color), strict=True):
+    for before, after in zip(
+        grown, (layer.data, layer.size, layer.border_color, layer.face_color), strict=True
+    ):
         assert np.allclose(before, after)
     assert words.equals(layer.features) and symbols == list(layer.symbol)
 
@@ -98,7 +100,12 @@ def test_every_key_that_is_told_is_bound(control):
 
 @pytest.mark.parametrize(
     ("what", "value"),
-    [("scale", (2, 2)), ("translate", (5, 5)), ("rotate", 20), ("affine", [[1, 0.3, 0], [0, 1, 0], [0, 0, 1]])],
+    [
+        ("scale", (2, 2)),
+        ("translate", (5, 5)),
+        ("rotate", 20),
+        ("affine", [[1, 0.3, 0], [0, 1, 0], [0, 0, 1]]),
+    ],
 )
 def test_a_moved_or_stretched_layer_is_put_back_and_said(control, exam, what, value):
     mark_two(control, exam.truth[0])

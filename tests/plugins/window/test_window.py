@@ -1,0 +1,210 @@
+"""The window itself, by real key and mouse events through Qt."""
+
+import numpy as np
+import pytest
+from qtpy.QtCore import Qt
+from qtpy.QtWidgets import QApplication, QLabel, QPushButton, QScrollArea, QWidget
+
+
+def marks(hand):
+    return [(mark.name, mark.sure) for mark in hand.session.marks()]
+
+
+def test_keys_mark_where_the_mouse_points(hands, exam):
+    hand = hands(exam)
+    for place in exam.truth[0]:
+        hand.point(place)
+        hand.press("2")
+    hand.point((200, 60))
+    hand.press("Shift+At")  # what Shift and 2 write on a US keyboard
+    assert marks(hand) == [("oxyurid", True), ("oxyurid", True), ("oxyurid", False)]
+    assert np.allclose([(m.x_px, m.y_px) for m in hand.session.marks()][:2], exam.truth[0], atol=1.5)
+    hand.press("Ctrl+Z", "Ctrl+Z", "Ctrl+Shift+Z")
+    assert len(marks(hand)) == 2
+    hand.qtbot.waitUntil(lambda: hand.dock.legend.text_of("oxyurid") == ("2", "2"), timeout=3000)
+    hand.point(exam.truth[0][1])
+    hand.press("S")
+    assert [mark.sure for mark in hand.session.marks()] == [True, False], hand.control.message
+    hand.qtbot.waitUntil(lambda: hand.dock.legend.text_of("oxyurid") == ("1 + 1?", "1 + 1?"), timeout=3000)
+    assert "oxyurid" in hand.dock.mark_text.toPlainText()
+    hand.qtbot.waitUntil(lambda: hand.dock.saved.text().startswith("saved "), timeout=3000)
+
+
+def test_fast_unsteady_clicks_with_shift_are_all_marks_and_nothing_moves(hands, exam):
+    hand = hands(exam)
+    hand.point((20, 20))
+    hand.press("2", "Ctrl+Z")
+    before = hand.control.layers.camera.center, hand.control.layers.camera.zoom
+    for number in range(10):
+        hand.click((30 + 25 * number, 40), shift=True)
+        hand.drag((30 + 25 * number, 120), (36 + 25 * number, 124), shift=True)
+    assert len(marks(hand)) == 20
+    hand.click((50, 200), shift=True)
+    hand.click((120, 200), shift=True, twice=True)
+    assert len(marks(hand)) == 22
+    assert (hand.control.layers.camera.center, hand.control.layers.camera.zoom) == before
+
+
+def test_a_click_chooses_and_a_drag_moves_the_chosen_mark(hands, exam):
+    hand = hands(exam)
+    hand.point((60, 60))
+    hand.press("2")
+    hand.point((200, 200))
+    hand.click((60, 60))
+    assert hand.control.chosen == hand.session.marks()[0].uid
+    hand.drag((60, 60), (120, 90))
+    moved = hand.session.marks()[0]
+    assert (moved.x_px, moved.y_px) == pytest.approx((120, 90), abs=2)
+    centre = hand.control.layers.camera.center
+    hand.drag((250, 200), (200, 150))
+    assert hand.control.layers.camera.center != centre  # elsewhere a drag moves the picture
+    hand.press("Home", "Ctrl+Z")
+    back = hand.session.marks()[0]
+    assert (back.x_px, back.y_px) == pytest.approx((60, 60), abs=2)
+
+
+def test_panel_and_picture_are_both_in_reach_of_the_keyboard(hands, exam):
+    hand = hands(exam)
+    hand.press("F6")
+    assert hand.dock.isAncestorOf(QApplication.focusWidget())
+    reached = []
+    for _ in range(20):
+        widget = QApplication.focusWidget()
+        if widget is None or not hand.dock.isAncestorOf(widget) or widget in reached:
+            break
+        reached.append(widget)
+        hand.qtbot.keyClick(widget, Qt.Key.Key_Tab)
+    names = [widget.accessibleName() or getattr(widget, "text", str)() for widget in reached]
+    assert all(names)
+    assert {hand.dock.legend, hand.dock.finish_button, hand.dock.keys_button} <= set(reached)
+    assert hand.dock.isAncestorOf(QApplication.focusWidget()), QApplication.focusWidget()
+    hand.press("F6")
+    assert hand.focus() is hand.canvas
+    hand.press("2")  # works at once, without a click into the picture
+    assert len(marks(hand)) <= 1
+
+
+def test_everything_in_the_panel_has_a_name_for_a_screen_reader(hands, exam):
+    hand = hands(exam)
+    for widget in hand.dock.findChildren(QWidget):
+        if widget.focusPolicy() & Qt.FocusPolicy.TabFocus and widget.isVisibleTo(hand.dock):
+            name = widget.accessibleName() or (widget.text() if hasattr(widget, "text") else "")
+            inner = type(widget).__name__ == "QTabBar" or widget.objectName().startswith("qt_")
+            assert name or inner, widget
+    assert hand.dock.fields.item(0).text().startswith("1/3")
+
+
+@pytest.mark.parametrize(("width", "height"), [(1366, 768), (683, 384)])
+def test_nothing_is_cut_off_on_a_small_screen_nor_at_twice_the_size(hands, exam, width, height):
+    hand = hands(exam, width, height)
+    hand.qtbot.wait(50)
+    dock = hand.dock
+    scroll = dock.findChild(QScrollArea)
+    inside = scroll.widget()
+    for widget in inside.findChildren(QLabel) + inside.findChildren(QPushButton):
+        if widget.isVisibleTo(dock) and widget.window() is dock.window():
+            right = widget.mapTo(inside, widget.rect().topRight()).x()
+            assert right <= inside.width(), widget.text()
+    assert inside.width() <= scroll.viewport().width() + scroll.horizontalScrollBar().maximum()
+    assert inside.height() <= scroll.viewport().height() + scroll.verticalScrollBar().maximum()
+    dock.finish_button.setFocus()
+    scroll.ensureWidgetVisible(dock.finish_button)
+    assert dock.finish_button.visibleRegion().boundingRect().height() > 10
+    assert hand.canvas.width() > 150
+
+
+def test_read_over_then_record_and_a_correction_asks_why(hands, exam):
+    hand = hands(exam)
+    hand.point(exam.truth[0][0])
+    hand.press("2", "Space", "E", "Q")
+    dialog = hand.dock.dialog
+    assert "oxyurid" in dialog.page.toPlainText()
+    assert not dialog.reason.isVisible()
+    hand.qtbot.keyClick(dialog, Qt.Key.Key_Return)
+    hand.qtbot.waitUntil(lambda: hand.dock.dialog is None)
+    assert hand.focus() is hand.canvas
+    fields = hand.session.fields()
+    assert fields[0].sure == {"oxyurid": 1} and not fields[0].changed
+    hand.press("PageUp", "PageUp")
+    hand.control.choose(hand.session.marks()[0].uid)
+    hand.press("Delete", "E", "Q")
+    dialog = hand.dock.dialog
+    assert dialog.summary.needs_reason
+    hand.qtbot.keyClick(dialog, Qt.Key.Key_Return)
+    assert "why" in dialog.trouble.text() and hand.dock.dialog is dialog
+    dialog.reason.setText("it was a bubble")
+    hand.qtbot.keyClick(dialog.reason, Qt.Key.Key_Return)
+    hand.qtbot.waitUntil(lambda: hand.dock.dialog is None)
+    assert hand.session.fields()[0].sure == {}
+
+
+def test_any_name_is_typed_and_goes_where_the_pointer_was(hands, exam):
+    hand = hands(exam)
+    hand.point((70, 50))
+    hand.press("N")
+    dialog = hand.dock.dialog
+    dialog.typed.setText("mite")
+    hand.qtbot.keyClick(dialog.typed, Qt.Key.Key_Return)
+    hand.qtbot.waitUntil(lambda: hand.dock.dialog is None)
+    mark = hand.session.marks()[0]
+    assert "mite" in mark.name and (mark.x_px, mark.y_px) == pytest.approx((70, 50), abs=1.5)
+
+
+def test_keys_are_changed_in_a_dialog_and_shown(hands, exam):
+    hand = hands(exam)
+    hand.press("K")
+    dialog = hand.dock.dialog
+    choice = dialog.choices["9"]
+    choice.setCurrentIndex(choice.findData("mite"))
+    dialog.keep()
+    hand.qtbot.waitUntil(lambda: hand.dock.dialog is None)
+    hand.point((80, 80))
+    hand.press("9")
+    assert marks(hand) == [("mite", True)]
+    hand.qtbot.waitUntil(lambda: hand.dock.legend.text_of("mite")[0] == "1", timeout=3000)
+    hand.press("F1")
+    assert "Ctrl+Z" in hand.dock.dialog.page.toPlainText()
+
+
+def test_closing_loses_nothing_and_asks_nothing_when_all_is_saved(hands, exam):
+    from napari_fecallab.session import MarkingSession
+    from napari_fecallab.window import _may_close
+
+    hand = hands(exam)
+    hand.point(exam.truth[0][0])
+    hand.press("2")
+    assert _may_close(hand.dock)
+    hand.dock.shut()
+    with MarkingSession(exam.folder, exam.code, "Mara") as again:
+        assert [mark.name for mark in again.marks()] == ["oxyurid"]
+
+
+def test_a_watched_folder_brings_new_fields_in(hands, exam, tmp_path):
+    from PIL import Image
+
+    hand = hands(exam)
+    folder = tmp_path / "camera"
+    folder.mkdir()
+    hand.dock.watch(folder)
+    Image.new("RGB", (320, 240), (200, 200, 190)).save(tmp_path / "new.png")
+    (tmp_path / "new.png").rename(folder / "new.png")
+    hand.qtbot.waitUntil(lambda: hand.dock.fields.count() == 4, timeout=15000)
+    assert "new.png" in hand.dock.notice.text()
+
+
+def test_a_typed_scale_turns_sizes_into_micrometres(hands, make_exam):
+    hand = hands(make_exam(um_per_px=None))
+    assert "No scale" in hand.dock.remark.text()
+    hand.dock.ask_scale()
+    dialog = hand.dock.dialog
+    dialog.way.setCurrentIndex(2)
+    dialog.typed.setText("no number")
+    dialog.find()
+    assert "must be a number" in dialog.says.text()
+    dialog.typed.setText("0,5")
+    dialog.fields.setCurrentIndex(1)
+    dialog.find()
+    hand.qtbot.waitUntil(lambda: hand.dock.dialog is None)
+    assert [field.um_per_px for field in hand.session.fields()] == [0.5, 0.5, 0.5]
+    assert np.allclose(hand.control.layers.marks.layer.scale, 0.5)
+    assert hand.dock.remark.text() == ""
