@@ -88,9 +88,10 @@ def chance_any(chances: Sequence[tuple[float, int]]) -> float:
     >>> round(chance_any([(0.5, 2), (0.0, 10)]), 6), chance_any([(1.0, 1)]), chance_any([])
     (0.75, 1.0, 0.0)
     """
-    if any(chance >= 1 and number > 0 for chance, number in chances):
+    held = [(chance, number) for chance, number in chances if number > 0]
+    if any(chance >= 1 for chance, _ in held):
         return 1.0
-    return max(0.0, -math.expm1(sum(number * math.log1p(-chance) for chance, number in chances)))
+    return max(0.0, -math.expm1(sum(number * math.log1p(-chance) for chance, number in held)))
 
 
 def group_chance(

@@ -125,6 +125,9 @@ def arrival_exam(
     )
 
 
+_Verdict = tuple[str, tuple[str, ...], tuple[str, ...], tuple[str, ...], str, int]
+
+
 @dataclass(frozen=True)
 class Stool:
     """All exams of one stool together.
@@ -152,6 +155,7 @@ def stools(
     *,
     number_on: Callable[[date], int] = lambda day: 1,
     tub_rule: str = "",
+    known: dict[object, _Verdict] | None = None,
 ) -> tuple[Stool, ...]:
     """Put the exams of each stool together, the earliest stool first; the order within a day does not matter.
 
@@ -163,57 +167,91 @@ def stools(
         How many animals the owner stands for on a day.
     tub_rule : str
         One of `TUB_RULES` for a tub or pen; empty for one animal.
+    known : dict, optional
+        Verdicts on the same readings, kept between calls for one protocol and one rule.
     """
     by_stool: dict[str, list[ArrivalExam]] = defaultdict(list)
     for exam in exams:
         by_stool[exam.defecation or exam.code].append(exam)
-    found = [_one_stool(rows, protocol, number_on, tub_rule) for rows in by_stool.values()]
+    asks = _Asks(
+        frozenset(required_groups(protocol)),
+        frozenset(protocol.not_blocking),
+        tuple((method, frozenset((method, *STANDS_FOR.get(method, ())))) for method in protocol.preparations),
+        tub_rule,
+    )
+    memory: dict[object, _Verdict] = {} if known is None else known
+    found = [_one_stool(rows, asks, number_on, memory) for rows in by_stool.values()]
     return tuple(sorted(found, key=lambda stool: (stool.taken_on, stool.defecation)))
 
 
+@dataclass(frozen=True)
+class _Asks:
+    """What a protocol asks of one stool, looked up once."""
+
+    required: frozenset[str]
+    harmless: frozenset[str]
+    preparations: tuple[tuple[str, frozenset[str]], ...]
+    tub_rule: str
+
+
 def _one_stool(
-    rows: Sequence[ArrivalExam], protocol: ArrivalProtocol, number_on: Callable[[date], int], tub_rule: str
+    rows: Sequence[ArrivalExam],
+    asks: _Asks,
+    number_on: Callable[[date], int],
+    known: dict[object, _Verdict],
 ) -> Stool:
-    said: dict[str, set[str]] = defaultdict(set)
+    """Return what all exams of one stool say; what the same readings said before is looked up in ``known``."""
+    first = rows[0] if len(rows) == 1 else min(rows, key=lambda exam: (exam.taken_on, exam.code))
+    number = number_on(first.taken_on) if asks.tub_rule else 1
+    said = [(*e.results.items(), e.preparations, e.laboratory_pcr, e.stools_of) for e in rows]
+    same = (number, *said)
+    verdict = known.get(same)
+    if verdict is None:
+        verdict = known[same] = _verdict(rows, asks, number)
+    codes = (first.code,) if len(rows) == 1 else tuple(sorted(exam.code for exam in rows))
+    word, found, harmless, lacks, pcr, held = verdict
+    return Stool(
+        first.animal,
+        first.taken_on,
+        first.defecation or first.code,
+        codes,
+        word,
+        found,
+        harmless,
+        lacks,
+        pcr,
+        held,
+    )
+
+
+def _verdict(rows: Sequence[ArrivalExam], asks: _Asks, number: int) -> _Verdict:
+    negative: set[str] = set()
+    other: dict[str, set[str]] = {"positive": set(), "unsure": set(), "inconclusive": set()}
+    methods: set[str] = set()
     for exam in rows:
         for group, result in exam.results.items():
-            said[group].add(result)
-    blocking = {group: words for group, words in said.items() if group not in protocol.not_blocking}
-    positive = sorted(group for group, words in blocking.items() if "positive" in words)
-    pcr = "positive" if any(exam.laboratory_pcr == "positive" for exam in rows) else ""
-    pcr = pcr or next((exam.laboratory_pcr for exam in rows if exam.laboratory_pcr), "")
-    if pcr == "positive" and CRYPTOSPORIDIUM not in positive:
-        positive.append(CRYPTOSPORIDIUM)
-    unsure = sorted(group for group, words in blocking.items() if "unsure" in words)
-    lacks = [group for group in required_groups(protocol) if "negative" not in said.get(group, ())]
-    methods = {method for exam in rows for method in exam.preparations}
+            (negative if result == "negative" else other[result]).add(group)
+        methods.update(exam.preparations)
+    pcr = {exam.laboratory_pcr for exam in rows}
+    held = max(exam.stools_of or 0 for exam in rows)
+    if "positive" in pcr:
+        other["positive"].add(CRYPTOSPORIDIUM)
+    positive = other["positive"] - asks.harmless
+    unsure = other["unsure"] - asks.harmless
+    lacks = sorted(asks.required - negative)
     if "from_elsewhere" not in methods:
-        lacks += [
-            method.replace("_", " ")
-            for method in protocol.preparations
-            if not methods & {method, *STANDS_FOR.get(method, ())}
-        ]
-    held = max((exam.stools_of or 0 for exam in rows), default=0)
-    if tub_rule == "each animal":
+        lacks += [method.replace("_", " ") for method, any_of in asks.preparations if not methods & any_of]
+    if asks.tub_rule == "each animal":
         lacks.append("a stool of each animal by itself")
-    elif tub_rule == "every member's share":
-        number = number_on(min(exam.taken_on for exam in rows))
-        if held < number:
-            lacks.append(f"stool of each of {number} animals ({held or 'number not noted'})")
+    elif asks.tub_rule == "every member's share" and held < number:
+        lacks.append(f"stool of each of {number} animals ({held or 'number not noted'})")
     word = "positive" if positive else "unsure" if unsure else "inconclusive" if lacks else "clean"
-    harmless = sorted(
-        group for group, words in said.items() if group in protocol.not_blocking and "positive" in words
-    )
-    return Stool(
-        rows[0].animal,
-        min(exam.taken_on for exam in rows),
-        rows[0].defecation or rows[0].code,
-        tuple(sorted(exam.code for exam in rows if exam.code)),
+    return (
         word,
-        tuple(positive or unsure),
-        tuple(harmless),
+        tuple(sorted(positive or unsure)),
+        tuple(sorted(other["positive"] & asks.harmless)),
         tuple(lacks),
-        pcr,
+        "positive" if "positive" in pcr else "negative" if "negative" in pcr else "",
         max(held, 1),
     )
 

@@ -34,16 +34,18 @@ class Situation(Restarts):
     def clean_days(self, animal: str) -> list[tuple[date, str]]:
         """Return the stools of the run that were clean and not passed in brumation."""
         since = self.counts_from(animal)
-        pauses = self.facts.pauses.get(animal, ())
-        return [
+        found = [
             (stool.taken_on, stool.defecation)
             for stool in self.stools_of(animal)
-            if stool.word == "clean"
-            and stool.taken_on >= since
-            and not any(
-                p.start <= stool.taken_on and (p.end is None or stool.taken_on < p.end) for p in pauses
-            )
+            if stool.word == "clean" and stool.taken_on >= since
         ]
+        for pause in self.facts.pauses.get(animal, ()):
+            found = [
+                one
+                for one in found
+                if one[0] < pause.start or (pause.end is not None and one[0] >= pause.end)
+            ]
+        return found
 
     def pcr_days(self, animal: str) -> list[tuple[date, str]]:
         """Return the stools of the run whose laboratory PCR was negative."""

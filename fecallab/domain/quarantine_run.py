@@ -116,7 +116,8 @@ def member_run(animal: str, situation: Situation) -> MemberRun:
     harmless: dict[str, date] = {}
     held = {stool.defecation: stool.held for stool in situation.stools_of(animal)}
     for stool in situation.stools_of(animal):
-        harmless |= dict.fromkeys(stool.harmless, stool.taken_on)
+        if stool.harmless:
+            harmless |= dict.fromkeys(stool.harmless, stool.taken_on)
     return MemberRun(
         animal,
         name,

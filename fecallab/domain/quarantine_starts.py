@@ -34,7 +34,8 @@ class Restarts(Present):
         found: dict[str, dict[str, date]] = defaultdict(dict)
         for animal, exams in self.facts.exams.items():
             for exam in exams:
-                if exam.taken_on > self.today:
+                seen = "positive" in exam.results.values() or exam.laboratory_pcr == "positive"
+                if not seen or exam.taken_on > self.today:
                     continue
                 groups = [group for group, result in exam.results.items() if result == "positive"]
                 if exam.laboratory_pcr == "positive":
@@ -114,9 +115,10 @@ class Restarts(Present):
                 days = [last[one] for one in sources if self.came.get(one, ("",))[0] == self.came[animal][0]]
                 if days:
                     found[animal] = max(days)
-        rooms = {one: self.graph.in_same_room(one, last[one]) for one in sources}
-        for one, others in rooms.items():
-            for animal in others & set(self.came):
+        if not any(one.positive_restarts == "the room" for one in self.protocols.values()):
+            return found
+        for one in sources:
+            for animal in self.graph.in_same_room(one, last[one]) & set(self.came):
                 protocol = self.protocol_of(animal)
                 if (
                     protocol
@@ -166,6 +168,9 @@ class Restarts(Present):
 
     def _met_newcomers(self, token: tuple[str, date], sources: Mapping[str, date]) -> dict[str, Start]:
         """Return when animals first met those that came with a token, by each one's own protocol."""
+        by_room = any(one.newcomer_restarts == "the room" for one in self.protocols.values())
+        if not sources and not by_room:
+            return {}
         whose = COLLECTION if token[0] == COLLECTION else f"those that came in on {say_date(token[1])}"
         reached = self.graph.reached(sources, until=self.today) if sources else {}
         first = {
@@ -190,7 +195,7 @@ class Restarts(Present):
                 day = by_arrival[root]
                 if animal not in found or day > found[animal].day:
                     found[animal] = Start(day, f"one of its arrival met {whose} on {say_date(day)}")
-        if token[0] != COLLECTION:
+        if token[0] != COLLECTION and by_room:
             for newcomer in (a for a, one in self.came.items() if one == token):
                 for animal in self.graph.in_same_room(newcomer, token[1]):
                     protocol = self.protocol_of(animal) if animal in self.came else None

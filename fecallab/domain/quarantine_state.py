@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property, partial
+from typing import Any
 
 from fecallab.domain.animal import Animal, AnimalEvent
 from fecallab.domain.contact_build import contact_graph
@@ -188,7 +189,8 @@ class Present:
     # --- protocols and exams -----------------------------------------------------------------------------------
 
     @cached_property
-    def _protocols(self) -> dict[str, ArrivalProtocol]:
+    def protocols(self) -> dict[str, ArrivalProtocol]:
+        """The protocol that stands today, by arrival: the one recorded last."""
         rows = [one for one in self.facts.housing.protocols if one.written_on <= self.today]
         rows.sort(key=lambda one: (one.written_on, natural(one.code)))
         return {one.arrival: one for one in rows}
@@ -207,8 +209,8 @@ class Present:
         code = self.arrival_of.get(animal) or self.came.get(animal, ("",))[0]
         seen: set[str] = set()
         while code and code not in seen:
-            if code in self._protocols:
-                return self._protocols[code]
+            if code in self.protocols:
+                return self.protocols[code]
             seen.add(code)
             code = self._arrivals[code].split_from if code in self._arrivals else ""
         return None
@@ -216,16 +218,21 @@ class Present:
     def stools_of(self, animal: str) -> tuple[Stool, ...]:
         """Return an animal's stools up to today by its own protocol; none without one."""
         if animal not in self._stools:
-            protocol = self.protocol_of(animal)
-            rows = [one for one in self.facts.exams.get(animal, ()) if one.taken_on <= self.today]
-            kind = self.kind_of(animal)
-            rule = "" if kind == "animal" else self.facts.tub_rule
-            self._stools[animal] = (
-                stools(rows, protocol, number_on=partial(self.number_of, animal), tub_rule=rule)
-                if protocol
-                else ()
-            )
+            self._stools[animal] = self._put_together(animal)
         return self._stools[animal]
+
+    def _put_together(self, animal: str) -> tuple[Stool, ...]:
+        protocol = self.protocol_of(animal)
+        if protocol is None:
+            return ()
+        rule = "" if self.kind_of(animal) == "animal" else self.facts.tub_rule
+        known = self._known.setdefault((protocol.arrival, protocol.code, rule), {})
+        rows = [one for one in self.facts.exams.get(animal, ()) if one.taken_on <= self.today]
+        return stools(rows, protocol, number_on=partial(self.number_of, animal), tub_rule=rule, known=known)
+
+    @cached_property
+    def _known(self) -> dict[tuple[str, str, str], dict[object, Any]]:
+        return {}
 
     @cached_property
     def _stools(self) -> dict[str, tuple[Stool, ...]]:

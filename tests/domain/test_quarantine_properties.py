@@ -163,6 +163,10 @@ def test_moving_an_animal_out_never_releases_it(world: World, on: int, animal: s
     after = moved.on(on)
     if after.group_of(animal) == group:
         after = moved.on(on + 1)
+        situation = still.on(on + 1)
+        group = situation.group_of(animal)
+        if animal not in situation.quarantined or may_mix(group, situation).may_release:
+            return
     unit = after.group_of(animal)
     if animal not in after.quarantined:
         return
