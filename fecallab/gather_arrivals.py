@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from fecallab.domain.errors import BadInput
 from fecallab.domain.quarantine import MixAnswer, may_mix, release_state
 from fecallab.domain.quarantine_exams import ArrivalExam, arrival_exam
-from fecallab.domain.quarantine_starts import Situation
+from fecallab.domain.quarantine_exposure import Situation
 from fecallab.domain.quarantine_state import Present, QuarantineFacts
 from fecallab.domain.vet_words import NO_VERDICTS
 
@@ -362,21 +362,26 @@ def groups_of(arrival: Arrival, situation: Situation) -> list[GroupAnswer]:
 
 def releases_of(store: Reader, arrival: Arrival, situation: Situation) -> list[tuple[Release, str]]:
     """Return the releases of an arrival up to the day, each with how it stands by all that is known now."""
-    housing = situation.facts.housing
+    housing = store.housing()
     acts = [one for one in housing.releases if one.arrival == arrival.code and one.on <= situation.today]
     acts.sort(key=lambda one: (one.on, one.code))
     return [(act, state_of_release(store, act, housing)) for act in acts]
 
 
-def state_of_release(store: Reader, release: Release, housing: Housing) -> str:
-    """Return how a release stands today: by all that is known now of the day on which it was done."""
+def situation_before(store: Reader, release: Release, housing: Housing) -> Situation:
+    """Return the state on the day of a release as it was without it, by all that is known now."""
     without = replace(
         housing,
         releases=tuple(one for one in housing.releases if one.on < release.on and one.code != release.code),
         events=tuple(one for one in housing.events if one.start <= release.on),
         stays=_as_they_were(housing, release.on),
     )
-    then = situation_of(store, release.on, housing=without)
+    return situation_of(store, release.on, housing=without, only=release.animals)
+
+
+def state_of_release(store: Reader, release: Release, housing: Housing) -> str:
+    """Return how a release stands today: by all that is known now of the day on which it was done."""
+    then = situation_before(store, release, housing)
     inside = [animal for animal in release.animals if animal in then.quarantined]
     answers = [may_mix(group, then) for group in {then.group_of(animal) for animal in inside}]
     worst = next((one for one in answers if not one.may_release), answers[0] if answers else None)

@@ -9,8 +9,8 @@ from fecallab.gather import SENSITIVITY, SENSITIVITY_SAYS
 
 if TYPE_CHECKING:
     from fecallab.domain.quarantine import MixAnswer
+    from fecallab.domain.quarantine_exposure import Situation
     from fecallab.domain.quarantine_run import MemberRun
-    from fecallab.domain.quarantine_starts import Situation
 
 WHAT_LOWERS = (
     "more clean exams of stools from other days, of every animal; a laboratory test by the vet's choice"

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from fecallab.domain.animal import Animal
     from fecallab.domain.housing import Arrival, Enclosure
     from fecallab.domain.quarantine import MixAnswer
-    from fecallab.domain.quarantine_starts import Situation
+    from fecallab.domain.quarantine_exposure import Situation
     from fecallab.records.writer import Writer
 
 

@@ -14,7 +14,7 @@ from fecallab.cli.output import emit
 if TYPE_CHECKING:
     from datetime import date
 
-    from fecallab.domain.quarantine_starts import Situation
+    from fecallab.domain.quarantine_exposure import Situation
     from fecallab.report.round_sheet import RoundStop
 
 NO_ROOM = "no room said"

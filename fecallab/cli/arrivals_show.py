@@ -15,8 +15,8 @@ if TYPE_CHECKING:
 
     from fecallab.domain.housing import Arrival, Housing
     from fecallab.domain.quarantine import MixAnswer
+    from fecallab.domain.quarantine_exposure import Situation
     from fecallab.domain.quarantine_run import MemberRun
-    from fecallab.domain.quarantine_starts import Situation
     from fecallab.gather_arrivals import GroupAnswer
     from fecallab.gather_chances import GroupChance
 

@@ -37,7 +37,7 @@ def contacts(
     from fecallab.domain.contacts import ALWAYS
     from fecallab.domain.followup import say_date
     from fecallab.domain.quarantine import contacts_of_positive
-    from fecallab.domain.quarantine_starts import Situation
+    from fecallab.domain.quarantine_exposure import Situation
     from fecallab.gather import group_of
     from fecallab.gather_arrivals import contact_situation, known_host
     from fecallab.reference.quarantine import spread_for

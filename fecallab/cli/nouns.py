@@ -23,7 +23,7 @@ NOUNS: dict[str, str] = {
     "control": "Is the method working? Control runs, and which are due.",
     "clean": "What kills what, and when which enclosure was cleaned.",
     "batch": "Whole tables in and out, as CSV of a spreadsheet.",
-    "report": "One self-contained page for an exam or a case.",
+    "report": "One self-contained page for an exam, a case or a group of arrivals.",
     "sheet": "Paper: microscope sheet, care, labels, dose card; typing it in.",
     "calc": "Calculators that need no records.",
     "image": "Pictures: calibrate, check, measure, name, draw marks.",

@@ -1,4 +1,4 @@
-"""Report pages: one self-contained file for an exam, or for a case with its exams."""
+"""Report pages: one self-contained file for an exam, a case with its exams, or a contact group of arrivals."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from fecallab.cli.output import emit, say
 if TYPE_CHECKING:
     from datetime import date
 
+    from fecallab.domain.housing import Arrival
     from fecallab.records.reader import Reader
 
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
@@ -49,6 +50,42 @@ def case(
     with open_folder(records) as store:
         pages = write_case(store, store.case(code).code, to, read_day(on, "--on"))
     _said(pages, open_it, as_json)
+
+
+@app.command()
+def arrival(
+    code: str = typer.Argument(help="Code or name of the arrival."),
+    animal: str = typer.Option("", help="Only the contact group of this animal."),
+    to: Path = TO,
+    open_it: bool = OPEN,
+    on: str | None = ON,
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Write a page for every contact group of an arrival, for the buyer or the vet."""
+    from fecallab.domain.errors import BadInput
+
+    with open_folder(records) as store, store.at_one_moment() as reader:
+        known = reader.arrival(code)
+        of = reader.animal(animal).code if animal else ""
+        pages = write_arrival(reader, known, to, read_day(on, "--on"), of)
+    if not pages:
+        who = f"{animal} is in no group" if animal else "Nobody is"
+        text = f"{who} of {known.code} on that day."
+        raise BadInput(text, next=f"Type: fecallab arrivals show {known.code}", code="no-member")
+    _said(pages, open_it, as_json)
+
+
+def write_arrival(store: Reader, arrival: Arrival, folder: Path, today: date, of: str = "") -> list[Path]:
+    """Write a page for every contact group of an arrival."""
+    from fecallab.report.files import write_page
+    from fecallab.report.group_page import group_pages, render_group
+
+    folder.mkdir(parents=True, exist_ok=True)
+    return [
+        write_page(folder / f"{name}.html", render_group(page))
+        for name, page in group_pages(store, arrival, today, of=of)
+    ]
 
 
 def write_exam(store: Reader, code: str, folder: Path, today: date) -> Path:
