@@ -15,7 +15,7 @@ Values = NDArray[np.float64]
 
 SLOWEST_UM_S = 4.0
 """Slower bodies are not called swimming (tuned on drawn clips: trembling and errors of the stream reach it)."""
-_Z, _LEAST_S, _LEAST_REACH_UM, _SEEN = 4.0, 0.3, 5.0, 0.6
+_Z, _LEAST_S, _LEAST_REACH_UM, _SEEN = 4.0, 0.3, 5.0, 0.65
 _WINDOW_S, _FILL_S, _JOIN_S = 0.2, 0.35, 0.8
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -13,8 +14,8 @@ from fecallab.imaging.motility.layers import Layer
 from fecallab.imaging.motility.steady import Grey, Mask
 
 _FINE, _WIDE = 0.8, 1.2  # working pixels
-_LOW, _HIGH = 4.0, 7.0  # times the noise
-_FAINT = 0.15  # of the strong bodies' peak
+_LOW, _HIGH = 4.0, 7.5  # times the noise
+_FAINT = 0.10  # of the strong bodies' peak
 _STUCK_CONTRAST = 0.02  # of the light
 COLUMNS = ("x", "y", "area", "length", "width", "angle", "peak")
 Table = NDArray[np.float64]
@@ -34,15 +35,35 @@ class Limits:
 def signal(frame: Grey, camera: NDArray[np.float64], layer: Layer, mask: Mask) -> Grey:
     """Return by how much each place differs from the background, smoothed; 0 or more."""
     change = frame - layer.seen(mask.shape, camera)
-    change -= np.float32(np.median(change[::3, ::3][mask[::3, ::3]]))
+    change[~mask] = 0
+    change -= _slow_part(change)
     change[~mask] = 0
     fine = ndimage.gaussian_filter(change, _FINE, truncate=3.0)
-    if layer.sign:
-        fine *= layer.sign
-        np.maximum(fine, 0, out=fine)
-    else:
-        np.abs(fine, out=fine)
+    np.abs(fine, out=fine)
+    fine *= layer.trust(mask.shape, camera)
     return np.asarray(ndimage.gaussian_filter(fine, _WIDE, truncate=2.5), np.float32)
+
+
+def _slow_part(change: Grey) -> Grey:
+    """Return what changes slowly over the field: medians of blocks, with straight lines between."""
+    rows, columns = change.shape
+    block = max(8, min(rows, columns) // 8)
+    skip = max(1, block // 10)
+    few = change[::skip, ::skip]
+    side = block // skip
+    down, right = max(1, few.shape[0] // side), max(1, few.shape[1] // side)
+    cut = few[: down * side, : right * side].reshape(down, min(side, few.shape[0]), right, -1)
+    grid = np.median(cut.transpose(0, 2, 1, 3).reshape(down, right, -1), axis=2)
+    return np.asarray(
+        _hats(rows, down, side * skip) @ grid @ _hats(columns, right, side * skip).T, np.float32
+    )
+
+
+@cache
+def _hats(length: int, knots: int, pitch: int) -> NDArray[np.float32]:
+    """Weights of straight-line interpolation from the middles of blocks to every pixel."""
+    at = np.clip((np.arange(length) + 0.5) / pitch - 0.5, 0, knots - 1)
+    return np.asarray(np.maximum(1 - np.abs(at[:, None] - np.arange(knots)), 0), np.float32)
 
 
 def limits_of(signals: list[Grey], mask: Mask) -> Limits:
@@ -50,20 +71,28 @@ def limits_of(signals: list[Grey], mask: Mask) -> Limits:
     floors: list[float] = []
     noises: list[float] = []
     peaks: list[float] = []
+    areas: list[float] = []
     for one in signals:
         inside = one[mask][::2]
         floor = float(np.median(inside))
-        # the lower half is noise alone, whatever stands in the field
-        noises.append(1.4826 * float(np.median(floor - inside[inside < floor])) if floor > 0 else 0.0)
+        # the middle of the field is noise, whatever stands in it; noise has a longer tail above than below
+        noises.append(1.4826 * (float(np.percentile(inside, 75)) - floor))
         floors.append(floor)
     floor, noise = float(np.median(floors)), max(float(np.median(noises)), 1e-6)
     for one in signals:
         labels, count = ndimage.label(one > floor + _HIGH * noise)
         if count:
             peaks.extend(ndimage.maximum(one, labels, np.arange(1, count + 1)) - floor)
-    strong = float(np.percentile(peaks, 90)) if peaks else 0.0
+            areas.extend(np.bincount(labels.ravel())[1:])
+    strong = _upper(np.array(peaks), np.array(areas, float)) if peaks else 0.0
     low = max(_LOW * noise, 0.6 * _FAINT * strong)
     return Limits(floor, floor + low, floor + max(_HIGH * noise, _FAINT * strong))
+
+
+def _upper(values: Table, weight: Table, share: float = 0.75) -> float:
+    order = np.argsort(values)
+    reached = np.cumsum(weight[order]) / weight.sum()
+    return float(values[order][int(np.searchsorted(reached, share))])
 
 
 def bodies(one: Grey, limits: Limits, least_area: float = 6.0) -> Table:

@@ -27,21 +27,31 @@ class Layer:
         Columns and rows of the canvas before the first pixel of an unmoved frame.
     sign : int
         -1 when moving bodies are darker than it, 1 when brighter, 0 when both.
+    unrest : ndarray of float32
+        How much each place flickers by itself (edges of things, compression), times the usual.
     """
 
     canvas: Grey
     origin: tuple[int, int]
     sign: int
+    unrest: Grey
 
     def seen(self, shape: tuple[int, int], camera: NDArray[np.float64]) -> Grey:
         """Return the background as a frame with its content moved by `camera` shows it."""
+        return self._cut(self.canvas, shape, camera)
+
+    def trust(self, shape: tuple[int, int], camera: NDArray[np.float64]) -> Grey:
+        """Return 1 where the background is as quiet as elsewhere, less where it flickers by itself."""
+        return np.asarray(1 / np.clip(self._cut(self.unrest, shape, camera), 1.0, 3.0), np.float32)
+
+    def _cut(self, canvas: Grey, shape: tuple[int, int], camera: NDArray[np.float64]) -> Grey:
         start = np.array(self.origin) - camera
         whole = np.floor(start + 1e-6).astype(int)
         part = start - whole
         rows, columns = shape
-        y = min(max(int(whole[1]), 0), self.canvas.shape[0] - rows - 1)
-        x = min(max(int(whole[0]), 0), self.canvas.shape[1] - columns - 1)
-        return _between(self.canvas[y : y + rows + 1, x : x + columns + 1], part[0], part[1])
+        y = min(max(int(whole[1]), 0), canvas.shape[0] - rows - 1)
+        x = min(max(int(whole[0]), 0), canvas.shape[1] - columns - 1)
+        return _between(canvas[y : y + rows + 1, x : x + columns + 1], part[0], part[1])
 
 
 def _between(cut: Grey, right: float, down: float) -> Grey:
@@ -65,10 +75,15 @@ def still_layer(frames: NDArray[np.float32], camera: NDArray[np.float64], mask: 
         The lit part.
     """
     picks = np.unique(np.linspace(0, len(frames) - 1, min(SAMPLES, len(frames))).round().astype(int))
-    stack, counts, origin = _stacked(frames[picks], camera[picks])
+    stack, counts, origin = _stacked(frames[picks], camera[picks], mask)
     order = np.sort(stack, axis=0)
     middle = _quantile(order, counts, 0.5)
-    neutral = Layer(middle, origin, 0)
+    # a body that passes pulls to one side only; what flickers by itself goes to both
+    up, down = _quantile(order, counts, 0.8) - middle, middle - _quantile(order, counts, 0.2)
+    unrest = ndimage.gaussian_filter(np.minimum(up, down), 1.2)
+    unrest /= max(float(np.median(unrest[counts > 1])) if (counts > 1).any() else 0.0, 1e-6)
+    unrest[counts < 4] = 2.5  # hardly seen, so hardly known
+    neutral = Layer(middle, origin, 0, unrest)
     dark = bright = 0.0
     for k in picks[:: max(1, len(picks) // 8)]:
         change = ndimage.gaussian_filter(frames[k] - neutral.seen(mask.shape, camera[k]), 1.0)
@@ -80,16 +95,18 @@ def still_layer(frames: NDArray[np.float32], camera: NDArray[np.float64], mask: 
     if max(dark, bright) <= _ONE_SIDED * (dark + bright):
         return neutral
     sign = -1 if dark > bright else 1
-    return Layer(_quantile(order, counts, 1 - _LEAN if sign < 0 else _LEAN), origin, sign)
+    return Layer(_quantile(order, counts, 1 - _LEAN if sign < 0 else _LEAN), origin, sign, unrest)
 
 
 def _stacked(
-    frames: NDArray[np.float32], camera: NDArray[np.float64]
+    frames: NDArray[np.float32], camera: NDArray[np.float64], mask: Mask
 ) -> tuple[NDArray[np.float32], NDArray[np.intp], tuple[int, int]]:
     """Lay frames on one canvas; places that a frame does not show are infinite."""
     rows, columns = frames.shape[1:]
     left, top = (int(np.ceil(max(camera[:, axis].max(), 0))) + 1 for axis in (0, 1))
     right, bottom = (int(np.ceil(max(-camera[:, axis].min(), 0))) + 2 for axis in (0, 1))
+    dark = ~mask
+    some_dark = bool(dark.any())
     stack = np.full((len(frames), rows + top + bottom, columns + left + right), np.inf, np.float32)
     for one, frame, at in zip(stack, frames, camera, strict=True):
         start = np.array([left, top]) - at
@@ -97,6 +114,8 @@ def _stacked(
         part = whole - start
         still = np.abs(part) < 0.02
         cut = frame if still.all() else _between(np.pad(frame, ((0, 1), (0, 1)), mode="edge"), *part)
+        if some_dark:
+            cut = np.where(dark, np.float32(np.inf), cut)
         one[whole[1] : whole[1] + rows, whole[0] : whole[0] + columns] = cut
     return stack, np.isfinite(stack).sum(axis=0), (left, top)
 

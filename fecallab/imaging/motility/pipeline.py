@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from fecallab.imaging.motility.camera import camera_path, is_jump
+from fecallab.imaging.motility.camera import camera_path, is_jump, refined
 from fecallab.imaging.motility.clips import Clip
 from fecallab.imaging.motility.detect import bodies, limits_of, signal, stuck_things
 from fecallab.imaging.motility.layers import Layer, still_layer
@@ -18,6 +18,7 @@ from fecallab.imaging.motility.steady import (
     Spectrum,
     averaged,
     is_blurred,
+    lamp_of,
     lit_mask,
     shrink_for,
 )
@@ -159,7 +160,12 @@ class _Reader:
         self.ground, self.ground_at, self.at = ground, path[-1], path[-1].copy()
         self.held = []
         camera = path * self.coarse
-        layer = still_layer(np.array(frames), camera, self.mask)
+        stack = np.array(frames, np.float32)
+        stack /= lamp_of(stack, self.mask)
+        frames = list(stack)
+        if np.ptp(camera, axis=0).max() > 0.05:
+            camera = refined(stack, camera, Aligner(self.mask))
+        layer = still_layer(stack, camera, self.mask)
         picks = range(0, len(frames), max(1, len(frames) // 10))
         limits = limits_of([signal(frames[k], camera[k], layer, self.mask) for k in picks], self.mask)
         for frame, moved in zip(frames, camera, strict=True):

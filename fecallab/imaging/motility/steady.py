@@ -63,6 +63,23 @@ def lit_mask(grey: Grey) -> Mask:
     return disc(grey.shape, circle.x_px, circle.y_px, max(0.96 * circle.diameter_px / 2 - 2, 4))
 
 
+def lamp_of(frames: NDArray[np.float32], mask: Mask) -> Grey:
+    """Return how the light lies over the field, 1 on average: what changes slowly from place to place."""
+    few = np.asarray(np.median(frames[:: max(1, len(frames) // 5)], axis=0), np.float32)
+    shrink = max(1, min(mask.shape) // 60)
+    rows, columns = (side // shrink * shrink for side in mask.shape)
+    small = few[:rows:shrink, :columns:shrink]
+    inside = mask[:rows:shrink, :columns:shrink].astype(np.float32)
+    width = 0.14 * max(small.shape)
+    below = ndimage.gaussian_filter(inside, width)
+    smooth = ndimage.gaussian_filter(small * inside, width) / np.maximum(below, 1e-3)
+    level = float(np.average(smooth, weights=inside)) if inside.any() else 1.0
+    smooth = np.where(below > 1e-3, smooth / max(level, 1e-6), 1.0)
+    at = np.meshgrid(*(np.arange(side) / shrink for side in mask.shape), indexing="ij")
+    large = ndimage.map_coordinates(smooth, at, order=1, mode="nearest")
+    return np.asarray(np.maximum(large, 0.1), np.float32)
+
+
 @dataclass
 class Aligner:
     """Finds how far one frame lies beside another, by phase correlation of their fine structure."""

@@ -12,6 +12,7 @@ from fecallab.imaging.motility.paths import Path
 
 Values = NDArray[np.float64]
 _REACH_UM_S = 3.0
+_STEEPEST_PER_S = 0.12
 _LEAST_TRACKS, _LEAST_S = 3, 0.4
 
 
@@ -68,17 +69,13 @@ def common_stream(paths: Sequence[Path], middle_um: Values) -> Stream:
     at = np.array([one.xy_um.mean(axis=0) for one in long])
     velocity = np.array([_slope(one) for one in long])
     weight = np.array([min(one.seconds, 3.0) for one in long])
-    apart = np.hypot(*(velocity[:, None] - velocity[None]).transpose(2, 0, 1))
-    crowd = (np.maximum(1 - (apart / _REACH_UM_S) ** 2, 0) * weight[None]).sum(axis=1)
-    centre = velocity[int(np.argmax(crowd))]
-    near = np.hypot(*(velocity - centre).T) < _REACH_UM_S
-    if near.sum() < _LEAST_TRACKS:
-        return no_stream(middle_um)
-    centre = np.average(velocity[near], axis=0, weights=weight[near])
-    sheared = near.sum() >= 8
-    fit = np.vstack([centre, np.zeros((2, 2))])
     offset = (at - middle_um) / 100.0
     design = np.column_stack([np.ones(len(at)), offset])
+    fit = _crowd(design, velocity, weight)
+    near = np.hypot(*(velocity - design @ fit).T) < _REACH_UM_S
+    if near.sum() < _LEAST_TRACKS:
+        return no_stream(middle_um)
+    sheared = near.sum() >= 8
     reach = 2.5
     for _ in range(8):
         rest = np.hypot(*(velocity - design @ fit).T)
@@ -94,6 +91,33 @@ def common_stream(paths: Sequence[Path], middle_um: Values) -> Stream:
     rest = np.hypot(*(velocity - design @ fit).T)
     agreement = float(weight[rest < max(3 * reach, 2.0)].sum() / weight.sum())
     return Stream(middle_um, fit[0], fit[1:].T / 100.0, agreement)
+
+
+def _crowd(design: Values, velocity: Values, weight: Values) -> Values:
+    """Return the flow that most tracks share: the same everywhere, or changing evenly when that holds many more."""
+
+    def crowd(fits: Values) -> Values:
+        rest = np.hypot(*(velocity[None] - design @ fits).transpose(2, 0, 1))
+        return np.asarray((np.maximum(1 - (rest / _REACH_UM_S) ** 2, 0) * weight[None]).sum(axis=1))
+
+    even = np.zeros((len(velocity), 3, 2))
+    even[:, 0] = velocity
+    size = crowd(even)
+    best, largest = even[int(np.argmax(size))], float(size.max())
+    if len(velocity) < 8:
+        return best
+    rng = np.random.default_rng(0)
+    triples = np.array([rng.choice(len(velocity), 3, replace=False) for _ in range(400)])
+    corners = design[triples]
+    sound = np.abs(np.linalg.det(corners)) > 0.1  # three places that span some of the field
+    if not sound.any():
+        return best
+    fits = np.linalg.solve(corners[sound], velocity[triples[sound]])
+    fits = fits[np.abs(fits[:, 1:]).max(axis=(1, 2)) < 100 * _STEEPEST_PER_S]
+    if not len(fits):
+        return best
+    size = crowd(fits)
+    return fits[int(np.argmax(size))] if size.max() > 1.2 * largest else best
 
 
 def _slope(path: Path) -> Values:
