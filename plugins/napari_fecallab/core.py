@@ -111,10 +111,7 @@ class SessionCore:
             self._notices.append(
                 "The window closed just after this exam was recorded; nothing is recorded twice."
             )
-            states = {
-                uid: self._state_in(kept.history.draft, uid) in DONE_STATES
-                for uid in kept.history.draft.fields
-            }
+            states = {uid: _state_in(kept.history, uid) in DONE_STATES for uid in kept.history.draft.fields}
             return History(now, merging.not_recorded_yet(kept.history, states))
         steps = len(kept.history.done)
         if steps:
@@ -243,19 +240,7 @@ class SessionCore:
         return mark
 
     def _state(self, uid: str) -> str:
-        return self._state_in(self._draft, uid)
-
-    def _state_in(self, draft: Draft, uid: str) -> str:
-        place, content = draft.fields[uid], draft.content[uid]
-        if content.marks:
-            return MARKED
-        if place.counts or place.unsure:
-            return COUNTED
-        if place.nothing:
-            return NOTHING_HERE
-        if content.seen.opened:
-            return LOOKED_AT
-        return RECORDED_EMPTY if uid[0].isupper() else NOT_LOOKED_AT
+        return _state_in(self._history, uid)
 
     def _do(self, words: str, changes: Sequence[Change], *, kind: str = "marks") -> None:
         """Make a step; marks in a field that was said to be empty take that word back in the same step."""
@@ -300,3 +285,17 @@ class SessionCore:
 def _refuse_to_change(kind: str, about: Any) -> None:
     """Stand for the journal where nothing may be changed."""
     raise BadInput("This session only looks; nothing can be changed.", code="read-only")
+
+
+def _state_in(history: History, uid: str) -> str:
+    """Say where a field of a draft stands."""
+    place, content = history.draft.fields[uid], history.draft.content[uid]
+    if content.marks:
+        return MARKED
+    if place.counts or place.unsure:
+        return COUNTED
+    if place.nothing:
+        return NOTHING_HERE
+    if content.seen.opened or history.base_marks.get(uid):
+        return LOOKED_AT
+    return RECORDED_EMPTY if uid in history.base_fields and not place.read_here else NOT_LOOKED_AT
