@@ -123,9 +123,9 @@ def _cleaned(value: Any, rules: list[tuple[re.Pattern[str], str]]) -> Any:
     if is_dataclass(value) and not isinstance(value, type):
         changed = {}
         for field in fields(value):
-            if not field.init or field.name in _KEPT:
-                continue
             old = getattr(value, field.name)
+            if not field.init or (field.name in _KEPT and not is_dataclass(old)):
+                continue
             new = _cleaned(old, rules)
             if new is not old and new != old:
                 changed[field.name] = new
