@@ -162,6 +162,7 @@ ON_PICTURES = {
     "exam take-in",
     "image calibrate",
     "image check",
+    "image detect",
     "image measure",
     "image identify",
     "image overlay",

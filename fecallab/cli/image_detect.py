@@ -1,0 +1,146 @@
+"""``image detect``: proposals on pictures, for the person to confirm; nothing is recorded or counted."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from fecallab.cli.common import JSON, number_or_none
+from fecallab.cli.output import emit, say
+from fecallab.domain.errors import BadInput, CouldNot
+
+if TYPE_CHECKING:
+    from fecallab.imaging.detect.propose import Detection
+
+UNCONFIRMED = "unconfirmed"
+"""Name of a proposal in a table of marks: it is no organism, so that it cannot be recorded before it is named."""
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command()(detect)
+
+
+def detect(
+    files: list[Path] = typer.Argument(help="Pictures."),
+    um_per_px: str | None = typer.Option(
+        None, help="Scale from a calibration, µm per pixel, of all of them."
+    ),
+    out: Path | None = typer.Option(None, help="Write the proposals as a table of marks (.csv)."),
+    threshold: str | None = typer.Option(None, help="Smallest score, 0 to 1; lower shows more."),
+    host: str = typer.Option("", help="Host, for the words beside each proposal: bearded dragon …"),
+    as_json: bool = JSON,
+) -> None:
+    """Propose where to look: outlines that could be an organism. You decide; nothing is counted."""
+    from fecallab.imaging.read import probe
+
+    scale = number_or_none(um_per_px, "--um-per-px", low=1e-4, high=1e4)
+    least = number_or_none(threshold, "--threshold", low=0, high=1)
+    target = _target(out, files)
+    infos = [probe(file) for file in files]
+    if not scale:
+        stated = next((info.metadata_um_per_px for info in infos if info.metadata_um_per_px), None)
+        states = f" The file states {stated:g} µm per pixel, which is not used." if stated else ""
+        raise BadInput(
+            f"Without a scale nothing can be told by its size.{states}",
+            next="Calibrate first: fecallab image calibrate RULER.jpg --division-um 10, then give --um-per-px.",
+            code="no-scale",
+        )
+    found = [_one(file, scale, least, len(files) > 1) for file in files]
+    if target is not None:
+        _write_table(target, files, found)
+    images = [
+        {
+            "file": file.name,
+            "objects": [one.as_dict() for one in detection.proposals],
+            "lit_fraction": detection.lit_fraction,
+            "sharpness": detection.sharpness,
+            "seconds": detection.seconds,
+            "remark": detection.remark,
+        }
+        for file, detection in zip(files, found, strict=True)
+    ]
+    lines = ["Proposals for your eyes: unconfirmed, and never counted."]
+    for file, detection in zip(files, found, strict=True):
+        lines += _lines(file, detection, host)
+    if target is not None:
+        lines.append(f"Wrote {target}. Put a name to each before you record it.")
+    emit({"images": images, "confirmed": False}, "\n".join(lines), as_json)
+
+
+def _one(file: Path, scale: float, least: float | None, many: bool) -> Detection:
+    from fecallab.imaging.detect import propose
+    from fecallab.imaging.read import open_picture
+
+    found = propose(open_picture(file), scale, threshold=least)
+    if many:
+        say(f"{file.name}: {len(found.proposals)} proposals")
+    return found
+
+
+def _lines(file: Path, detection: Detection, host: str) -> list[str]:
+    from fecallab.imaging.detect.words import words_for
+
+    lines = [f"{file.name}: {len(detection.proposals)} proposals."]
+    if detection.remark:
+        lines.append(f"  {detection.remark}")
+    for one in detection.proposals:
+        size = f"{one.length_um:.1f} × {one.width_um:.1f} µm (± {one.length_half_width_um:.1f})"
+        words = words_for(one, host).words
+        lines.append(f"  at {one.x_px:.0f},{one.y_px:.0f}: {size}, {words}")
+    return lines
+
+
+def _target(out: Path | None, files: list[Path]) -> Path | None:
+    if out is None:
+        return None
+    if out.suffix.lower() != ".csv":
+        raise BadInput(
+            f"--out is {str(out)[:60]!r}; it ends in .csv.", next="Type: --out marks.csv", code="out-kind"
+        )
+    if out.is_dir() or not out.parent.is_dir():
+        raise BadInput(
+            f"{out} cannot be a file: {'it is a folder' if out.is_dir() else 'its folder is missing'}.",
+            next="Name a file in a folder that is there.",
+            code="out-folder",
+        )
+    if any(out.resolve() == file.resolve() for file in files):
+        raise BadInput(
+            f"{out} is one of the files that are read; it is not written over.",
+            next="Choose another --out.",
+            code="out-is-input",
+        )
+    return out
+
+
+def _write_table(target: Path, files: list[Path], found: list[Detection]) -> None:
+    import csv
+    import io
+    import os
+
+    store = io.StringIO()
+    columns = ("picture", "x_px", "y_px", "length_um", "width_um", "angle_deg", "score", "name", "sure")
+    table = csv.DictWriter(store, columns, lineterminator="\n")
+    table.writeheader()
+    for file, detection in zip(files, found, strict=True):
+        for one in detection.proposals:
+            row: dict[str, Any] = {
+                "picture": file.name,
+                **one.as_dict(),
+                "name": UNCONFIRMED,
+                "sure": "false",
+            }
+            table.writerow(row)
+    part = target.with_name(f".{target.name}.{os.getpid()}.part")
+    try:
+        part.write_text(store.getvalue(), encoding="utf-8", newline="")
+        part.replace(target)
+    except OSError as error:
+        part.unlink(missing_ok=True)
+        raise CouldNot(
+            f"{target} could not be written: {error.strerror or error}.",
+            next="Choose another folder or free some space.",
+            code="not-written",
+        ) from error

@@ -1,0 +1,123 @@
+"""Examples for the ranker: outlines traced in drawn fields, each told right, wrong or near miss by the truth."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fecallab.imaging.detect.absorption import ground_of
+from fecallab.imaging.detect.features import NAMES
+from fecallab.imaging.detect.propose import candidates
+from fecallab.imaging.detect.sketches import sketch
+from fecallab.imaging.detect.trace import Floats
+from fecallab.imaging.draw import draw_field, random_spec
+from fecallab.imaging.draw.lots import EGGS, ROUND_BODIES
+
+_LARGE = (*EGGS, "nyctotherus_troph", "balantidium_troph", "balantidium_cyst")
+_SMALL = (*ROUND_BODIES, "tritrichomonas_troph")
+CROWDING = (0.0, 0.15, 0.35, 0.6)
+_CENTRE, _AXES = 0.12, 0.18
+_NEAR_CENTRE, _NEAR_AXES = 0.35, 0.45
+
+
+@dataclass(frozen=True)
+class Known:
+    """A thing that a picture is known to show.
+
+    Attributes
+    ----------
+    counts : bool
+        Whether it is to be proposed; look-alikes are not.
+    x_px, y_px, length_um, width_um : float
+    """
+
+    counts: bool
+    x_px: float
+    y_px: float
+    length_um: float
+    width_um: float
+
+
+@dataclass(frozen=True)
+class Field:
+    """A drawn field: pixels, scale, what it shows, and how it was made."""
+
+    pixels: NDArray[np.uint8]
+    um_per_px: float
+    known: tuple[Known, ...]
+    style: str
+    crowding: float
+
+
+@dataclass(frozen=True)
+class Examples:
+    """Rows for the ranker.
+
+    Attributes
+    ----------
+    features : ndarray, shape (rows, features)
+    positive : ndarray of bool
+    field : ndarray of int
+        Which field each row comes from.
+    """
+
+    features: Floats
+    positive: NDArray[np.bool_]
+    field: NDArray[np.intp]
+
+
+def training_fields(
+    count: int, seed: int, styles: Sequence[str] = ("sketch", "micrograph")
+) -> Iterator[Field]:
+    """Draw fields for training, styles, scales and crowding in turn; seeds from `seed` on."""
+    for k in range(count):
+        yield training_field(seed + k, styles[k % len(styles)], CROWDING[(k // len(styles)) % 4])
+
+
+def training_field(seed: int, style: str, crowding: float, things: int = 6) -> Field:
+    """Draw one field of a style, ``sketch`` or ``micrograph``."""
+    rng = np.random.default_rng([seed, 5])
+    if style == "sketch":
+        scale = float(rng.choice([0.2, 0.3, 0.5, 0.5, 0.65, 1.0]))
+        pixels, truth = sketch(seed, crowding, um_per_px=scale, width_px=760, height_px=580, things=things)
+        known = tuple(Known(o.counts, o.x_px, o.y_px, o.length_um, o.width_um) for o in truth)
+        return Field(pixels, scale, known, style, crowding)
+    scale = float(rng.choice([0.2, 0.35, 0.5, 0.5, 0.65, 0.9]))
+    keys = _LARGE if scale > 0.55 else _SMALL if scale < 0.3 else (*_LARGE, *_SMALL)
+    spec = random_spec(
+        seed, keys, width_px=760, height_px=580, um_per_px=scale, crowding=crowding, things=things
+    )
+    pixels, found = draw_field(spec, seed)
+    known = tuple(Known(o.group != "artefact", o.x_px, o.y_px, o.length_um, o.width_um) for o in found)
+    return Field(pixels, scale, known, style, crowding)
+
+
+def examples_of(fields: Sequence[Field] | Iterator[Field]) -> Examples:
+    """Trace the outlines of fields and tell each right or wrong; near misses are left out."""
+    rows, right, number = [np.zeros((0, len(NAMES)))], [np.zeros(0, bool)], [np.zeros(0, np.intp)]
+    for k, field in enumerate(fields):
+        ellipses, found, outlines = candidates(field.pixels, field.um_per_px, ground_of(field.pixels))
+        told = label(
+            ellipses.x, ellipses.y, outlines.length * field.um_per_px, outlines.width * field.um_per_px, field
+        )
+        used = told >= 0
+        rows.append(found.features[used])
+        right.append(told[used] == 1)
+        number.append(np.full(int(used.sum()), k, np.intp))
+    return Examples(np.concatenate(rows), np.concatenate(right), np.concatenate(number))
+
+
+def label(x: Floats, y: Floats, length_um: Floats, width_um: Floats, field: Field) -> NDArray[np.intp]:
+    """Return 1 for outlines that fit something known that counts, 0 for wrong ones, -1 for near misses."""
+    told = np.zeros(len(x), np.intp)
+    for one in field.known:
+        away = np.hypot(x - one.x_px, y - one.y_px) * field.um_per_px / one.length_um
+        off = np.maximum(np.abs(np.log(length_um / one.length_um)), np.abs(np.log(width_um / one.width_um)))
+        good = (away < _CENTRE) & (off < _AXES)
+        if one.counts:
+            told[(away < _NEAR_CENTRE) & (off < _NEAR_AXES) & (told == 0)] = -1
+            told[good] = 1
+    return told

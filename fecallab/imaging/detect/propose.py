@@ -1,0 +1,213 @@
+"""Proposals for one picture: where something like an egg, oocyst, cyst, trophozoite or larva may lie.
+
+A proposal is no mark: the person decides, and nothing unconfirmed is ever counted.
+"""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from fecallab.domain.errors import BadInput
+from fecallab.imaging.detect.absorption import Ground, absorbed_in, ground_of
+from fecallab.imaging.detect.condition import remark_of, sharpness
+from fecallab.imaging.detect.outline import Outlines, outlines_of
+from fecallab.imaging.detect.ranker import Ranker, drawn_ranker
+from fecallab.imaging.detect.search import FINEST_UM_PER_PX, Found, find_outlines, joined, nothing, pyramid
+from fecallab.imaging.detect.suppression import suppress
+from fecallab.imaging.detect.tiles import Tile, tiles_of
+from fecallab.imaging.detect.trace import Ellipses
+from fecallab.imaging.samples import PictureArray
+
+LEAST_UM_PER_PX, MOST_UM_PER_PX = 0.02, 6.0
+"""Scales that a picture may have; made for 0.1 to 2 µm per pixel."""
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Proposal:
+    """One object that the eye should look at.
+
+    Attributes
+    ----------
+    x_px, y_px : float
+        Column and row of its centre in the picture.
+    length_um, width_um : float
+        Outer long and short axes.
+    length_half_width_um, width_half_width_um : float
+        Half of their 95 % intervals.
+    angle_deg : float
+        Long axis from +x towards +y (down), 0 ≤ angle < 180.
+    score : float
+        0 to 1; it ranks, it is no probability of being an organism.
+    kind : str
+        ``oval`` or ``long``.
+    outline_px : tuple of (float, float)
+        Points around it, column and row.
+    """
+
+    x_px: float
+    y_px: float
+    length_um: float
+    width_um: float
+    length_half_width_um: float
+    width_half_width_um: float
+    angle_deg: float
+    score: float
+    kind: str
+    outline_px: tuple[tuple[float, float], ...]
+
+    def as_dict(self) -> dict[str, float]:
+        """Return the six keys of ``image detect``."""
+        return {
+            "x_px": round(self.x_px, 2),
+            "y_px": round(self.y_px, 2),
+            "length_um": round(self.length_um, 2),
+            "width_um": round(self.width_um, 2),
+            "angle_deg": round(self.angle_deg, 1) % 180,
+            "score": round(self.score, 4),
+        }
+
+
+@dataclass(frozen=True, kw_only=True)
+class Detection:
+    """What was found in a picture.
+
+    Attributes
+    ----------
+    proposals : tuple of Proposal
+        Best first.
+    lit_fraction : float
+        Share of the picture that is lit.
+    sharpness : float or None
+        0 to 1; None where nothing has an edge.
+    remark : str
+        A line for the reader where the picture is empty or unreadable, else "".
+    seconds : float
+        How long it took.
+    """
+
+    proposals: tuple[Proposal, ...]
+    lit_fraction: float
+    sharpness: float | None
+    remark: str
+    seconds: float
+
+
+def propose(
+    picture: PictureArray,
+    um_per_px: float,
+    *,
+    ranker: Ranker | None = None,
+    threshold: float | None = None,
+    most: int = 400,
+    progress: Progress | None = None,
+) -> Detection:
+    """Propose objects in a picture.
+
+    Parameters
+    ----------
+    picture : ndarray, shape (height, width) or (height, width, 3)
+        As :func:`fecallab.imaging.read.open_picture` returns it.
+    um_per_px : float
+        Scale.
+    ranker : Ranker, optional
+        The one trained on drawings when left out.
+    threshold : float, optional
+        Smallest score; the ranker's own when left out.
+    most : int, optional
+        Largest number of proposals.
+    progress : callable, optional
+        Called with tiles done and tiles in all; raising in it stops the work.
+
+    Returns
+    -------
+    Detection
+
+    Raises
+    ------
+    BadInput
+        When the scale is missing or impossible.
+
+    Examples
+    --------
+    >>> propose(np.full((64, 64), 255, np.uint8), 0.5).proposals
+    ()
+    """
+    began = time.perf_counter()
+    check_scale(um_per_px)
+    ranker = drawn_ranker() if ranker is None else ranker
+    ground = ground_of(picture)
+    ellipses, found, outlines = candidates(picture, um_per_px, ground, progress)
+    score = ranker.score(found.features)
+    least = ranker.threshold if threshold is None else threshold
+    strong = np.flatnonzero(score >= least)
+    keep = strong[suppress(ellipses.of(strong), score[strong])][:most]
+    proposals = tuple(_proposal(ellipses, outlines, int(k), float(score[k]), um_per_px) for k in keep)
+    return Detection(
+        proposals=proposals,
+        lit_fraction=ground.lit_fraction,
+        sharpness=sharpness(picture, ground),
+        remark=remark_of(picture, ground),
+        seconds=time.perf_counter() - began,
+    )
+
+
+def check_scale(um_per_px: float) -> None:
+    """Refuse a scale that no picture through a microscope has."""
+    if not (LEAST_UM_PER_PX <= um_per_px <= MOST_UM_PER_PX):
+        raise BadInput(
+            f"The scale is {um_per_px:g} µm per pixel; objects are looked for at {LEAST_UM_PER_PX:g} to"
+            f" {MOST_UM_PER_PX:g}.",
+            next="Calibrate first: fecallab image calibrate RULER.jpg --division-um 10",
+            code="scale-range",
+        )
+
+
+def candidates(
+    picture: PictureArray, um_per_px: float, ground: Ground, progress: Progress | None = None
+) -> tuple[Ellipses, Found, Outlines]:
+    """Return every outline that was traced, in pixels of the picture, with its features."""
+    parts = []
+    tiles = tiles_of(picture.shape[0], picture.shape[1], um_per_px)
+    for k, tile in enumerate(tiles):
+        parts.append(_in_tile(picture, um_per_px, ground, tile))
+        if progress is not None:
+            progress(k + 1, len(tiles))
+    found = joined([nothing(), *parts])
+    return found.ellipses, found, outlines_of(found)
+
+
+def _in_tile(picture: PictureArray, um_per_px: float, ground: Ground, tile: Tile) -> Found:
+    part = picture[tile.top : tile.bottom, tile.left : tile.right]
+    pitch = max(FINEST_UM_PER_PX, um_per_px / 2)
+    rows, columns = (max(1, round(side * um_per_px / pitch)) for side in part.shape[:2])
+    absorbed = absorbed_in(part, ground, rows, columns)
+    found = joined([nothing(), *find_outlines(pyramid(absorbed, pitch), pitch)])
+    scale = part.shape[1] / columns
+    ellipses = found.ellipses.scaled(scale)
+    inside = tile.holds(ellipses.x + tile.left, ellipses.y + tile.top)
+    placed = Ellipses(ellipses.x + tile.left, ellipses.y + tile.top, *ellipses.columns()[2:])
+    inside &= ground.is_lit(placed.x, placed.y)
+    return Found(
+        placed.of(inside), found.features[inside], found.offset[inside] * scale, found.scatter[inside] * scale
+    )
+
+
+def _proposal(ellipses: Ellipses, outlines: Outlines, k: int, score: float, um_per_px: float) -> Proposal:
+    return Proposal(
+        x_px=float(ellipses.x[k]),
+        y_px=float(ellipses.y[k]),
+        length_um=float(outlines.length[k]) * um_per_px,
+        width_um=float(outlines.width[k]) * um_per_px,
+        length_half_width_um=float(outlines.length_half_width[k]) * um_per_px,
+        width_half_width_um=float(outlines.width_half_width[k]) * um_per_px,
+        angle_deg=math.degrees(float(ellipses.angle[k])) % 180 % 180,
+        score=score,
+        kind="oval",
+        outline_px=tuple((round(float(x), 1), round(float(y), 1)) for x, y in outlines.points[k]),
+    )

@@ -1,0 +1,129 @@
+"""Find outlines in one part of a picture: a pyramid of levels, templates on each, and traces of what they found."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fecallab.imaging.detect.absorption import Map, halved
+from fecallab.imaging.detect.features import NAMES, features
+from fecallab.imaging.detect.suppression import alike
+from fecallab.imaging.detect.templates import guess, templates
+from fecallab.imaging.detect.trace import Ellipses, Floats, trace
+from fecallab.imaging.detect.walls import WallMaps, wall_maps
+
+FINEST_UM_PER_PX = 0.6
+"""Pitch of the first level; each further one is twice as coarse."""
+SMALLEST_UM, LARGEST_UM = 6.2, 350.0
+"""Mean axis of the smallest and largest ellipses that are looked for."""
+_FROM_PX, _TO_PX = 14.0, 28.0
+_LEAST_SIDE_PX = 20
+PER_GROUP, PER_LEVEL = 20, 90
+QUICK_FINER, TRACE_FINER = 1, 2
+_QUICK = (0.35, 32, 17)
+_QUICK_WEIGHTS = (4.4, 2.8, -0.9, 0.35, 1.0)
+"""Of margin, template fit, logarithm of the scatter, mean strength and share of strong lines (fitted to drawings)."""
+
+
+@dataclass(frozen=True)
+class Found:
+    """Outlines with their features.
+
+    Attributes
+    ----------
+    ellipses : Ellipses
+        In pixels of the first level.
+    features : ndarray, shape (n, features)
+    offset : ndarray, shape (n, lines)
+        Distance of the traced outline from the ellipse, outwards, in pixels of the first level.
+    scatter : ndarray, shape (n,)
+        Scatter of the outline about the ellipse, likewise.
+    """
+
+    ellipses: Ellipses
+    features: Floats
+    offset: Floats
+    scatter: Floats
+
+
+def joined(parts: list[Found]) -> Found:
+    """Return several findings as one."""
+    columns = zip(*(part.ellipses.columns() for part in parts), strict=True)
+    return Found(
+        Ellipses(*(np.concatenate(column) for column in columns)),
+        np.concatenate([part.features for part in parts]),
+        np.concatenate([part.offset for part in parts]),
+        np.concatenate([part.scatter for part in parts]),
+    )
+
+
+def pyramid(absorbed: Map, um_per_px: float) -> list[Map]:
+    """Return the levels: the first as given, each further one with half as many rows and columns."""
+    levels = [absorbed]
+    while (
+        min(levels[-1].shape) >= 2 * _LEAST_SIDE_PX and um_per_px * 2 ** len(levels) * _FROM_PX < LARGEST_UM
+    ):
+        levels.append(halved(levels[-1]))
+    return levels
+
+
+def find_outlines(levels: list[Map], um_per_px: float, lit: NDArray[np.bool_] | None = None) -> list[Found]:
+    """Find closed outlines on every level.
+
+    Parameters
+    ----------
+    levels : list of ndarray
+        From :func:`pyramid`.
+    um_per_px : float
+        Pitch of the first level.
+
+    Returns
+    -------
+    list of Found
+        One for each level.
+    """
+    found = []
+    walls: WallMaps | None = None
+    for k, level in enumerate(levels):
+        if min(level.shape) < _LEAST_SIDE_PX:
+            break
+        walls = wall_maps(level, walls)
+        low = SMALLEST_UM / um_per_px if k == 0 else _FROM_PX
+        high = min(_TO_PX, LARGEST_UM / (um_per_px * 2**k))
+        if low >= high:
+            continue
+        found.append(_on_level(levels, k, walls, low, high))
+    return found
+
+
+def _on_level(levels: list[Map], k: int, walls: WallMaps, low: float, high: float) -> Found:
+    coarse, fine = max(k - QUICK_FINER, 0), max(k - TRACE_FINER, 0)  # thin walls are lost on coarse levels
+    rough, fit = guess(walls, templates(low / 2, high / 2), PER_GROUP)
+    keep = alike(rough, fit, 0.12)
+    rough, fit = rough.of(keep), fit[keep]
+    reach, lines, steps = _QUICK
+    quick = trace(levels[coarse], rough.scaled(2.0 ** (k - coarse)), (reach,), lines, steps)
+    rank = np.stack(
+        [
+            quick.margin,
+            fit,
+            np.log(quick.scatter / quick.ellipses.half_short + 0.01),
+            quick.strength.mean(axis=1),
+            (quick.strength > 0.7).mean(axis=1),
+        ],
+        axis=1,
+    ) @ np.array(_QUICK_WEIGHTS)
+    order = np.argsort(-rank, kind="stable")[: 3 * PER_LEVEL]
+    keep = order[alike(quick.ellipses.of(order), rank[order])][:PER_LEVEL]
+    traced = trace(levels[fine], quick.ellipses.of(keep).scaled(2.0 ** (coarse - fine)))
+    numbers = features(levels[fine], traced, fit[keep])
+    factor = 2.0**fine
+    return Found(traced.ellipses.scaled(factor), numbers, traced.offset * factor, traced.scatter * factor)
+
+
+def nothing() -> Found:
+    """Return a finding of nothing."""
+    none = np.zeros(0)
+    return Found(Ellipses(none, none, none, none, none), np.zeros((0, len(NAMES))), np.zeros((0, 64)), none)

@@ -1,0 +1,161 @@
+"""Train the ranker on drawings: ``python -m fecallab.imaging.detect.train``.
+
+Fields are drawn, their outlines traced and told right or wrong by the truth; a thinned table of them is kept beside
+the coefficients, so that anybody can fit again without drawing. The threshold is the one that is best over tuning
+fields of its own, half of each style.
+"""
+
+from __future__ import annotations
+
+import gzip
+import io
+import json
+from collections.abc import Callable, Sequence
+from importlib import resources
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fecallab.imaging.detect.absorption import ground_of
+from fecallab.imaging.detect.examples import CROWDING, Examples, Field, examples_of, training_field
+from fecallab.imaging.detect.features import NAMES
+from fecallab.imaging.detect.matching import f1_of, matched
+from fecallab.imaging.detect.propose import candidates
+from fecallab.imaging.detect.ranker import Ranker, default_terms, fit_ranker
+from fecallab.imaging.detect.suppression import suppress
+from fecallab.imaging.detect.trace import Floats
+
+EDITION = "2026-11 drawings"
+FIELDS, TUNING_FIELDS = 400, 64
+FIRST_SEED, TUNING_SEED = 1_000, 500_000
+MOST_WRONG = 9_000
+STYLES = ("sketch", "micrograph")
+RIDGE = 3.0
+TABLE, COEFFICIENTS = "examples.csv.gz", "ranker.json"
+
+
+def data_folder() -> Path:
+    """Return where the table and the coefficients lie."""
+    return Path(str(resources.files("fecallab.imaging.detect"))) / "data"
+
+
+def field_at(k: int, first: int) -> Field:
+    """Draw field number `k` of a set; styles and crowding come in turn."""
+    return training_field(first + k, STYLES[k % 2], CROWDING[(k // 2) % 4])
+
+
+def examples_at(k: int) -> Examples:
+    """Return the examples of training field `k`."""
+    return examples_of([field_at(k, FIRST_SEED)])
+
+
+def thinned(
+    parts: Sequence[Examples], most_wrong: int = MOST_WRONG
+) -> tuple[Floats, NDArray[np.bool_], Floats]:
+    """Keep every right outline and some of the wrong ones, the likeliest first half, with weights that make up.
+
+    Returns
+    -------
+    features, positive, weight
+    """
+    features = np.round(np.concatenate([part.features for part in parts]), 3)
+    positive = np.concatenate([part.positive for part in parts])
+    rng = np.random.default_rng(0)
+    wrong = np.flatnonzero(~positive)
+    first = rng.permutation(wrong)[:most_wrong]
+    rough = fit_ranker(
+        np.concatenate([features[positive], features[first]]),
+        np.arange(int(positive.sum()) + len(first)) < int(positive.sum()),
+        tuple((name,) for name in NAMES),
+        edition="",
+    )
+    order = wrong[np.argsort(-rough.logit(features[wrong]), kind="stable")]
+    hard, easy = order[: most_wrong // 2], order[most_wrong // 2 :]
+    chosen = np.sort(rng.permutation(easy)[: most_wrong - len(hard)])
+    keep = np.sort(np.concatenate([np.flatnonzero(positive), hard, chosen]))
+    weight = np.ones(len(features))
+    weight[chosen] = round(len(easy) / max(len(chosen), 1), 3)
+    return features[keep], positive[keep], weight[keep]
+
+
+def write_table(path: Path, features: Floats, positive: NDArray[np.bool_], weight: Floats) -> None:
+    """Write the thinned examples; the same rows give the same bytes."""
+    text = io.StringIO()
+    text.write(",".join((*NAMES, "right", "weight")) + "\n")
+    for row, right, w in zip(features, positive, weight, strict=True):
+        text.write(
+            ",".join([*(f"{value:.3f}".rstrip("0").rstrip(".") for value in row), str(int(right)), f"{w:g}"])
+            + "\n"
+        )
+    path.write_bytes(gzip.compress(text.getvalue().encode("ascii"), mtime=0))
+
+
+def read_table(path: Path) -> tuple[Floats, NDArray[np.bool_], Floats]:
+    """Read the thinned examples: features, positive, weight."""
+    with gzip.open(path, "rt", encoding="ascii") as file:
+        names = tuple(file.readline().strip().split(","))
+        if names != (*NAMES, "right", "weight"):
+            raise ValueError(f"{path.name} belongs to other features")
+        values = np.loadtxt(file, delimiter=",")
+    return values[:, :-2], values[:, -2] > 0.5, values[:, -1]
+
+
+def fit_table(path: Path) -> Ranker:
+    """Fit the ranker to the examples of a table."""
+    features, positive, weight = read_table(path)
+    return fit_ranker(features, positive, default_terms(), edition=EDITION, weight=weight, ridge=RIDGE)
+
+
+def best_threshold(ranker: Ranker, fields: Sequence[Field]) -> tuple[float, float]:
+    """Return the threshold with the best F1 over fields (their mean over crowding), and that F1."""
+    listed = []
+    for field in fields:
+        ellipses, found, _outlines = candidates(field.pixels, field.um_per_px, ground_of(field.pixels))
+        score = ranker.score(found.features)
+        strong = np.flatnonzero(score > 0.02)
+        keep = strong[suppress(ellipses.of(strong), score[strong])]
+        listed.append((score[keep], ellipses.x[keep], ellipses.y[keep]))
+    best = (0.5, 0.0)
+    for threshold in np.arange(0.1, 0.95, 0.02):
+        by_crowding: dict[float, list[tuple[int, int, int]]] = {}
+        for (score, x, y), field in zip(listed, fields, strict=True):
+            on = score >= threshold
+            by_crowding.setdefault(field.crowding, []).append(matched(x[on], y[on], field)[:3])
+        value = float(np.mean([f1_of(counts) for counts in by_crowding.values()]))
+        if value > best[1]:
+            best = (float(round(threshold, 4)), value)
+    return best
+
+
+def train(workers: int, say: Callable[[str], None] = print) -> None:
+    """Draw, trace, fit and write the table and the coefficients."""
+    from concurrent.futures import ProcessPoolExecutor
+    from dataclasses import replace
+
+    with ProcessPoolExecutor(workers) as pool:
+        parts = list(pool.map(examples_at, range(FIELDS), chunksize=4))
+        tuning = list(pool.map(field_at, range(TUNING_FIELDS), [TUNING_SEED] * TUNING_FIELDS, chunksize=4))
+    folder = data_folder()
+    write_table(folder / TABLE, *thinned(parts))
+    ranker = fit_table(folder / TABLE)
+    threshold, value = best_threshold(ranker, tuning)
+    write_ranker(folder / COEFFICIENTS, replace(ranker, threshold=threshold))
+    say(
+        f"{sum(len(part.positive) for part in parts)} outlines; threshold {threshold:.2f}, F1 {value:.3f} on tuning fields"
+    )
+
+
+def write_ranker(path: Path, ranker: Ranker) -> None:
+    """Write the coefficients as JSON, one term to a line."""
+    told = ranker.as_dict()
+    for key in ("features", "terms"):
+        told[key] = [f"@{json.dumps(one)}@" for one in told[key]]
+    text = json.dumps(told, indent=1).replace('"@', "").replace('@"', "").replace('\\"', '"')
+    path.write_text(text + "\n", encoding="utf-8")
+
+
+if __name__ == "__main__":
+    import os
+
+    train(os.cpu_count() or 1)

@@ -1,0 +1,90 @@
+"""Proposals on small drawn pictures: where they lie, how large they are, and what bad pictures give."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from fecallab.domain.errors import BadInput
+from fecallab.imaging.detect import propose
+from fecallab.imaging.detect.sketches import sketch
+
+
+def ring(
+    length_um: float, width_um: float, angle_deg: float, um_per_px: float, side_px: int = 300
+) -> np.ndarray:
+    """One thin-walled ellipse on light ground, its wall just inside its outline."""
+    at = (np.arange(side_px) - side_px / 2 + 0.5) * um_per_px
+    x, y = np.meshgrid(at, at)
+    c, s = np.cos(np.radians(angle_deg)), np.sin(np.radians(angle_deg))
+    u, v = c * x + s * y, c * y - s * x
+    a, b = length_um / 2, width_um / 2
+    level = np.hypot(u / a, v / b)
+    depth = (1 - level) * level / np.maximum(np.hypot(u / a**2, v / b**2), 1e-9)
+    rng = np.random.default_rng(3)
+    grey = 205 * np.exp(-0.45 * np.exp(-(((depth - 0.8) / 0.8) ** 2))) + rng.normal(0, 1.5, x.shape)
+    return np.clip(grey, 0, 255).astype(np.uint8)
+
+
+@pytest.mark.parametrize(
+    ("length_um", "width_um", "um_per_px"),
+    [(12, 10, 0.2), (26, 20, 0.3), (30, 29, 0.5), (80, 45, 0.5), (120, 50, 1.0), (320, 210, 2.0)],
+)
+def test_a_thin_walled_ellipse_is_proposed_first_with_its_axes(
+    length_um: float, width_um: float, um_per_px: float
+) -> None:
+    best = propose(ring(length_um, width_um, 30, um_per_px), um_per_px, threshold=0.0).proposals[0]
+    assert np.hypot(best.x_px - 149.5, best.y_px - 149.5) * um_per_px < 0.05 * length_um
+    assert best.length_um == pytest.approx(length_um, rel=0.08)
+    assert best.width_um == pytest.approx(width_um, rel=0.09)
+    if length_um > 1.25 * width_um:
+        assert abs((best.angle_deg - 30 + 90) % 180 - 90) < 6
+
+
+def test_grey_and_sixteen_bit_pictures_give_the_same_places() -> None:
+    grey = ring(60, 35, 20, 0.5)
+    eight = propose(grey, 0.5).proposals
+    sixteen = propose(grey.astype(np.uint16) * 257, 0.5).proposals
+    colour = propose(np.dstack([grey] * 3), 0.5).proposals
+    assert len(eight) >= 1
+    for others in (sixteen, colour):
+        assert [(round(p.x_px), round(p.y_px)) for p in others] == [
+            (round(p.x_px), round(p.y_px)) for p in eight
+        ]
+
+
+def test_the_same_picture_gives_the_same_answer() -> None:
+    pixels, _ = sketch(5, 0.35, width_px=300, height_px=240, things=3)
+    first, second = propose(pixels, 0.5, threshold=0.1), propose(pixels, 0.5, threshold=0.1)
+    assert first.proposals == second.proposals
+
+
+@pytest.mark.parametrize("value", [0, 255])
+@pytest.mark.parametrize("shape", [(1, 1), (3, 200), (200, 260), (120, 160, 3)])
+def test_plain_pictures_give_no_proposal_and_say_why(value: int, shape: tuple[int, ...]) -> None:
+    found = propose(np.full(shape, value, np.uint8), 0.5)
+    assert found.proposals == ()
+    assert found.remark
+
+
+def test_noise_alone_gives_few_proposals_and_is_said() -> None:
+    noise = np.random.default_rng(1).normal(150, 12, (480, 640)).clip(0, 255).astype(np.uint8)
+    found = propose(noise, 0.5)
+    assert len(found.proposals) <= 2
+    assert "noise" in found.remark
+
+
+def test_nothing_is_proposed_outside_the_lit_circle() -> None:
+    pixels = ring(60, 40, 0, 0.5, 400)
+    x, y = np.meshgrid(np.arange(400), np.arange(400))
+    pixels[np.hypot(x - 199.5, y - 199.5) > 150] = 4
+    found = propose(pixels, 0.5)
+    assert 0.35 < found.lit_fraction < 0.55
+    assert len(found.proposals) >= 1
+    assert all(np.hypot(p.x_px - 199.5, p.y_px - 199.5) < 152 for p in found.proposals)
+
+
+@pytest.mark.parametrize("scale", [0.0, -1.0, 1e-3, 50.0, float("nan")])
+def test_an_impossible_scale_is_refused(scale: float) -> None:
+    with pytest.raises(BadInput, match="scale"):
+        propose(np.full((50, 50), 200, np.uint8), scale)
