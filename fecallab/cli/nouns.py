@@ -30,7 +30,9 @@ NOUNS: dict[str, str] = {
 """Nouns with commands of their own: ``fecallab/cli/NOUN.py`` offers ``app``."""
 
 COMMANDS: dict[str, dict[str, str]] = {
-    "mark": {"mark": "Mark an exam in a window: fields, marks, measures; everything is saved while you work."},
+    "mark": {
+        "mark": "Mark an exam in a window: fields, marks, measures; everything is saved while you work."
+    },
     "due": {"due": "What comes next: doses, weighings, the next stool that counts, words to ask of the vet."},
     "correct": {
         "correct": "Correct a fact; the old row stays in its history and every conclusion follows at once.",

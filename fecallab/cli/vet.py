@@ -13,6 +13,7 @@ app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
 def vet_noun() -> None:
     """The page that goes to the vet, and the answer that comes back."""
 
+
 vet_take_in.register(app)
 vet_key.register(app)
 vet_agreement.register(app)

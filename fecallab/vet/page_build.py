@@ -116,8 +116,7 @@ def _subject(records: Reader, code: str, wanted: Sequence[str]) -> tuple[str, li
             one.code
             for one in records.cases(owner)
             if one.opened_by_exam == exam.code
-            or ((one.target in seen or not seen)
-            and not records.closing(one.code))
+            or ((one.target in seen or not seen) and not records.closing(one.code))
         ]
         return exam.code, [exam], cases
     if kind is rows.CASE:
