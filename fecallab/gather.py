@@ -73,6 +73,7 @@ def as_on(file: CaseFile, day: date) -> CaseFile:
         reactions=tuple(reaction for reaction in file.reactions if reaction.at.date() <= day),
         other_drugs=tuple(drug for drug in file.other_drugs if drug.given_on <= day),
         signs=tuple(answer for answer in file.signs if answer.seen_at.date() <= day),
+        words=tuple(word for word in file.words if word.said_on is None or word.said_on <= day),
     )
 
 

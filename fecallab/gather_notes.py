@@ -172,7 +172,10 @@ def not_proven(controls: Sequence[ControlRun], exam: Exam) -> tuple[ControlState
 def exam_notes(
     store: Reader, exam: Exam, sample: Sample, animal: Animal, judged: Sequence[JudgedExam], today: date
 ) -> tuple[str, ...]:
-    """Return what bears on a whole exam: danger signs first, then controls, then what was only told."""
+    """Return what bears on a whole exam: danger signs, controls, the words of vets, what was only told."""
+    from fecallab.domain.verdict import known_on
+    from fecallab.gather_vet import verdict_lines
+
     day = min(today, max(sample.collected_at.date(), exam.examined_at.date()))
     found = signs_of_animal(store, animal, day)
     notes = [one.line for one in found]
@@ -180,6 +183,7 @@ def exam_notes(
     controls = [run for run in store.controls() if run.done_at.date() <= today]
     beside = (control_note_for(controls, exam, one.result) for one in judged)
     notes += [f"Negatives of this exam: {note}." for note in dict.fromkeys(filter(None, beside))]
+    notes += [f"A vet's word: {line}." for line in verdict_lines(known_on(exam, today))]
     told = [word for word, fact in (("sample", sample), ("exam", exam)) if fact.as_told]
     if told:
         notes.append(f"{' and '.join(told).capitalize()}: {AS_TOLD}.")
@@ -209,11 +213,13 @@ def case_notes(
     controls: Sequence[ControlRun],
     today: date,
 ) -> tuple[str, ...]:
-    """Return what stands beside a case: danger signs, reactions, cleaning, controls, what was only told."""
+    """Return what stands beside a case: signs, reactions, the vet's words, cleaning, controls, what was told."""
     from fecallab.domain.followup import POSITIVE_AGAIN
+    from fecallab.gather_vet import case_word_notes
 
     notes = [one.line for one in signs_of(file.animal, file.signs, file.weighings, file.events, today)]
     notes += [line for _, line in _stop_lines(file, today)]
+    notes += case_word_notes(file.words)
     if standing.standing == POSITIVE_AGAIN:
         notes.append(cleaning_note(file, today))
     known_runs = [run for run in controls if run.done_at.date() <= today]

@@ -1,4 +1,4 @@
-"""What the records say of how a keeper reads, beside the chance that infection is left."""
+"""What vets have said, in words beside the keeper's own; how a keeper reads, beside the chance that is left."""
 
 from __future__ import annotations
 
@@ -7,8 +7,13 @@ from typing import TYPE_CHECKING
 from fecallab.domain.keeper_and_vet import FEWEST_EXAMS, KeeperAndVet, Sensitivity
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from fecallab.domain.due import Due
     from fecallab.domain.exam import Exam
     from fecallab.domain.followup import Standing
+    from fecallab.domain.vet_words import CaseWord, ExamVerdict
+    from fecallab.records.casefile import CaseFile
     from fecallab.records.reader import Reader
 
 NOT_BLIND = (
@@ -62,3 +67,91 @@ def reading_words(standing: Standing, found: Sensitivity | None) -> str:
         f" {ends[0]:.1%} to {ends[1]:.1%} cautious. It rests on exams that you sent: what you never sent is not in"
         " it."
     )
+
+
+def one_line(text: str) -> str:
+    """Return a text that somebody wrote in one line."""
+    return " ".join(text.split())
+
+
+def exam_word(said: ExamVerdict) -> str:
+    """Return a word on a whole exam in one line."""
+    parts = [f"grade {one_line(said.grade)}"] if said.grade else []
+    adequacy = {"agree": "adequacy: as the table says", "not adequate": "not adequate", "accept": "accepted"}
+    parts += [adequacy[said.adequacy]] if said.adequacy else []
+    parts += [f"pictures {said.picture_quality}"] if said.picture_quality else []
+    parts += [one_line(said.remark)] if said.remark else []
+    return f"{said.exam}{f' for {said.target}' if said.target else ''}: {'; '.join(parts) or 'nothing said'}"
+
+
+def verdict_lines(exam: Exam) -> list[str]:
+    """Return the words of vets on an exam beside the keeper's names, a line each; none when no vet spoke."""
+    from fecallab.domain.verdict import differ, missed_once, standing_words, views_of, words_on_exam
+
+    said = exam.verdicts
+    if not said:
+        return []
+    marks = {
+        mark.code: mark
+        for preparation in exam.preparations
+        for reading in preparation.readings
+        for mark in reading.marks
+    }
+    lines: list[str] = []
+    rest: dict[str, int] = {}
+    for item, words in standing_words(said).items():
+        vets = [said.answers[word.answer].vet for word in words]
+        if len(words) == 1 and words[0].word == "agree with the rest":
+            rest[vets[0]] = rest.get(vets[0], 0) + words[0].count
+            continue
+        own = marks.get(item)
+        if own is None:
+            keeper = f"{words[0].seen_name}{'' if words[0].seen_sure else ' (not sure)'}"
+            keeper += ", withdrawn since" if ":" not in item else ""
+        else:
+            keeper = f"{own.name}{'' if own.sure else ' (not sure)'}"
+        told = "; ".join(
+            f"{one_line(vet)}: {word.word}"
+            + (f" {word.name}" if word.word == "other" else "")
+            + (f" ({one_line(word.remark)})" if word.remark else "")
+            for vet, word in zip(vets, words, strict=True)
+        )
+        counts = ", ".join(
+            f"{view.name}{'' if view.sure else ' (not sure)'}" for view in views_of(words, said.answers)
+        )
+        lines.append(
+            f"{item}: you {keeper}; {told}; counts as {counts}{' (vets differ)' if differ(words) else ''}"
+        )
+    lines = [
+        *(f"{one_line(vet)} agrees with {number} as you named them" for vet, number in rest.items()),
+        *lines,
+    ]
+    for one in missed_once(said):
+        vet = one_line(said.answers[one.answer].vet)
+        lines.append(
+            f"{one.reading}: {vet} adds {one.count} {one.name}{'' if one.sure else ' (not sure)'} that you missed"
+        )
+    lines += [f"{one_line(said.answers[w.answer].vet)}: {exam_word(w)}" for w in words_on_exam(exam)]
+    return lines
+
+
+def case_word_notes(words: Sequence[CaseWord]) -> list[str]:
+    """Return the vet's advice on a case, and the plans that wait to be read over, a line each."""
+    lines = [f"The vet's advice ({word.code}): {one_line(word.advice)}" for word in words if word.advice]
+    return lines + [
+        f"A plan of the vet waits to be read over by you ({word.code}): fecallab verdict plan {word.code}"
+        for word in words
+        if word.open
+    ]
+
+
+def after_words(thing: Due, file: CaseFile) -> Due:
+    """Return what comes next for a case: first of all to read over a plan that the vet has sent."""
+    from dataclasses import replace
+
+    waiting = [word.code for word in file.words if word.open]
+    if not waiting or file.closing is not None:
+        return thing
+    step = f"fecallab verdict plan {waiting[-1]}"
+    why = f"The vet sent a plan with an answer ({waiting[-1]}); it holds only after you have read it over."
+    return replace(thing, what="read over the vet's plan", on_or_after=None, why=why, next=step)

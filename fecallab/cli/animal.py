@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
+from fecallab.cli.animal_move import move
 from fecallab.cli.common import (
     BY,
     JSON,
@@ -105,6 +106,7 @@ def animal_from(
     )
 
 
+app.command()(move)
 app.command()(weigh)
 app.command()(measure)
 

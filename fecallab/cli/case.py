@@ -97,15 +97,17 @@ def show(
     """Show one case: standing, reasons, exams, doses, plan, and the chance that it is still there."""
     from fecallab.cli.case_words import case_lines, case_payload
     from fecallab.gather import as_on, case_standing
+    from fecallab.gather_vet import keeper_sensitivity
 
     today = read_day(on, "--on")
     with open_folder(records) as store:
         file = as_on(store.case_file(case), today)
         controls = [run for run in store.controls() if run.done_at.date() <= today]
+        reading = keeper_sensitivity(store, file.case.target)
     judged, standing, state = case_standing(file, today)
     emit(
-        case_payload(file, judged, standing, state, today, controls),
-        "\n".join(case_lines(file, judged, standing, state, today, controls)),
+        case_payload(file, judged, standing, state, today, controls, reading),
+        "\n".join(case_lines(file, judged, standing, state, today, controls, reading)),
         as_json,
     )
 

@@ -7,6 +7,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from fecallab.cli.common import fact_dict
+from fecallab.cli.output import one_line
 from fecallab.cli.typed import say_percent
 from fecallab.cli.words import standing_headline, standing_payload, table
 from fecallab.domain.animal import AS_TOLD
@@ -15,9 +16,11 @@ from fecallab.domain.cleaning import cleanings, last_dose_day
 from fecallab.domain.followup import Standing, say_date
 from fecallab.gather import PRIOR, PRIOR_SAYS, SENSITIVITY, SENSITIVITY_SAYS, WHAT_LOWERS, chance_left
 from fecallab.gather_notes import case_notes, not_proven, sign_dict, signs_of
+from fecallab.gather_vet import reading_words, verdict_lines
 
 if TYPE_CHECKING:
     from fecallab.domain.control import ControlRun
+    from fecallab.domain.keeper_and_vet import Sensitivity
     from fecallab.records.casefile import CaseFile
 
 
@@ -28,8 +31,17 @@ def case_lines(
     state: str,
     today: date,
     controls: Sequence[ControlRun] = (),
+    reading: Sensitivity | None = None,
 ) -> list[str]:
-    """Return everything about a case, a line each; `controls` are the control runs of the collection."""
+    """Return everything about a case, a line each.
+
+    Parameters
+    ----------
+    controls : sequence of ControlRun
+        The control runs of the collection.
+    reading : Sensitivity, optional
+        How often its keepers found what a vet found.
+    """
     case = file.case
     lines = [
         f"{case.code}: {case.target} in {file.animal.name}"
@@ -53,6 +65,12 @@ def case_lines(
             for one in judged
         ]
         lines += ["Exams:", table(["exam", "stool of", "result", "grade", "why"], rows)]
+    said = [(one.exam.code, one_line(line)) for one in judged for line in verdict_lines(one.exam)]
+    lines += (
+        ["Words of vets, beside your own names:", *(f"  {exam}, {line}" for exam, line in said)]
+        if said
+        else []
+    )
     if file.doses:
         rows = [
             [f"{d.given_at:%Y-%m-%d %H:%M}", d.outcome, f"{d.volume_ml or '-'} ml", _told(d, d.by)]
@@ -67,6 +85,7 @@ def case_lines(
         )
         lines.append(f"  Prior: {PRIOR_SAYS}. Sensitivity: {SENSITIVITY_SAYS}.")
         lines.append(f"  {chance.note} What would lower it: {WHAT_LOWERS}.")
+        lines += [f"  {words}"] if (words := reading_words(standing, reading)) else []
     return lines
 
 
@@ -105,6 +124,7 @@ def case_payload(
     state: str,
     today: date,
     controls: Sequence[ControlRun] = (),
+    reading: Sensitivity | None = None,
 ) -> dict[str, Any]:
     """Return everything about a case for ``--json``."""
     chance = chance_left(standing)
@@ -146,5 +166,8 @@ def case_payload(
             "independent": chance.independent,
             "cautious": chance.cautious,
             "lowered_by": WHAT_LOWERS,
+            "keepers_reading": reading_words(standing, reading),
         },
+        "vets_words": {one.exam.code: said for one in judged if (said := verdict_lines(one.exam))},
+        "vets_words_on_case": [{**fact_dict(word), "open": word.open} for word in file.words],
     }

@@ -81,6 +81,7 @@ def things_due(store: Reader, today: date, animal: str | None = None) -> tuple[l
     from fecallab.domain.due import next_for_case
     from fecallab.gather import case_standing
     from fecallab.gather_notes import after_stop
+    from fecallab.gather_vet import after_words
 
     wanted = store.animal(animal).code if animal else None
     files = [file for file in store.open_case_files(tallies_only=True) if wanted in (None, file.animal.code)]
@@ -89,7 +90,7 @@ def things_due(store: Reader, today: date, animal: str | None = None) -> tuple[l
         _, standing, _ = case_standing(file, today)
         gone = next((e.kind for e in file.events if e.kind in ("died", "left") and e.start <= today), "")
         thing = next_for_case(file.animal.name, file.case.code, standing, file.plan, file.doses, gone)
-        things.append(thing if gone else after_stop(thing, file, standing, today))
+        things.append(thing if gone else after_stop(after_words(thing, file), file, standing, today))
     things.sort(key=lambda thing: thing.order)
     return things, {file.case.code: file.animal.enclosure for file in files}
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import typer
 
 from fecallab.cli.common import JSON, RECORDS, open_folder
-from fecallab.cli.output import emit
+from fecallab.cli.output import emit, one_line
 
 
 def show(
@@ -21,6 +21,7 @@ def show(
     from fecallab.domain.control_note import control_states
     from fecallab.gather import group_of, judge_alone, targets_of
     from fecallab.gather_notes import control_note_for, sign_dict, signs_of_animal
+    from fecallab.gather_vet import verdict_lines
 
     with open_folder(records) as store:
         whole = store.exam(exam)
@@ -42,6 +43,8 @@ def show(
     lines.append(f"  Age at the exam: {age[0]:.0f} to {age[1]:.0f} minutes" if age else "  Age: not known")
     lines += [f"  {preparation_line(p)}" for p in whole.preparations]
     lines += [f"  from elsewhere: {r.who}, {r.method}: {r.result} for {r.target}" for r in whole.elsewhere]
+    said = [one_line(line) for line in verdict_lines(whole)]
+    lines += ["Words of vets, beside your own names:", *(f"  {line}" for line in said)] if said else []
     for one in judged:
         lines += judged_lines(one, control_note_for(controls, whole, one.result))
     if not judged:

@@ -15,6 +15,7 @@ import typer
 from fecallab.cli.ask import may_ask
 from fecallab.cli.nouns import first_word, join
 from fecallab.cli.output import emit_error, prepare_streams, say
+from fecallab.cli.scanned import codes_for, is_scanned
 from fecallab.domain.errors import BadInput, CouldNot, FecallabError
 
 TRACE = "FECALLAB_TRACE"
@@ -96,6 +97,8 @@ def run(argv: Sequence[str] | None = None) -> int:
     as_json = "--json" in words
     prepare_streams()
     try:
+        if any(map(is_scanned, words)):
+            words = codes_for(words)
         result = _asked(words) if may_ask(words) else _whole(words)
     except FecallabError as error:
         emit_error(error, as_json)

@@ -9,6 +9,8 @@ import typer
 NOUNS: dict[str, str] = {
     "records": "Make, check, back up and restore a record folder.",
     "animal": "Animals and their weights.",
+    "enclosure": "Tubs, drawers and pens: room, what they share, who lives there.",
+    "arrivals": "Newcomers: kept apart until those that share contact may be mixed.",
     "sample": "Stools and other material: whose, when, how kept.",
     "exam": "Preparations, pictures, readings and what they say.",
     "case": "One animal and one target, from the first positive on.",
@@ -34,6 +36,7 @@ COMMANDS: dict[str, dict[str, str]] = {
         "mark": "Mark an exam in a window: fields, marks, measures; everything is saved while you work."
     },
     "due": {"due": "What comes next: doses, weighings, the next stool that counts, words to ask of the vet."},
+    "contacts": {"contacts": "Whom an animal has met, directly or through others, with the path in words."},
     "correct": {
         "correct": "Correct a fact; the old row stays in its history and every conclusion follows at once.",
         "withdraw": "Take back a fact; its rows stay in the history.",

@@ -22,7 +22,8 @@ def list_verdicts(
     as_json: bool = JSON,
 ) -> None:
     """List what vets have said: answers, words on exams beside the keeper's names, plans to read over."""
-    from fecallab.cli.vet_words import case_word_lines, open_word_lines, verdict_lines
+    from fecallab.cli.vet_words import case_word_lines
+    from fecallab.gather_vet import case_word_notes, verdict_lines
     from fecallab.records.vet_words import answers, case_words, pages
 
     with open_folder(records) as store:
@@ -47,10 +48,10 @@ def list_verdicts(
         lines += [f"  Besides: {one_line(one.words)}"] if one.words else []
     for exam in exams:
         told = verdict_lines(exam)
-        lines += [f"Exam {exam.code}:", *(f"  {line}" for line in told)] if told else []
+        lines += [f"Exam {exam.code}:", *(f"  {one_line(line)}" for line in told)] if told else []
     for word in words:
-        lines += [f"{word.code} on {line}" for line in case_word_lines(word)[:2] if line]
-        lines += open_word_lines([word])
+        lines += [f"{word.code} on {line}" for line in case_word_lines(word) if not line.startswith("  ")]
+        lines += case_word_notes([word])[1 if word.advice else 0 :]
     waiting = [page for page in sent if page.code not in answered]
     lines += [
         f"Page {page.page_id} ({page.subject}) of {page.made_at:%Y-%m-%d}: no answer yet" for page in waiting

@@ -4,16 +4,11 @@ from __future__ import annotations
 
 import typer
 
-from fecallab.cli import vet_agreement, vet_key, vet_take_in
+from fecallab.cli import vet_agreement, vet_key, vet_page, vet_take_in
 
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
 
-
-@app.callback()
-def vet_noun() -> None:
-    """The page that goes to the vet, and the answer that comes back."""
-
-
+vet_page.register(app)
 vet_take_in.register(app)
 vet_key.register(app)
 vet_agreement.register(app)

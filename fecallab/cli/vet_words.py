@@ -7,11 +7,9 @@ from typing import TYPE_CHECKING, Any
 from fecallab.cli.common import fact_dict
 from fecallab.cli.output import one_line
 from fecallab.cli.words import table
+from fecallab.gather_vet import exam_word
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from fecallab.domain.exam import Exam
     from fecallab.domain.vet_words import CaseWord
     from fecallab.vet.changes import Changes
     from fecallab.vet.incoming import Incoming
@@ -93,16 +91,6 @@ def counted(counts: Any) -> str:
     return ", ".join(f"{number} {name}" for name, number in counts.items()) or "nothing"
 
 
-def exam_word(said: Any) -> str:
-    """Return a word on a whole exam in one line."""
-    parts = [f"grade {one_line(said.grade)}"] if said.grade else []
-    adequacy = {"agree": "adequacy: as the table says", "not adequate": "not adequate", "accept": "accepted"}
-    parts += [adequacy[said.adequacy]] if said.adequacy else []
-    parts += [f"pictures {said.picture_quality}"] if said.picture_quality else []
-    parts += [one_line(said.remark)] if said.remark else []
-    return f"{said.exam}{f' for {said.target}' if said.target else ''}: {'; '.join(parts) or 'nothing said'}"
-
-
 def case_word_lines(word: CaseWord) -> list[str]:
     """Return a word on a case in lines."""
     lines = [f"{word.case}: {one_line(word.advice)}"] if word.advice else []
@@ -137,63 +125,3 @@ def incoming_payload(incoming: Incoming, found: Changes) -> dict[str, Any]:
         "would_open": [{"animal": animal, "target": target} for animal, target in found.opens],
         "still_unsure": [one.number for one in incoming.still_unsure],
     }
-
-
-def verdict_lines(exam: Exam) -> list[str]:
-    """Return the words of vets on an exam beside the keeper's names, a line each; none when no vet spoke."""
-    from fecallab.domain.verdict import differ, missed_once, standing_words, views_of, words_on_exam
-
-    said = exam.verdicts
-    if not said:
-        return []
-    marks = {
-        mark.code: mark
-        for preparation in exam.preparations
-        for reading in preparation.readings
-        for mark in reading.marks
-    }
-    lines: list[str] = []
-    rest: dict[str, int] = {}
-    for item, words in standing_words(said).items():
-        vets = [said.answers[word.answer].vet for word in words]
-        if len(words) == 1 and words[0].word == "agree with the rest":
-            rest[vets[0]] = rest.get(vets[0], 0) + words[0].count
-            continue
-        own = marks.get(item)
-        if own is None:
-            keeper = f"{words[0].seen_name}{'' if words[0].seen_sure else ' (not sure)'}"
-            keeper += ", withdrawn since" if ":" not in item else ""
-        else:
-            keeper = f"{own.name}{'' if own.sure else ' (not sure)'}"
-        told = "; ".join(
-            f"{one_line(vet)}: {word.word}"
-            + (f" {word.name}" if word.word == "other" else "")
-            + (f" ({one_line(word.remark)})" if word.remark else "")
-            for vet, word in zip(vets, words, strict=True)
-        )
-        counts = ", ".join(
-            f"{view.name}{'' if view.sure else ' (not sure)'}" for view in views_of(words, said.answers)
-        )
-        lines.append(
-            f"{item}: you {keeper}; {told}; counts as {counts}{' (vets differ)' if differ(words) else ''}"
-        )
-    lines = [
-        *(f"{one_line(vet)} agrees with {number} as you named them" for vet, number in rest.items()),
-        *lines,
-    ]
-    for one in missed_once(said):
-        vet = one_line(said.answers[one.answer].vet)
-        lines.append(
-            f"{one.reading}: {vet} adds {one.count} {one.name}{'' if one.sure else ' (not sure)'} that you missed"
-        )
-    lines += [f"{one_line(said.answers[w.answer].vet)}: {exam_word(w)}" for w in words_on_exam(exam)]
-    return lines
-
-
-def open_word_lines(words: Sequence[CaseWord]) -> list[str]:
-    """Return the open items among words on a case: plans that wait to be read over."""
-    return [
-        f"A plan of the vet waits to be read over by you ({word.code}): fecallab verdict plan {word.code}"
-        for word in words
-        if word.open
-    ]

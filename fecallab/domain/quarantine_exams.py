@@ -130,7 +130,8 @@ class Stool:
     """All exams of one stool together.
 
     ``word`` is ``positive``, ``unsure``, ``clean`` or ``inconclusive``; ``found`` names the blocking groups that
-    were seen (sure, or unsure), ``lacks`` what kept it from being clean.
+    were seen (sure, or unsure), ``lacks`` what kept it from being clean; ``held``
+    of how many of the owner's animals it is known to hold stool (at least one).
     """
 
     animal: str
@@ -142,6 +143,7 @@ class Stool:
     harmless: tuple[str, ...]
     lacks: tuple[str, ...]
     pcr: str
+    held: int = 1
 
 
 def stools(
@@ -191,11 +193,11 @@ def _one_stool(
             for method in protocol.preparations
             if not methods & {method, *STANDS_FOR.get(method, ())}
         ]
+    held = max((exam.stools_of or 0 for exam in rows), default=0)
     if tub_rule == "each animal":
         lacks.append("a stool of each animal by itself")
     elif tub_rule == "every member's share":
         number = number_on(min(exam.taken_on for exam in rows))
-        held = max((exam.stools_of or 0 for exam in rows), default=0)
         if held < number:
             lacks.append(f"stool of each of {number} animals ({held or 'number not noted'})")
     word = "positive" if positive else "unsure" if unsure else "inconclusive" if lacks else "clean"
@@ -212,6 +214,7 @@ def _one_stool(
         tuple(harmless),
         tuple(lacks),
         pcr,
+        max(held, 1),
     )
 
 
@@ -228,6 +231,31 @@ def spaced(days: Iterable[tuple[date, str]], spacing_days: int) -> list[tuple[da
         if not counted or (day - counted[-1][0]).days >= max(spacing_days, 1):
             counted.append((day, stool))
     return counted
+
+
+def counted_run(
+    days: Iterable[tuple[date, str]], needed: int, spacing_days: int, not_before: date
+) -> list[tuple[date, str]]:
+    """Return the stools that count: spaced, and the last one needed on or after a day where there is one.
+
+    Examples
+    --------
+    >>> seen = [(date(2026, 5, n), str(n)) for n in (1, 8, 15, 22, 23)]
+    >>> [day.day for day, _ in counted_run(seen, 3, 7, date(2026, 5, 23))]
+    [1, 8, 23]
+    """
+    seen = sorted(days)
+    plain = spaced(seen, spacing_days)
+    if needed == 0 or any(day >= not_before for day, _ in plain[needed - 1 :]):
+        return plain
+    before = plain[: needed - 1]
+    if len(before) < needed - 1:
+        return plain
+    least = not_before
+    if before:
+        least = max(least, before[-1][0] + timedelta(days=max(spacing_days, 1)))
+    later = spaced([one for one in seen if one[0] >= least], spacing_days)
+    return [*before, *later] if later else plain
 
 
 def earliest_end(

@@ -127,13 +127,14 @@ class Situation(Restarts):
             if len(linked[number]) > 1 and animal in self.came and animal not in self.released
         }
         unfinished = {animal for animal in apart if not self._own_part_done(animal)}
+        exposed: dict[tuple[str, ...], tuple[date, str]] = {}
         while True:
             met = self.graph.last_met_outside(units, self.today, unfinished) if unfinished else {}
-            exposed = {units[place]: one for place, one in met.items()}
-            for unit in units:
-                for day, animal in self._met_barred(unit):
-                    if unit not in exposed or day > exposed[unit][0]:
-                        exposed[unit] = (day, animal)
+            seen = [(units[place], *one) for place, one in met.items()]
+            seen += [(unit, *one) for unit in units for one in self._met_barred(unit)]
+            for unit, day, animal in seen:
+                if unit not in exposed or day > exposed[unit][0]:
+                    exposed[unit] = (day, animal)
             more = {a for a in apart - unfinished if self.exams_end(a, exposed) is not None}
             if not more:
                 return exposed

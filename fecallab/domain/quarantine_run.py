@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 from fecallab.domain.errors import Reason
 from fecallab.domain.followup import say_date
-from fecallab.domain.quarantine_exams import CRYPTOSPORIDIUM, spaced
+from fecallab.domain.quarantine_exams import CRYPTOSPORIDIUM, counted_run, spaced
 from fecallab.domain.quarantine_exposure import Situation
 from fecallab.domain.quarantine_starts import Start
 
@@ -49,6 +49,8 @@ class MemberRun:
         What is missing; empty when its part is done.
     harmless : tuple of (str, date)
         Groups found that do not block, with the last day.
+    held : int
+        Of how many of a tub's animals every exam that counted is known to hold stool; 1 for an animal.
     """
 
     animal: str
@@ -66,6 +68,7 @@ class MemberRun:
     earliest_on: date | None
     missing: tuple[Reason, ...]
     harmless: tuple[tuple[str, date], ...] = ()
+    held: int = 1
 
     @property
     def done(self) -> bool:
@@ -90,8 +93,8 @@ def member_run(animal: str, situation: Situation) -> MemberRun:
         text = f"{protocol.days_at_least} days count from {say_date(clock.day)}: {clock.why}."
         missing.append(Reason("days-left", text, f"They are over on {say_date(days_end)}."))
     clean = situation.clean_days(animal)
-    counted = spaced(clean, protocol.spacing_days)
-    _, after = situation.last_exam_from(animal, situation.last_exposures)
+    not_before, after = situation.last_exam_from(animal, situation.last_exposures)
+    counted = counted_run(clean, protocol.negatives_needed, protocol.spacing_days, not_before)
     end = situation.exams_end(animal, situation.last_exposures)
     k, n = min(len(counted), protocol.negatives_needed), protocol.negatives_needed
     ends = [days_end, today]
@@ -111,6 +114,7 @@ def member_run(animal: str, situation: Situation) -> MemberRun:
         ends.append(today + timedelta(days=protocol.laboratory_pcrs - len(pcrs) - 1))
     waits = any(reason.code in WAITS_FOR_A_PERSON for reason in missing)
     harmless: dict[str, date] = {}
+    held = {stool.defecation: stool.held for stool in situation.stools_of(animal)}
     for stool in situation.stools_of(animal):
         harmless |= dict.fromkeys(stool.harmless, stool.taken_on)
     return MemberRun(
@@ -129,6 +133,7 @@ def member_run(animal: str, situation: Situation) -> MemberRun:
         None if waits else max(ends),
         tuple(missing),
         tuple(sorted(harmless.items())),
+        min((held[stool] for _, stool in counted), default=1),
     )
 
 

@@ -8,7 +8,7 @@ corrected or withdrawn like any other fact. The keeper's own names are never tou
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 
 SOURCES = ("page", "typed")
 """Where an answer came from: the file or block of a page, or typed in by the keeper from a letter or message."""
@@ -165,7 +165,8 @@ class CaseWord:
     """A vet's word on one case: advice, and a plan that is none before the keeper has read it over.
 
     ``plan_says`` is the plan as JSON, as it came; ``same_as`` the earlier plan whose treatment is to be
-    repeated; ``taken_as`` the plan that the keeper recorded after reading, ``declined`` why none was.
+    repeated; ``taken_as`` the plan that the keeper recorded after reading, ``declined`` why none was;
+    ``said_on`` the day of the answer, known where a whole case is read.
     """
 
     code: str = ""
@@ -179,6 +180,7 @@ class CaseWord:
     taken_as: str = ""
     declined: str = ""
     remark: str = ""
+    said_on: date | None = None
 
     @property
     def open(self) -> bool:

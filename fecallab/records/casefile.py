@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import sqlalchemy as sa
@@ -17,12 +17,14 @@ from fecallab.domain.exam import Exam
 from fecallab.domain.plan import DoseGiven, DoseReaction, OtherDrugGiven, Plan
 from fecallab.domain.sample import Sample
 from fecallab.domain.signs import SignAnswer
-from fecallab.domain.vet_words import VetAnswer, VetPage
+from fecallab.domain.vet_words import CaseWord, VetAnswer, VetPage
 from fecallab.records import schema
 from fecallab.records.rows import (
     ANIMAL,
+    ANSWER,
     CARE,
     CASE,
+    CASE_WORD,
     CLOSING,
     DOSE,
     EVENT,
@@ -43,7 +45,7 @@ class CaseFile:
     """One case with all that its standing rests on.
 
     Plans, doses, exams, events, weighings and care stand in the order in which things happened; ``samples``
-    are those of the animal by their code; ``reactions`` are those to the doses of this case, ``signs``,
+    are those of the animal by their code; ``words`` are those of vets on this case; ``reactions`` are those to the doses of this case, ``signs``,
     ``measurements`` and ``other_drugs`` (given outside of any plan) are the animal's.
     """
 
@@ -61,6 +63,7 @@ class CaseFile:
     other_drugs: tuple[OtherDrugGiven, ...] = ()
     measurements: tuple[Measurement, ...] = ()
     signs: tuple[SignAnswer, ...] = ()
+    words: tuple[CaseWord, ...] = ()
 
     @property
     def plan(self) -> Plan | None:
@@ -120,6 +123,7 @@ def load_case_files(connection: Connection, which: Codes, *, tallies_only: bool 
     others = _by("animal", facts(connection, OTHER_DRUG, t.other_drugs.c.animal.in_(owners)))
     measured = _by("animal", facts(connection, MEASUREMENT, t.measurements.c.animal.in_(owners)))
     signs = _by("animal", facts(connection, SIGN, t.sign_answers.c.animal.in_(owners)))
+    words = _by("case", _dated(connection, facts(connection, CASE_WORD, t.case_words.c.case.in_(which))))
     exams = _by("sample", load_exams(connection, exam_codes, tallies_only=tallies_only))
     files = []
     for case in cases:
@@ -143,9 +147,20 @@ def load_case_files(connection: Connection, which: Codes, *, tallies_only: bool 
                 other_drugs=tuple(in_time(others[animal.code])),
                 measurements=tuple(in_time(measured[animal.code])),
                 signs=tuple(in_time(signs[animal.code])),
+                words=tuple(words[case.code]),
             )
         )
     return files
+
+
+def _dated(connection: Connection, words: list[CaseWord]) -> list[CaseWord]:
+    """Return words on cases with the day of their answer."""
+    if not words:
+        return []
+    table = schema.vet_answers
+    named = table.c.code.in_(sa.select(schema.case_words.c.answer))
+    days = {one.code: one.answered_at.date() for one in facts(connection, ANSWER, named)}
+    return [replace(word, said_on=days.get(word.answer)) for word in words]
 
 
 def concerns(entry: CareEntry, animal: Animal) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+from collections.abc import Collection
 from contextlib import AbstractContextManager
 from dataclasses import replace
 from datetime import date
@@ -11,8 +12,9 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
-from fecallab.domain.animal import Animal
+from fecallab.domain.animal import Animal, AnimalEvent, CareEntry
 from fecallab.domain.errors import BadInput
+from fecallab.domain.exam import Exam
 from fecallab.domain.housing import (
     GONE_EVENTS,
     Arrival,
@@ -27,6 +29,7 @@ from fecallab.domain.housing import (
     gone_on,
     number_on,
 )
+from fecallab.domain.sample import Sample
 from fecallab.records import rows, schema, trees
 from fecallab.records.clean import name_key
 from fecallab.records.finding import find_animal, one_row
@@ -131,6 +134,32 @@ class HousingReader:
         with self._connection() as connection:
             return load_housing(connection)
 
+    def events_of_kind(self, kind: str) -> list[AnimalEvent]:
+        """Return the events of one kind of all animals."""
+        with self._connection() as connection:
+            return trees.facts(connection, rows.EVENT, schema.animal_events.c.kind == kind)
+
+    def cleanings(self) -> list[CareEntry]:
+        """Return when which enclosure was cleaned."""
+        table = schema.care_entries
+        with self._connection() as connection:
+            return trees.facts(connection, rows.CARE, table.c.kind == "cleaning", table.c.enclosure != "")
+
+    def exams_of(
+        self, animals: Collection[str], with_findings: Collection[str] = ()
+    ) -> list[tuple[Exam, Sample]]:
+        """Return the exams of some animals with their samples, marks counted and not listed.
+
+        Parameters
+        ----------
+        animals : collection of str
+            Codes of animals of which every exam is wanted.
+        with_findings : collection of str
+            Codes of animals of which those exams are wanted in which anything was seen.
+        """
+        with self._connection() as connection:
+            return load_exams_of(connection, animals, with_findings)
+
     def _all_of(self, kind: Kind) -> list[Any]:
         with self._connection() as connection:
             return trees.facts(connection, kind)
@@ -141,6 +170,38 @@ class HousingReader:
             if animal is not None:
                 where.append(kind.table.c.animal == find_animal(connection, animal).code)
             return trees.facts(connection, kind, *where)
+
+
+def load_exams_of(
+    connection: Connection, animals: Collection[str], with_findings: Collection[str]
+) -> list[tuple[Exam, Sample]]:
+    """Return the exams of some animals, and those of others in which anything was seen, with their samples."""
+    t = schema
+    mine = sa.select(t.samples.c.code).where(t.samples.c.animal.in_(animals))
+    which = sa.select(t.exams.c.code).where(t.exams.c.sample.in_(mine))
+    if with_findings:
+        theirs = sa.select(t.samples.c.code).where(t.samples.c.animal.in_(with_findings))
+        exams = sa.select(t.exams.c.code).where(t.exams.c.sample.in_(theirs))
+        of_readings = sa.select(t.readings.c.preparation).where(_seen_in_reading())
+        of_preparations = sa.select(t.preparations.c.exam).where(t.preparations.c.code.in_(of_readings))
+        stated = sa.select(t.elsewhere_results.c.exam).where(t.elsewhere_results.c.result == "positive")
+        missed = sa.select(t.missed_organisms.c.exam)
+        table = t.exams.c.code
+        found = sa.or_(table.in_(of_preparations), table.in_(stated), table.in_(missed))
+        which = sa.union(which, exams.where(found)).subquery().select()
+    codes = list(connection.scalars(which))
+    known = sa.select(t.codes.c.code).where(t.codes.c.code.in_(codes))
+    exams_found = trees.load_exams(connection, known, tallies_only=True)
+    owners = [*animals, *with_findings]
+    samples = {one.code: one for one in trees.facts(connection, rows.SAMPLE, t.samples.c.animal.in_(owners))}
+    return [(exam, samples[exam.sample]) for exam in exams_found if exam.sample in samples]
+
+
+def _seen_in_reading() -> sa.ColumnElement[bool]:
+    counts, marks, readings = schema.reading_counts, schema.marks, schema.readings
+    counted = sa.select(sa.literal(1)).where(counts.c.reading_id == readings.c.id, counts.c.count > 0)
+    marked = sa.select(sa.literal(1)).where(marks.c.reading == readings.c.code)
+    return sa.or_(counted.exists(), marked.exists())
 
 
 def load_housing(connection: Connection) -> Housing:

@@ -11,6 +11,7 @@ from fecallab.domain.animal import AS_TOLD
 from fecallab.domain.casework import NO_LONGER_SUPPORTED, JudgedExam, evidence_of
 from fecallab.domain.exam import Exam, Preparation
 from fecallab.domain.followup import COURSE_INCOMPLETE, NOT_TREATED, ON_TREATMENT, Pause, Standing, say_date
+from fecallab.domain.verdict import ruled
 from fecallab.gather import (
     PRIOR,
     PRIOR_SAYS,
@@ -23,6 +24,7 @@ from fecallab.gather import (
     targets_of,
 )
 from fecallab.gather_notes import case_notes, exam_notes
+from fecallab.gather_vet import keeper_sensitivity, reading_words
 from fecallab.report.model import (
     AdequacyBlock,
     AnswerBlock,
@@ -82,7 +84,7 @@ def exam_page(records: Reader, code: str, today: date) -> ExamPage:
             _preparation_block(preparation, exam, sample, animal, judged) for preparation in exam.preparations
         ),
         counts=tuple(row for one in judged for row in _count_rows(one)),
-        pictures=pictures_of(records, exam),
+        pictures=pictures_of(records, exam, verdicts=True),
         means=_means(judged),
         does_not_mean=_does_not_mean(judged),
         notes=exam_notes(records, exam, sample, animal, judged, today),
@@ -126,11 +128,12 @@ def case_page(records: Reader, code: str, today: date) -> CasePage:
             negatives=standing.k,
             chance=chance,
             lowered_by=WHAT_LOWERS,
+            keepers_reading=reading_words(standing, keeper_sensitivity(records, file.case.target)),
         ),
         next_steps=("Nothing is due. A new sure positive opens a new case.",) if supported else (),
         closing=file.closing,
         closing_supported=supported or file.closing is None,
-        pictures=pictures_of(records, opening.exam)[:6] if opening else (),
+        pictures=pictures_of(records, opening.exam, verdicts=True)[:6] if opening else (),
         notes=case_notes(file, judged, standing, records.controls(), today),
         cannot_show=STOOL_CANNOT_SHOW,
         cautions=_cautions("dose by mouth", "closing a case"),
@@ -226,7 +229,7 @@ def _count_rows(judged: JudgedExam) -> list[CountRow]:
     groups = adequacy_facts().group_of
     rows = []
     for burden in judged.burdens:
-        preparation = next(p for p in judged.exam.preparations if p.code == burden.preparation)
+        preparation = next(p for p in ruled(judged.exam).preparations if p.code == burden.preparation)
         readings = [r for r in preparation.readings if r.objective == burden.objective]
         unsure = sum(
             n for r in readings for name, n in r.tally(sure=False).items() if groups[name] == judged.target

@@ -273,7 +273,7 @@ class ChanceBlock:
     """The chance that infection is still there, before and after the negatives.
 
     ``prior`` and ``sensitivity`` are fractions 0-1 with where they come from; ``lowered_by`` says what would
-    bring the chance down.
+    bring the chance down, ``keepers_reading`` what the keeper's own reading does to it.
     """
 
     prior: float
@@ -283,6 +283,7 @@ class ChanceBlock:
     negatives: int
     chance: ResidualChance
     lowered_by: str = ""
+    keepers_reading: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

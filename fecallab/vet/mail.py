@@ -16,10 +16,10 @@ DEFAULT_MOST_MB = 10.0
 LEAST_MB = 1.0
 _LINE_OF_A_MAIL = 57
 _LINE_AS_SENT = 78
-ROOM_FOR_WORDS_BYTES = 420_000
-"""Set aside for words, charts, styles and script; a page of real size needs about half of it (measured)."""
-BYTES_PER_MARK = 420
-"""Set aside for one mark on the page: outline, shape, number, list and data (measured: about 330)."""
+ROOM_FOR_WORDS_BYTES = 300_000
+"""Set aside for words, charts, styles and script; a page of real size needs about half of it (measured: 145,000)."""
+BYTES_PER_MARK = 460
+"""Set aside for one mark on the page: outline, shape, number, list and data (measured: about 420)."""
 _HARDER = (JPEG_QUALITY, 70, 55)
 
 
@@ -83,10 +83,14 @@ def packed(page: PageToVet, most_mb: float = DEFAULT_MOST_MB) -> list[PageToVet]
             of_picture[one.picture].append(one)
     room -= BYTES_PER_MARK * len(counted) + sum(len(j) * 4 // 3 for c in page.clips for _, j in c.stills)
     longest = max((max(p.block.width_px, p.block.height_px) for p in page.pictures), default=0)
-    weights = _Weights(scaled(page.pictures, LONGEST_SIDES_PX[0]), LONGEST_SIDES_PX[0])
-    for side in LONGEST_SIDES_PX[1:]:
-        if _total(weights, of_picture) <= room:
-            break
+    sides = [side for side in LONGEST_SIDES_PX if side < longest] or [LONGEST_SIDES_PX[-1]]
+    first = LONGEST_SIDES_PX[0] if longest > LONGEST_SIDES_PX[0] else longest or sides[0]
+    weights = _Weights(scaled(page.pictures, first), first)
+    while (total := _total(weights, of_picture)) > room and weights.longest_px > sides[-1]:
+        jpegs = sum(len(one.jpeg) for one in weights.pictures) * 4 // 3
+        wanted = weights.longest_px * (max(1, room - (total - jpegs)) / jpegs) ** 0.5
+        smaller = [side for side in sides if side < weights.longest_px]
+        side = next((one for one in smaller if one <= wanted), sides[-1])
         weights = _Weights(scaled(page.pictures, side), side)
     for quality in _HARDER[1:]:
         if all(weights.of(k, items) <= room for k, items in enumerate(of_picture)):

@@ -31,8 +31,6 @@ from fecallab.vet.page_words import (
     treatment_words,
 )
 
-SCRIPTS = ("vet_state.js", "vet_block.js", "vet_viewer.js", "vet_form.js")
-
 
 def render_vet_page(page: PageToVet) -> str:
     """Return one page as HTML; its pictures are JPEG already (`mail.packed`).
@@ -71,7 +69,6 @@ def render_vet_page(page: PageToVet) -> str:
         doubtful=[_doubt(one, page) for one in page.doubtful],
         rest_words=rest_words(page),
         example=example_answer(page),
-        seen_first=True,
         mark_words=MARK_WORDS,
         pictures=[_picture(place, one, page) for place, one in enumerate(page.pictures)],
         clips=[_clip(one) for one in page.clips],
@@ -92,9 +89,14 @@ def vet_style() -> str:
 
 @cache
 def page_script() -> str:
-    """Return the one script of the page; its hash stands in the page's own rule on what may run."""
-    inside = "\n".join(_template(name) for name in SCRIPTS)
-    return f'(function () {{\n"use strict";\n{inside}\n}})();\n'
+    """Return the one script of the page; its hash stands in the page's own rule on what may run.
+
+    What the first screen needs runs at once; the answer and the viewer start when the whole page is there.
+    """
+    at_once = _template("vet_state.js") + _template("vet_cards.js")
+    answer = f"function startAnswer() {{\n{_template('vet_block.js')}{_template('vet_form.js')}}}\n"
+    viewer = f"function startViewer() {{\n{_template('vet_viewer.js')}}}\n"
+    return f'(function () {{\n"use strict";\n{at_once}{answer}{viewer}{_template("vet_late.js")}}})();\n'
 
 
 def _template(name: str) -> str:

@@ -42,7 +42,7 @@ class Names:
 
         self.words = organism_words()
         self.group_of = adequacy_facts().group_of
-        self.organisms: Sequence[Organism] = organisms()
+        self.organisms: Sequence[Organism] = [replace(one, look_alikes=()) for one in organisms()]
         self.in_host = _in_host(animal)
         self.error_um = DEFAULT_ERROR_UM
         self.exam_methods: Mapping[str, Collection[str]] = {

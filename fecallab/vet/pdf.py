@@ -112,6 +112,7 @@ def _doubts(letter: Letter, page: PageToVet) -> None:
     if rest:
         letter.keep(14)
         letter.tell(rest, 9.5)
+        letter.gap(1.5)
         letter.boxes([f"I agree with {'the rest' if page.doubtful else 'all of them'}"])
 
 
@@ -126,6 +127,7 @@ def _doubt(letter: Letter, one: VetItem, page: PageToVet) -> None:
     wide = letter.right - left
     letter.number(one.item.number, left, top)
     letter.tell(f"{name}{'' if one.item.sure else '?'}", 11, bold=True, x=left + 11, width=wide - 11)
+    letter.gap(1.6)
     fit = one.fit if one.fit in ("", "fits") else f"{one.fit} for the name"
     said = f"{one.why_doubtful[:1].upper()}{one.why_doubtful[1:]}. "
     said += f"{one.size}{', ' + fit if fit else ''}. " if one.size else ""

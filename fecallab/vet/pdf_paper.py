@@ -176,12 +176,6 @@ class Letter(Paper):
         for number in range(1, pages + 1):
             self.page = number
             self.put(self.left, self.h - 10, self.running, 7.5, width=self.wide / 2)
-            self.put(
-                self.left + self.wide / 2,
-                self.h - 10,
-                f"{number} of {pages}",
-                7.5,
-                width=self.wide / 2,
-                align="R",
-            )
+            said = f"{number} of {pages}"
+            self.put(self.right - self.width_of(said, 7.5), self.h - 10, said, 7.5)
         return self.content()

@@ -10,7 +10,7 @@ from fecallab.report.pictures import picture_mark
 from fecallab.vet.page_model import Crop, VetItem, VetPicture
 from fecallab.vet.pdf_paper import Letter
 
-_HIGHEST_MM = 118.0
+_HIGHEST_MM = 103.0
 _UNIT_SHARE = 115
 _OUTLINE_ROOM = 1.12
 

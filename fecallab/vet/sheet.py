@@ -14,6 +14,8 @@ from fecallab.vet.page_words import plain
 
 SHEET_MARKS = 40
 """Marks on one sheet at most (own choice: a messenger makes long pictures small)."""
+SHEET_FIELDS = 3
+"""Whole fields on one sheet at most, for the same reason."""
 SHEET_QUALITY = 85
 
 
@@ -35,7 +37,7 @@ def _planned(page: PageToVet) -> list[list[tuple[VetPicture, list[VetItem]]]]:
         mine = [one for one in page.items if one.picture == place]
         for start in range(0, len(mine), SHEET_MARKS):
             some = mine[start : start + SHEET_MARKS]
-            if not sheets or taken + len(some) > SHEET_MARKS:
+            if not sheets or taken + len(some) > SHEET_MARKS or len(sheets[-1]) == SHEET_FIELDS:
                 sheets.append([])
                 taken = 0
             sheets[-1].append((picture, some))

@@ -50,6 +50,7 @@ class FinishPart(SessionCore):
                 " The records count them as empty: look at them before you believe that."
             )
         lines += [f"  {self._without_word(uid)}" for uid in wanted.wordless]
+        lines += self._unsized()
         if wanted.nothing:
             lines.append("  Nothing is to be recorded: all of it stands in the records.")
         if wanted.needs_reason:
@@ -65,6 +66,19 @@ class FinishPart(SessionCore):
         if wanted.filled:
             lines.append(f"  First marks or a first scale: {', '.join(wanted.filled)}")
         return lines
+
+    def _unsized(self) -> list[str]:
+        """Say which fields hold measured marks that have no size, because there is no scale."""
+        numbers = [
+            self._number(uid).removeprefix("field ")
+            for uid in self._order()
+            if any(mark.shape and mark.length_um is None for mark in self._content(uid).marks.values())
+        ]
+        if not numbers:
+            return []
+        return [
+            f"  Measured without a scale: field {', '.join(numbers)}. No size is recorded: set the scale first."
+        ]
 
     def _in_all(self, uids: list[str]) -> tuple[dict[str, int], dict[str, int]]:
         whole: tuple[dict[str, int], dict[str, int]] = ({}, {})

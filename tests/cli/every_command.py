@@ -1,7 +1,8 @@
 """Every command of the program with words that it can do, and some that it refuses; walked by the tests.
 
 The words belong to records with an animal (Saffron, A1), two weighings, two stools, an exam of the first one, a
-case with a plan (C1), a closed case (C2) with one dose as told (D1), and a backup beside them.
+case with a plan (C1), a closed case (C2) with one dose as told (D1), a tub that arrived (Tub 1, I1), and a backup
+beside them.
 """
 
 from __future__ import annotations
@@ -34,6 +35,24 @@ DONE: dict[str, tuple[str, ...]] = {
     "animal measure": ("Saffron", "snout-vent length", "182"),
     "animal list": (),
     "animal show": ("Saffron",),
+    "animal move": ("Saffron", "south shelf", "--new", "--room", "room 1", "--on", "2025-04-02"),
+    "enclosure add": ("drawer 7", "--room", "room 2", "--tools", "red tongs"),
+    "enclosure share": ("north shelf", "water", "bowl 1"),
+    "enclosure list": (),
+    "enclosure show": ("north shelf",),
+    "arrivals add": ("Juniper", "--arrived", "2025-03-01", "--origin", "captive bred"),
+    "arrivals join": ("I1", "Juniper", "--on", "2025-03-02"),
+    "arrivals show": ("I1", "--on", "2025-03-10"),
+    "arrivals list": (),
+    "arrivals split": ("I1", "Tub 1", "--on", "2025-03-05"),
+    "arrivals protocol": ("I1", "--days", "200"),
+    "arrivals count": ("Tub 1", "died", "1", "--on", "2025-03-05"),
+    "arrivals release": (
+        *("I1", "--on", "2025-03-10", "--vet", "Dr Ilse Varnholt", "--reason", "all go to one keeper"),
+    ),
+    "arrivals round": ("I1", "--on", "2025-03-10", "--sheet", "round.pdf"),
+    "arrivals begin": ("Tub 1",),
+    "contacts": ("Tub 1",),
     "animal event": ("Saffron", "brumation", "--from", "2025-11-01"),
     "sample add": ("Saffron", "--passed-from", "2025-04-01 08:00", "--form", "soft"),
     "sample list": (),
@@ -85,6 +104,7 @@ DONE: dict[str, tuple[str, ...]] = {
     "batch take-in": ("weights.csv",),
     "batch give-out": ("tables",),
     "batch template": ("templates",),
+    "vet page": ("E1", "--pdf", "--contact-sheet", "--leave-out", "owner"),
     "vet take-in": ("answer.json", "--yes"),
     "vet key make": ("--key", "new-key.pem"),
     "vet key show": ("--key", "vet-key.pem"),
@@ -126,6 +146,7 @@ DONE: dict[str, tuple[str, ...]] = {
 
 REFUSED: dict[str, tuple[str, ...]] = {
     "case close": ("C1",),
+    "arrivals release": ("I1", "--on", "2025-03-10"),
     "dose work-out": ("C1", "--at", "2025-06-07 08:10"),
     "dose give": ("C1", "--at", "2025-06-07 08:10"),
     "plan add": ("C2", "--vet", "Dr Ilse Varnholt"),
@@ -191,6 +212,21 @@ def tell(home: Path, empty_folder: Path) -> Path:
             "--enclosure",
             "north shelf",
         ),
+        (
+            "animal",
+            "add",
+            "Tub 1",
+            "--kind",
+            "tub",
+            "--number",
+            "6",
+            "--host-group",
+            "gecko",
+            "--enclosure",
+            "tub 1",
+        ),
+        ("animal", "add", "Juniper", "--host-group", "gecko", "--enclosure", "tub 2"),
+        ("arrivals", "add", "Tub 1", "--arrived", "2025-03-01", "--source", "an invented breeder"),
         ("animal", "weigh", "Saffron", "317", "--at", "2025-03-07 08:00"),
         ("animal", "weigh", "Saffron", "999", "--at", "2025-02-01 08:00"),
         ("sample", "add", "Saffron", *passed, "--mass-g", "2", "--kept", "room"),

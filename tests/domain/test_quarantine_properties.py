@@ -78,6 +78,9 @@ def ends(world: World, on: int) -> dict[str, date]:
         answer = may_mix(group, situation)
         assert answer.may_release == (not any(member.missing for member in answer.members))
         for member in answer.members:
+            if "exams-missing" not in {reason.code for reason in member.missing}:
+                assert len(member.counted) >= member.n
+                assert member.k == member.n
             found[member.animal] = answer.earliest_on or date.max
             assert answer.may_release <= (
                 answer.earliest_on is not None and answer.earliest_on <= situation.today

@@ -1,17 +1,5 @@
-/* The letter's own controls: words under the doubtful numbers, the rest, the answer, saving and copying. */
-const form = byId("answer"), restBox = byId("rest-agreed");
-document.querySelectorAll("li.doubt fieldset.say").forEach((fieldset) => wireWords(fieldset, () => Number(fieldset.dataset.no)));
-if (restBox) restBox.addEventListener("change", () => tell("rest"));
-
-document.addEventListener("click", (event) => {
-  const asked = event.target.closest("[data-look], [data-field], [data-counts], .one[data-no]");
-  if (!asked || asked.closest("fieldset.say") && !asked.dataset.look) return;
-  const no = Number(asked.dataset.look || asked.dataset.no || 0);
-  if (asked.hasAttribute("data-counts")) openField(-1, data.counts[0][0]);
-  else if (no) { const one = things.get(no); if (one) openField(one.field, no); }
-  else openField(Number(asked.dataset.field));
-});
-
+/* The answer: what was said so far, plan and exam, saving and copying. */
+const form = byId("answer");
 /* Numbers as typed: 0,5 is 0.5; an empty field is nothing. */
 const LIMITS = { doses_planned: [0, 10000, true], negatives_needed: [1, 100, true], spacing_days: [0, 10000, true], wait_after_last_dose_days: [0, 10000, true], warm_end_at_least_c: [-10, 60, false] };
 class Problem extends Error { constructor(text, control) { super(text); this.control = control; } }
@@ -131,12 +119,7 @@ form.addEventListener("change", (event) => {
 form.addEventListener("submit", (event) => event.preventDefault());
 
 function summary() {
-  const asked = data.doubtful.length, given = data.doubtful.filter((no) => whole(saidOf.get(no))).length;
-  const rest = order.length - asked, agreed = restBox && restBox.checked;
-  const bits = [];
-  if (asked) bits.push(`${given} of ${asked} doubtful`);
-  if (rest) bits.push(agreed ? `${asked ? "rest" : "all"} agreed` : `${asked ? "rest" : "marks"} open`);
-  byId("bar-said").textContent = bits.join(" · ");
+  const { asked, given, agreed } = progress();
   const lines = order.filter((no) => saidOf.has(no)).map((no) => `${no}: ${wordsOf(saidOf.get(no))}`);
   if (lines.length > 40) lines.splice(40, lines.length - 40, `and ${lines.length - 40} more numbers`);
   if (agreed) lines.push(asked ? "the rest as the keeper named it" : "all as the keeper named them");
@@ -152,4 +135,3 @@ let summing = 0;
 listeners.push(() => { if (!summing) summing = requestAnimationFrame(() => { summing = 0; summary(); }); });
 window.addEventListener("beforeunload", (event) => { if ((saidOf.size || missed.length) && !byId("done").textContent) event.preventDefault(); });
 summary();
-document.documentElement.classList.add("on");

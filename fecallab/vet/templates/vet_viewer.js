@@ -102,7 +102,7 @@ function goTo(no) {
   if (one.field >= 0) {
     view.field = one.field;
     if (view.drawn !== one.field) drawField();
-    const b = box(), w = Math.max(8 * Math.max(one.rx, one.ry), 60) * Math.max(1, b.width / (b.height || 1));
+    const b = box(), w = Math.max(5 * Math.max(one.rx, one.ry), 60) * Math.max(1, b.width / (b.height || 1));
     look(one.x - w / 2, one.y - (w * b.height) / (b.width || 1) / 2, w);
   }
   sayWhich();
@@ -224,3 +224,11 @@ byId("add-missed").addEventListener("click", () => { adding(!view.adding); if (v
 byId("viewer-close").addEventListener("click", closeViewer);
 viewer.addEventListener("close", () => { if (view.field >= 0 || view.drawn >= 0) closeViewer(); });
 window.addEventListener("resize", () => { if (viewer.open && view.field >= 0) look(view.x, view.y, view.w); });
+document.addEventListener("click", (event) => {
+  const asked = event.target.closest("[data-look], [data-field], [data-counts], .one[data-no]");
+  if (!asked || asked.closest("fieldset.say") && !asked.dataset.look) return;
+  const no = Number(asked.dataset.look || asked.dataset.no || 0);
+  if (asked.hasAttribute("data-counts")) openField(-1, data.counts[0][0]);
+  else if (no) { const one = things.get(no); if (one) openField(one.field, no); }
+  else openField(Number(asked.dataset.field));
+});

@@ -101,9 +101,10 @@ def picture(tmp_path: Path) -> Callable[..., Path]:
 def opened(folder: Path) -> Iterator[Callable[..., MarkingSession]]:
     """Open the exam: ``opened()``; every session is closed at the end."""
     sessions: list[MarkingSession] = []
+    clock = Clock()
 
     def open_it(exam: str = "E1", by: str = KEEPER, **more: bool) -> MarkingSession:
-        sessions.append(MarkingSession(folder, exam, by, Clock(), **more))
+        sessions.append(MarkingSession(folder, exam, by, clock, **more))
         return sessions[-1]
 
     yield open_it

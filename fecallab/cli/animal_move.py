@@ -1,0 +1,126 @@
+"""``fecallab animal move``: an animal or tub goes to another enclosure, or was there for a time."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import typer
+
+from fecallab.cli.common import BY, JSON, RECORDS, REMARK, fact_dict, now, open_folder, read_day, who
+from fecallab.cli.output import emit
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from fecallab.domain.animal import Animal
+    from fecallab.domain.housing import Enclosure, Stay
+    from fecallab.records.writer import Writer
+
+
+def move(
+    animal: str = typer.Argument(help="Name or code of the animal, tub or pen."),
+    enclosure: str = typer.Argument(help="Name or code of the enclosure."),
+    on: str | None = typer.Option(None, "--on", help="Day of the move (today when left out)."),
+    new: bool = typer.Option(False, "--new", help="The enclosure is new: add it."),
+    room: str = typer.Option("", help="The room of a new enclosure."),
+    visit: bool = typer.Option(
+        False, "--visit", help="It was only there for a time (an escape, a mating): its home stays its home."
+    ),
+    until: str | None = typer.Option(None, help="Last day of a visit (the same day when left out)."),
+    number: int = typer.Option(1, help="How many animals of a tub were on the visit."),
+    remark: str = REMARK,
+    by: str | None = BY,
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Move an animal or tub to another enclosure, or say that it was there for a time."""
+    from fecallab.domain.errors import BadInput
+
+    day = read_day(on, "--on")
+    last = read_day(until, "--until") if until else None
+    if last is not None and not visit:
+        text = "Only a visit has a last day; a move lasts until the next one."
+        raise BadInput(text, next="Add --visit, or leave --until out.", code="end-not-asked")
+    if room and not new:
+        raise BadInput(
+            "--room is for a new enclosure.", next="Add --new, or leave --room out.", code="room-not-asked"
+        )
+    with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
+        owner = writer.animal(animal)
+        place = _place(writer, enclosure, new, room)
+        if visit:
+            stay = _visit(writer, owner, place, day, last or day, number, remark)
+            span = f"on {stay.start}" if stay.start == stay.end else f"from {stay.start} to {stay.end}"
+            text = f"{owner.name} was in {place.name} {span}. Recorded."
+            if owner.kind != "animal":
+                text = f"{stay.number_of_animals} of {text}"
+            left = ""
+        else:
+            stay, left = move_home(writer, owner, place, day, remark)
+            text = f"{owner.name} lives in {place.name} since {day}{f', before in {left}' if left else ''}. Recorded."
+    text += f"\n  Whom it met: fecallab contacts {owner.code}"
+    emit({"stay": fact_dict(stay), "animal": owner.code, "from": left}, text, as_json)
+
+
+def _place(writer: Writer, name: str, new: bool, room: str) -> Enclosure:
+    from fecallab.cli.enclosure import readable
+    from fecallab.domain.housing import Enclosure
+
+    if new:
+        return writer.add(Enclosure(name=readable(name), room=room.strip()))
+    return writer.enclosure(name)
+
+
+def _visit(
+    writer: Writer, owner: Animal, place: Enclosure, first: date, last: date, number: int, remark: str
+) -> Stay:
+    from fecallab.domain.errors import BadInput
+    from fecallab.domain.housing import Stay
+
+    if last < first:
+        text = f"The visit would end on {last}, before it begins on {first}."
+        raise BadInput(text, next="Check both days.", code="end-before-start")
+    if number < 1:
+        text = f"--number is {number}; at least one was there."
+        raise BadInput(text, next="Type: --number 1", code="out-of-range")
+    return writer.add(
+        Stay(
+            animal=owner.code,
+            enclosure=place.code,
+            start=first,
+            end=last,
+            number_of_animals=number,
+            visit=True,
+            remark=remark,
+        )
+    )
+
+
+def move_home(
+    writer: Writer, owner: Animal, place: Enclosure, day: date, remark: str = ""
+) -> tuple[Stay, str]:
+    """End the stay at home on a day and begin the next one; return it with the name of the home before."""
+    from dataclasses import replace
+
+    from fecallab.domain.errors import BadInput
+    from fecallab.domain.housing import Stay, number_on
+
+    homes = [one for one in writer.stays(owner.code) if not one.visit]
+    open_home = next((one for one in homes if one.end is None), None)
+    left = ""
+    if open_home is not None:
+        left = writer.enclosure(open_home.enclosure).name
+        if open_home.enclosure == place.code:
+            since = f"since {open_home.start}" if open_home.start else "already"
+            text = f"{owner.name} lives in {place.name} {since}."
+            raise BadInput(text, next="Nothing is to be done.", code="there-already")
+        if open_home.start is not None and day < open_home.start:
+            text = f"{owner.name} lives in {left} since {open_home.start} ({open_home.code}); a move on {day} is before that."
+            step = f"Check the day, or mend the stay first: fecallab correct {open_home.code} start=DAY --reason …"
+            raise BadInput(text, next=step, code="in-two-places")
+        writer.correct(open_home.code, replace(open_home, end=day), f"moved to {place.name}")
+    number = max(1, number_on(owner, writer.count_changes(owner.code), day))
+    stay = writer.add(
+        Stay(animal=owner.code, enclosure=place.code, start=day, number_of_animals=number, remark=remark)
+    )
+    return stay, left
