@@ -32,7 +32,9 @@ NOUNS: dict[str, str] = {
 """Nouns with commands of their own: ``fecallab/cli/NOUN.py`` offers ``app``."""
 
 COMMANDS: dict[str, dict[str, str]] = {
-    "mark": {"mark": "Mark an exam in a window: fields, marks, measures; everything is saved while you work."},
+    "mark": {
+        "mark": "Mark an exam in a window: fields, marks, measures; everything is saved while you work."
+    },
     "due": {"due": "What comes next: doses, weighings, the next stool that counts, words to ask of the vet."},
     "contacts": {"contacts": "Whom an animal has met, directly or through others, with the path in words."},
     "correct": {

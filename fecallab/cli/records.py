@@ -9,6 +9,7 @@ import typer
 
 from fecallab.cli.common import JSON, RECORDS
 from fecallab.cli.output import emit, say
+from fecallab.cli.records_server import register
 from fecallab.domain.errors import Reason
 
 if TYPE_CHECKING:
@@ -175,3 +176,6 @@ def _answer(
     emit(payload, "\n".join(lines), as_json)
     if problems:
         raise typer.Exit(3)
+
+
+register(app)

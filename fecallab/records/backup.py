@@ -14,7 +14,7 @@ from typing import Any
 
 from fecallab.domain.errors import BadInput, CouldNot, Reason
 from fecallab.domain.exam import Picture
-from fecallab.records.check import check, known_pictures, picture_problems
+from fecallab.records.check import check, known_pictures
 from fecallab.records.engine import access_to, reading, sqlite_engine
 from fecallab.records.folder import (
     BACKUP,
@@ -30,7 +30,9 @@ from fecallab.records.folder import (
     sync_folder,
     write_marker,
 )
+from fecallab.records.picture_place import FolderPictures, PicturePlace, picture_place
 from fecallab.records.pictures import hash_of, place_picture
+from fecallab.records.server import copy_from_server
 from fecallab.records.trouble import in_one_line
 
 Progress = Callable[[int, int], None]
@@ -103,9 +105,13 @@ def backup(folder: Path, target: Path, progress: Progress | None = None) -> Copy
         target.mkdir(parents=True, exist_ok=True)
         fresh = target / f".{DATABASE}.new"
         try:
-            _copy_database(folder / DATABASE, fresh)
+            if marker.database:
+                copy_from_server(marker.database, fresh)
+            else:
+                _copy_database(folder / DATABASE, fresh)
             known = _known_in(fresh)
-            copied, problems = _copy_pictures(folder, target, known, progress)
+            place = picture_place(folder, marker.pictures)
+            copied, problems = _copy_pictures(place, target, known, progress)
             fresh.replace(target / DATABASE)
         except BaseException:
             _remove_database(fresh)
@@ -156,7 +162,8 @@ def restore(source: Path, folder: Path, progress: Progress | None = None) -> Cop
         folder.mkdir(parents=True, exist_ok=True)
         try:
             _copy_database(source / DATABASE, folder / DATABASE)
-            copied, problems = _copy_pictures(source, folder, _known_in(folder / DATABASE), progress)
+            place = FolderPictures(source)
+            copied, problems = _copy_pictures(place, folder, _known_in(folder / DATABASE), progress)
             (folder / PICTURES).mkdir(exist_ok=True)
             write_marker(folder, Marker(RECORD_FOLDER, LAYOUT_VERSION, marker.collection))
             found = check(folder)
@@ -246,17 +253,17 @@ def _known_in(database: Path) -> list[Picture]:
 
 
 def _copy_pictures(
-    source: Path, target: Path, known: list[Picture], progress: Progress | None
+    source: PicturePlace, target: Path, known: list[Picture], progress: Progress | None
 ) -> tuple[int, list[Reason]]:
     copied, problems = 0, []
     for done, picture in enumerate(known, start=1):
         name = picture_name(picture.sha256, picture.format, picture.file_name)
         if not _is_there(target / name, picture.sha256):
-            damage = list(picture_problems(source, picture))
+            damage = list(source.problems(picture))
             if damage:
                 problems += damage
             else:
-                place_picture(source / name, target, picture)
+                place_picture(source.path(picture), target, picture)
                 copied += 1
         if progress is not None:
             progress(done, len(known))

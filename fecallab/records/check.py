@@ -9,16 +9,16 @@ from pathlib import Path
 from typing import Any
 
 import sqlalchemy as sa
-from sqlalchemy.engine import Connection
+from sqlalchemy.engine import Connection, Engine
 
 from fecallab.domain.errors import FecallabError, Reason
 from fecallab.domain.exam import Picture
 from fecallab.records import migrate, rows, schema
 from fecallab.records.engine import access_to, reading, sqlite_engine
-from fecallab.records.folder import DATABASE, PICTURES, picture_name, read_marker
+from fecallab.records.folder import DATABASE, Marker, picture_name, read_marker
 from fecallab.records.guard import missing_guard
 from fecallab.records.ledger import Seal, clock_set_back, newest_seal, verify
-from fecallab.records.pictures import hash_of
+from fecallab.records.picture_place import PicturePlace, picture_place
 from fecallab.records.trouble import could_not, in_one_line
 
 
@@ -89,14 +89,15 @@ def check(folder: Path, against: Seal | None = None) -> CheckResult:
         When it is neither. Damage is no error here: it is what the result tells.
     """
     problems: list[Reason] = []
-    collection = ""
+    marker = None
     try:
-        collection = read_marker(folder, None).collection
+        marker = read_marker(folder, None)
     except FecallabError as error:
         if error.exit_code == 2 and not (folder / DATABASE).exists():
             raise
         problems.append(error.reason)
-    if not (folder / DATABASE).exists():
+    on_server = marker is not None and marker.database
+    if not on_server and not (folder / DATABASE).exists():
         problems.append(
             Reason(
                 "records-missing", f"{folder / DATABASE} is missing.", "Restore a backup into a new folder."
@@ -106,15 +107,17 @@ def check(folder: Path, against: Seal | None = None) -> CheckResult:
     known: list[Picture] | None = None
     facts, revision, seal = 0, "", ""
     notices: tuple[Reason, ...] = ()
-    engine = sqlite_engine(folder / DATABASE, access=access_to(folder / DATABASE))
+    place = picture_place(folder, marker.pictures if marker else "")
+    engine = _engine(folder, marker)
     try:
         with in_one_line(), reading(engine) as connection:
-            problems += list(_damage(connection))
+            if not on_server:
+                problems += list(_damage(connection))
             revision = migrate.revision_of(connection) or ""
             problems += list(_schema_problems(revision))
             if revision == migrate.HEAD:
                 identity = connection.execute(sa.select(schema.collection.c.identity)).scalar()
-                if collection and identity != collection:
+                if marker is not None and identity != marker.collection:
                     said = "The marker names another collection than the one in the database."
                     problems.append(Reason("other-collection", said, "Bring the right records.sqlite back."))
                 facts = count_facts(connection)
@@ -132,11 +135,11 @@ def check(folder: Path, against: Seal | None = None) -> CheckResult:
         engine.dispose()
     if known is None:
         return CheckResult(folder=folder, problems=tuple(problems), revision=revision)
-    lost = [problem for picture in known for problem in picture_problems(folder, picture)]
+    lost = [problem for picture in known for problem in place.problems(picture)]
     return CheckResult(
         folder=folder,
         problems=(*problems, *lost),
-        orphans=tuple(orphans(folder, known)),
+        orphans=tuple(orphans(place, known)),
         facts=facts,
         pictures=len(known) - len(lost),
         revision=revision,
@@ -157,31 +160,20 @@ def count_facts(connection: Connection) -> int:
     return sum(connection.execute(sa.select(*counted)).one())
 
 
-def picture_problems(folder: Path, picture: Picture) -> Iterator[Reason]:
-    """Yield what is wrong with the file of one picture."""
-    name = picture_name(picture.sha256, picture.format, picture.file_name)
-    try:
-        found = hash_of(folder / name)
-    except OSError as error:
-        said = f"The picture {picture.file_name} ({name}) cannot be read: {error.strerror}."
-        code = "picture-missing" if isinstance(error, FileNotFoundError) else "picture-not-readable"
-        yield Reason(code, said, "Bring the file back from a backup or from where it was taken.")
-        return
-    if found != picture.sha256:
-        yield Reason(
-            "picture-changed",
-            f"The picture {picture.file_name} ({name}) is not as it was recorded: its bytes have changed.",
-            "Bring the file back from a backup.",
-        )
-
-
-def orphans(folder: Path, known: Iterable[Picture]) -> Iterator[str]:
+def orphans(place: PicturePlace, known: Iterable[Picture]) -> Iterator[str]:
     """Yield the files among the pictures that no record names."""
     names = {picture_name(picture.sha256, picture.format, picture.file_name) for picture in known}
-    for path in sorted((folder / PICTURES).rglob("*")):
-        name = path.relative_to(folder).as_posix()
-        if path.is_file() and name not in names:
+    for name in place.names():
+        if name not in names:
             yield name
+
+
+def _engine(folder: Path, marker: Marker | None) -> Engine:
+    if marker is not None and marker.database:
+        from fecallab.records.server import address_of, server_engine
+
+        return server_engine(address_of(marker.database))
+    return sqlite_engine(folder / DATABASE, access=access_to(folder / DATABASE))
 
 
 def _damage(connection: Connection) -> Iterator[Reason]:

@@ -29,7 +29,7 @@ from sqlalchemy.engine import Connection
 from fecallab.domain.errors import BadInput, Reason
 from fecallab.records import migrate, rows, schema, trees
 from fecallab.records.annotations import pages_of
-from fecallab.records.check import known_pictures, picture_problems
+from fecallab.records.check import known_pictures
 from fecallab.records.engine import reading
 from fecallab.records.folder import PICTURES, picture_name, shown
 from fecallab.records.ledger import newest_seal
@@ -104,11 +104,10 @@ def export_records(
             problems: list[Reason] = []
             there = 0
             for picture in known if pictures else []:
-                found = list(picture_problems(records.folder, picture))
+                found = list(records.place.problems(picture))
                 problems += found
                 if not found:
-                    name = picture_name(picture.sha256, picture.format, picture.file_name)
-                    place_picture(records.folder / name, folder, picture)
+                    place_picture(records.place.path(picture), folder, picture)
                     there += 1
                     if progress is not None:
                         progress(PICTURES, there)

@@ -1,4 +1,7 @@
-"""Layout of a record folder: ``fecallab.json``, ``records.sqlite``, ``pictures/ab/<sha256>.<ext>``."""
+"""Layout of a record folder: ``fecallab.json``, ``records.sqlite``, ``pictures/ab/<sha256>.<ext>``.
+
+The marker of a folder whose records are on a server names its address instead, without a password.
+"""
 
 from __future__ import annotations
 
@@ -16,7 +19,8 @@ PICTURES = "pictures"
 ENVIRONMENT = "FECALLAB_RECORDS"
 RECORD_FOLDER = "fecallab record folder"
 BACKUP = "fecallab backup"
-LAYOUT_VERSION = 1
+LAYOUT_VERSION = 2
+_PLAIN_VERSION = 1
 
 _EXTENSIONS = {
     "JPEG": "jpg",
@@ -31,11 +35,17 @@ _MAKE = "Type: fecallab records make FOLDER"
 
 @dataclass(frozen=True)
 class Marker:
-    """What ``fecallab.json`` says: the kind of folder, its layout, and which collection it holds."""
+    """What ``fecallab.json`` says: the kind of folder, its layout, and which collection it holds.
+
+    ``database`` is the address of a server that holds the records, ``pictures`` that of a place that holds
+    the pictures; both are empty where they lie in the folder.
+    """
 
     format: str
     version: int
     collection: str
+    database: str = ""
+    pictures: str = ""
 
 
 def find_folder(explicit: str | None = None, environment: Mapping[str, str] | None = None) -> Path:
@@ -115,8 +125,14 @@ def read_marker(folder: Path, format: str | None = RECORD_FOLDER) -> Marker:
         ) from error
     try:
         found = json.loads(content.decode("utf-8"))
-        marker = Marker(str(found["format"]), int(found["version"]), str(found["collection"]))
-    except (ValueError, KeyError, TypeError):
+        marker = Marker(
+            str(found["format"]),
+            int(found["version"]),
+            str(found["collection"]),
+            str(found.get("database", "")),
+            str(found.get("pictures", "")),
+        )
+    except (ValueError, KeyError, TypeError, AttributeError):
         raise CouldNot(
             f"The marker {folder / MARKER} is damaged; the records beside it may be whole.",
             next=f"Type: fecallab records make {shown(folder)}  (it writes only the marker anew)",
@@ -158,7 +174,13 @@ def shown(path: Path) -> str:
 
 def write_marker(folder: Path, marker: Marker) -> None:
     """Write the marker so that it is there whole, or not at all."""
-    said = {"format": marker.format, "version": marker.version, "collection": marker.collection}
+    elsewhere = {
+        name: address
+        for name, address in (("database", marker.database), ("pictures", marker.pictures))
+        if address
+    }
+    version = marker.version if elsewhere else _PLAIN_VERSION  # older programs still read a plain folder
+    said = {"format": marker.format, "version": version, "collection": marker.collection, **elsewhere}
     write_whole(folder / MARKER, (json.dumps(said, indent=2) + "\n").encode("utf-8"))
 
 

@@ -22,9 +22,9 @@ from fecallab.records import casefile, history, rows, schema, trees
 from fecallab.records.casefile import CaseFile, in_time
 from fecallab.records.clean import name_key
 from fecallab.records.finding import find_animal, one_row
-from fecallab.records.folder import picture_name
 from fecallab.records.history import Entry
 from fecallab.records.housing import HousingReader
+from fecallab.records.picture_place import PicturePlace
 from fecallab.records.rows import Kind
 
 if TYPE_CHECKING:
@@ -35,6 +35,7 @@ class Reader(HousingReader):
     """Everything that can be asked of the records; `Records` and `Writer` both answer it."""
 
     folder: Path
+    place: PicturePlace
 
     def _connection(self) -> AbstractContextManager[Connection]:
         raise NotImplementedError
@@ -157,9 +158,8 @@ class Reader(HousingReader):
         return rows.picture_of(found[0])
 
     def picture_path(self, sha256: str) -> Path:
-        """Return where the untouched bytes of a picture lie in the record folder."""
-        picture = self.picture(sha256)
-        return self.folder / picture_name(picture.sha256, picture.format, picture.file_name)
+        """Return a file with the untouched bytes of a picture; it is fetched first when it lies elsewhere."""
+        return self.place.path(self.picture(sha256))
 
     def cases(self, animal: str | None = None, open_only: bool = False) -> list[Case]:
         """Return the cases of one animal, or of all, in the order in which they were opened."""
@@ -277,7 +277,7 @@ class Reader(HousingReader):
     def at_one_moment(self) -> Iterator[Reader]:
         """Answer several questions from the same moment, whatever others write meanwhile."""
         with self._connection() as connection:
-            yield Snapshot(self.folder, connection)
+            yield Snapshot(self.folder, connection, self.place)
 
     def _one(self, kind: Kind, code: str) -> Any:
         with self._connection() as connection:
@@ -294,8 +294,9 @@ class Reader(HousingReader):
 class Snapshot(Reader):
     """The records as they were at one moment."""
 
-    def __init__(self, folder: Path, connection: Connection) -> None:
+    def __init__(self, folder: Path, connection: Connection, place: PicturePlace) -> None:
         self.folder = folder
+        self.place = place
         self._open = connection
 
     @contextmanager

@@ -14,6 +14,7 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection, Engine
 
 from fecallab.domain.errors import BadInput, CouldNot, FecallabError
+from fecallab.domain.exam import Picture
 from fecallab.records import migrate, schema
 from fecallab.records.engine import BUSY_SECONDS, access_to, reading, sqlite_engine, writing
 from fecallab.records.folder import (
@@ -30,6 +31,7 @@ from fecallab.records.folder import (
 )
 from fecallab.records.guard import set_guard, unguarded
 from fecallab.records.ledger import Seal, add_lines, newest_seal
+from fecallab.records.picture_place import FolderPictures, PicturePlace, picture_place
 from fecallab.records.reader import Reader
 from fecallab.records.trouble import could_not, in_one_line
 from fecallab.records.writer import Writer
@@ -44,11 +46,14 @@ class Records(Reader):
         Where the pictures lie.
     engine : Engine
         The database, at the newest schema.
+    place : PicturePlace, optional
+        Where the bytes of the pictures lie; in the folder when omitted.
     """
 
-    def __init__(self, folder: Path, engine: Engine) -> None:
+    def __init__(self, folder: Path, engine: Engine, place: PicturePlace | None = None) -> None:
         self.folder = folder
         self.engine = engine
+        self.place = place or FolderPictures(folder)
 
     def __enter__(self) -> Self:
         return self
@@ -88,10 +93,10 @@ class Records(Reader):
         CouldNot
             When another command went on writing for too long, or the disk is full or read-only.
         """
-        placed: list[tuple[str, Path]] = []
+        placed: list[Picture] = []
         try:
             with in_one_line(disk=False), writing(self.engine) as connection:
-                writer = Writer(self.folder, connection, by, now, placed)
+                writer = Writer(self.folder, connection, by, now, placed, self.place)
                 yield writer
                 add_lines(connection, writer.by, now)
         except BaseException:
@@ -111,7 +116,7 @@ class Records(Reader):
                 set_guard(connection)
         return bare
 
-    def _take_back(self, placed: list[tuple[str, Path]]) -> None:
+    def _take_back(self, placed: list[Picture]) -> None:
         """Remove picture files of a command that is not kept, unless another command keeps them by now.
 
         What cannot be removed now does no harm: `check` names it.
@@ -120,10 +125,10 @@ class Records(Reader):
         if not placed:
             return
         with suppress(FecallabError), in_one_line(), writing(self.engine) as connection:
-            for sha256, path in placed:
-                kept = connection.execute(sa.select(table.c.id).where(table.c.sha256 == sha256)).first()
-                if kept is None:
-                    path.unlink(missing_ok=True)
+            for picture in placed:
+                query = sa.select(table.c.id).where(table.c.sha256 == picture.sha256)
+                if connection.execute(query).first() is None:
+                    self.place.remove(picture)
 
 
 def create_records(folder: Path, now: datetime | None = None) -> bool:
@@ -206,7 +211,10 @@ def open_records(folder: Path | str, *, busy_seconds: float = BUSY_SECONDS) -> R
         When it is damaged, from a newer fecallab, or cannot be read.
     """
     folder = Path(folder)
-    read_marker(folder)
+    marker = read_marker(folder)
+    place = picture_place(folder, marker.pictures)
+    if marker.database:
+        return _open_server(folder, marker, place, busy_seconds)
     database = folder / DATABASE
     if not database.exists():
         raise CouldNot(
@@ -226,7 +234,26 @@ def open_records(folder: Path | str, *, busy_seconds: float = BUSY_SECONDS) -> R
     except BaseException:
         engine.dispose()
         raise
-    return Records(folder, engine)
+    return Records(folder, engine, place)
+
+
+def _open_server(folder: Path, marker: Marker, place: PicturePlace, busy_seconds: float) -> Records:
+    """Open records on a server; nothing is renewed there without a word, since others may be at work."""
+    from fecallab.records.server import address_of, server_engine
+
+    engine = server_engine(address_of(marker.database), busy_seconds=busy_seconds)
+    try:
+        with in_one_line():
+            if migrate.needs_upgrade(engine):
+                raise CouldNot(
+                    "The records on the server are of an older fecallab and must be renewed.",
+                    next=f"Whoever runs the server types: fecallab records renew --records {shown(folder)}",
+                    code="older-schema",
+                )
+    except BaseException:
+        engine.dispose()
+        raise
+    return Records(folder, engine, place)
 
 
 def _refuse_if_marked(folder: Path) -> None:

@@ -36,6 +36,9 @@ _BY_SQLSTATE = {
     "XX001": "records-damaged",
     "XX002": "records-damaged",
 }
+MOVED_AWAY = "these records were moved away"
+"""What a database says that was left behind by a move."""
+
 _SAID = {
     "locked": ("Another fecallab is writing to these records; nothing was changed.", "Repeat in a moment."),
     "disk-full": ("The disk is full; nothing was changed.", "Free some space and repeat."),
@@ -51,6 +54,10 @@ _SAID = {
         "The file records.sqlite is damaged; nothing was changed.",
         "Type: fecallab records check  and then: fecallab records restore BACKUP NEW_FOLDER",
     ),
+    "moved-away": (
+        "These records were moved to another place; nothing was changed.",
+        "Ask whoever moved them; type: fecallab records join ADDRESS NEW_FOLDER  or use the folder that they are in.",
+    ),
     "unreachable": ("The database does not answer as it should; nothing was changed.", "Repeat in a moment."),
 }
 
@@ -63,6 +70,8 @@ def could_not(code: str, detail: str = "") -> CouldNot:
 
 def code_of_trouble(original: BaseException | None) -> str:
     """Return the word code for what a database driver raised."""
+    if MOVED_AWAY in str(original):
+        return "moved-away"
     sqlite_code = getattr(original, "sqlite_errorcode", None)
     if sqlite_code == sqlite3.SQLITE_IOERR_SHMSIZE:
         return "disk-full"  # found by running on a full disk: the shared memory file cannot grow
@@ -120,7 +129,7 @@ def in_one_line(*, disk: bool = True) -> Iterator[None]:
     except FecallabError:
         raise
     except IntegrityError as error:
-        raise from_constraint(error) from error
+        raise from_database(error) from error
     except (DBAPIError, OperationalError) as error:
         raise from_database(error) from error
     except sqlite3.Error as error:

@@ -17,7 +17,7 @@ from fecallab.records import moving, rows, schema, trees
 from fecallab.records.adding import REFERENCES, Adding, counts_in, lists_in, stages_in, words_in
 from fecallab.records.clean import clean_text
 from fecallab.records.finding import one_row
-from fecallab.records.pictures import place_picture
+from fecallab.records.picture_place import FolderPictures, PicturePlace
 from fecallab.records.reader import Reader
 from fecallab.records.rows import Kind
 
@@ -36,9 +36,11 @@ class Writer(Reader):
         connection: Connection,
         by: str,
         now: datetime,
-        placed: list[tuple[str, Path]] | None = None,
+        placed: list[Picture] | None = None,
+        place: PicturePlace | None = None,
     ) -> None:
         self.folder = folder
+        self.place = place or FolderPictures(folder)
         who = clean_text(by, "name of the person who records this").strip()
         if not who:
             raise BadInput("Nobody is named who records this.", next="Name the person.", code="nobody")
@@ -128,10 +130,10 @@ class Writer(Reader):
         query = sa.select(table).where(table.c.sha256 == info.sha256)
         known = self._open.execute(query).mappings().first()
         kept = info if known is None else rows.picture_of(known)
-        target, new = place_picture(path, self.folder, kept)
+        new = self.place.place(path, kept)
         if known is None:
             if new:
-                self._placed.append((info.sha256, target))
+                self._placed.append(kept)
             signed = {**row, "recorded_at": self._adding.now, "recorded_by": self._adding.by}
             self._open.execute(sa.insert(table), signed)
         return kept

@@ -158,6 +158,9 @@ REFUSED: dict[str, tuple[str, ...]] = {
 BY_KEYS = {"exam tally"}
 """Commands that a person answers by keys, with tests of their own."""
 
+ON_A_SERVER = {"records move", "records join", "records renew", "records people"}
+"""Commands that need a server: `tests/records/test_server.py` holds them."""
+
 ON_PICTURES = {
     "exam take-in",
     "image calibrate",

@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 
 from .conftest import Said, contents
-from .every_command import BY_KEYS, DONE, ON_PICTURES, REFUSED, commands, tell
+from .every_command import BY_KEYS, DONE, ON_A_SERVER, ON_PICTURES, REFUSED, commands, tell
 
 Run = Callable[..., Said]
 
@@ -68,7 +68,7 @@ def check_error(said: Said, code: int) -> dict[str, str]:
 
 
 def test_every_command_stands_in_the_table() -> None:
-    assert set(DONE) | BY_KEYS | ON_PICTURES == set(PROGRAM)
+    assert set(DONE) | BY_KEYS | ON_PICTURES | ON_A_SERVER == set(PROGRAM)
     assert set(REFUSED) <= set(PROGRAM)
 
 

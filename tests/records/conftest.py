@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
+from fecallab.cli import main
 from fecallab.domain.animal import Animal, AnimalEvent, CareEntry, Measurement, Weighing
 from fecallab.domain.case import Case, Closing
 from fecallab.domain.control import ControlRun
@@ -545,3 +546,16 @@ def _words_of_a_vet(writer: Writer, made: dict[str, Any]) -> dict[str, Any]:
         ),
         "key": writer.add(TrustedKey(public_key="A" * 43, name="Dr. Invented", remark="by telephone")),
     }
+
+
+@pytest.fixture
+def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Any:
+    """Run ``fecallab records …`` and return exit code, stdout and stderr."""
+    monkeypatch.delenv("FECALLAB_RECORDS", raising=False)
+
+    def go(*words: object) -> tuple[int, str, str]:
+        code = main.run(["records", *map(str, words)])
+        said = capsys.readouterr()
+        return code, said.out, said.err
+
+    return go

@@ -6,23 +6,7 @@ import json
 from pathlib import Path
 from typing import Any
 
-import pytest
-
-from fecallab.cli import main
 from fecallab.records.folder import MARKER
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Any:
-    """Run ``fecallab records …`` and return exit code, stdout and stderr."""
-    monkeypatch.delenv("FECALLAB_RECORDS", raising=False)
-
-    def go(*words: object) -> tuple[int, str, str]:
-        code = main.run(["records", *map(str, words)])
-        said = capsys.readouterr()
-        return code, said.out, said.err
-
-    return go
 
 
 def test_make_check_backup_restore_by_hand(run: Any, tmp_path: Path) -> None:
