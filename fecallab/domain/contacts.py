@@ -211,19 +211,31 @@ class ContactGraph:
         ends = date.fromordinal(min(longest, FOREVER.toordinal()))
         return min([ends, *cleaned])
 
-    def last_met(self, animals: Collection[str], others: Collection[str], until: date) -> date | None:
-        """Return the last day up to ``until`` on which one of ``animals`` met one of ``others``; None if never."""
-        last: date | None = None
-        few, many = (animals, others) if len(animals) <= len(others) else (others, animals)
-        chosen = set(many) - set(few)
-        for mine in (p for animal in few for p in self.of_animal.get(animal, ())):
-            if mine.start > until or (last is not None and mine.end <= last):
+    def last_met(
+        self, animals: Collection[str], others: Collection[str], until: date, ways: Collection[str] = WAYS
+    ) -> tuple[date, str] | None:
+        """Return the last day up to ``until`` on which one of ``animals`` met one of ``others``, and whom.
+
+        Parameters
+        ----------
+        ways : collection of str
+            Ways that count; see `WAYS`.
+
+        Returns
+        -------
+        (date, str) or None
+            The day and the one of ``others``; None when they never met.
+        """
+        last: tuple[date, str] | None = None
+        chosen = set(others) - set(animals)
+        for mine in (p for animal in animals for p in self.of_animal.get(animal, ())):
+            if mine.way not in ways or mine.start > until or (last is not None and mine.end < last[0]):
                 continue
             for theirs in self.at_place[mine.place]:
                 if theirs.start > min(mine.end, until):
                     break
                 if theirs.animal in chosen and theirs.end >= mine.start:
-                    met = min(mine.end, theirs.end, until)
+                    met = (min(mine.end, theirs.end, until), theirs.animal)
                     last = met if last is None else max(last, met)
         return last
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from functools import cached_property
 
@@ -130,10 +130,11 @@ class Situation(Restarts):
         }
         unfinished = {animal for animal in apart if not self._own_part_done(animal)}
         exposed: dict[tuple[str, ...], tuple[date, str]] = {}
+        barred = [(unit, self._met_barred(unit)) for unit in units] if self._hosts else []
         while True:
             met = self.graph.last_met_outside(units, self.today, unfinished) if unfinished else {}
             seen = [(units[place], *one) for place, one in met.items()]
-            seen += [(unit, *one) for unit in units for one in self._met_barred(unit)]
+            seen += [(unit, *one) for unit, one in barred if one is not None]
             for unit, day, animal in seen:
                 if unit not in exposed or day > exposed[unit][0]:
                     exposed[unit] = (day, animal)
@@ -148,24 +149,20 @@ class Situation(Restarts):
             return False
         return self.today >= self.days_end(animal, protocol)
 
-    def _met_barred(self, unit: Sequence[str]) -> Iterator[tuple[date, str]]:
-        """Yield the last contacts of a group with hosts that it should never have met."""
+    def _met_barred(self, unit: Sequence[str]) -> tuple[date, str] | None:
+        """Return the last contact of a group with hosts that it should never have met."""
         hosts = {self.host_of(animal) for animal in unit}
-        rows = self.facts.never_mixed
-        kept = {
-            host
-            for host in self._hosts
-            if any(
-                row.bars(tuple(self.facts.lineage(one)), tuple(self.facts.lineage(host)))
-                for row in rows
-                for one in hosts
-            )
+        others = {
+            animal
+            for host, animals in self._hosts.items()
+            if any(self._barred(one, host) for one in hosts)
+            for animal in animals
         }
-        for host in sorted(kept):
-            for animal in sorted(self._hosts[host] - set(unit)):
-                met = self.graph.last_met(unit, [animal], self.today)
-                if met is not None:
-                    yield met, animal
+        return self.graph.last_met(unit, others, self.today) if others else None
+
+    def _barred(self, one: str, other: str) -> bool:
+        lines = tuple(self.facts.lineage(one)), tuple(self.facts.lineage(other))
+        return any(row.bars(*lines) for row in self.facts.never_mixed)
 
     @cached_property
     def _hosts(self) -> dict[str, set[str]]:

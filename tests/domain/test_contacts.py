@@ -139,9 +139,10 @@ def test_last_meetings_with_others_than_the_group() -> None:
     groups = graph.groups_on(day(20))
     assert groups == [("A1", "A2"), ("A3",)]
     assert graph.last_met_outside(groups, day(20)) == {0: (day(8), "A3"), 1: (day(8), "A1")}
-    assert graph.last_met(["A1", "A2"], ["A3"], day(20)) == day(8)
-    assert graph.last_met(["A1"], ["A3"], day(5)) == day(5)
+    assert graph.last_met(["A1", "A2"], ["A3"], day(20)) == (day(8), "A3")
+    assert graph.last_met(["A1"], ["A3"], day(5)) == (day(5), "A3")
     assert graph.last_met(["A1"], ["A3"], day(2)) is None
+    assert graph.last_met(["A1"], ["A3"], day(20), ways={"tools"}) is None
 
 
 def test_the_same_room_is_known_by_its_word() -> None:
@@ -208,7 +209,9 @@ def test_last_meetings_are_those_of_all_pairs(stays: tuple[Stay, ...], until: in
     groups = [("A1", "A2"), ("A3",)]
     for number, (met, _) in graph.last_met_outside(groups, day(until)).items():
         outside = {"A1", "A2", "A3", "A4", "A5"} - set(groups[number])
-        assert graph.last_met(groups[number], outside, day(until)) == met
+        last = graph.last_met(groups[number], outside, day(until))
+        assert last is not None
+        assert last[0] == met
     unmet = {0, 1} - set(graph.last_met_outside(groups, day(until)))
     for number in unmet:
         outside = {"A1", "A2", "A3", "A4", "A5"} - set(groups[number])
