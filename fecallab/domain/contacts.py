@@ -240,48 +240,40 @@ class ContactGraph:
         return last
 
     def last_met_outside(
-        self, groups: Sequence[Collection[str]], until: date, others: Collection[str] | None = None
-    ) -> dict[int, tuple[date, str]]:
-        """Return, for each group (by its place in the list), the last day of contact with an animal outside it.
-
-        Parameters
-        ----------
-        others : collection of str, optional
-            Only meetings with these count; all animals when left out.
+        self, groups: Sequence[Collection[str]], until: date, others: Collection[str]
+    ) -> dict[str, tuple[date, str]]:
+        """Return, for each animal of some groups, its last contact with one of ``others`` outside its own group.
 
         Returns
         -------
-        dict of int to (date, str)
-            The day up to ``until`` and one animal that was met; groups that met nobody are left out.
+        dict of str to (date, str)
+            The day up to ``until`` and whom it met; animals that met none of them are left out.
         """
         number = {animal: place for place, group in enumerate(groups) for animal in group}
-        found: dict[int, tuple[date, str]] = {}
+        found: dict[str, tuple[date, str]] = {}
         for here in self.at_place.values():
-            mine = _spans(here, number, until)
-            partners = (
-                mine if others is None else _spans([p for p in here if p.animal in others], number, until)
-            )
-            if not partners or len(mine) < 2:
+            spans = _spans([p for p in here if p.animal in others], number, until)
+            if not spans:
                 continue
             by_end = sorted(
                 (
                     (min(end, until), start, group, animal)
-                    for group, rows in partners.items()
+                    for group, rows in spans.items()
                     for start, end, animal in rows
                 ),
                 key=lambda row: (-row[0].toordinal(), row[3]),
             )
-            for group, rows in mine.items():
-                if not isinstance(group, int):
+            for mine in here:
+                group = number.get(mine.animal)
+                if group is None or mine.start > until:
                     continue
-                for start, end, _ in rows:
-                    last = min(end, until)
-                    for theirs, begins, other, animal in by_end:
-                        if group in found and min(last, theirs) <= found[group][0]:
-                            break
-                        if other != group and begins <= last and theirs >= start:
-                            found[group] = (min(last, theirs), animal)
-                            break
+                last = min(mine.end, until)
+                for theirs, begins, other, animal in by_end:
+                    if mine.animal in found and min(last, theirs) <= found[mine.animal][0]:
+                        break
+                    if other != group and begins <= last and theirs >= mine.start:
+                        found[mine.animal] = (min(last, theirs), animal)
+                        break
         return found
 
     @cached_property
