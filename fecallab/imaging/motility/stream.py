@@ -113,19 +113,19 @@ def _crowd(design: Values, velocity: Values, weight: Values) -> Values:
     size[unlikely.any(axis=1)] *= 0.5
     best, largest = even[int(np.argmax(size))], float(size.max())
     if len(velocity) < 10:
-        return best
+        return np.asarray(best)
     rng = np.random.default_rng(0)
     triples = np.array([rng.choice(len(velocity), 3, replace=False) for _ in range(400)])
     corners = design[triples]
     sound = np.abs(np.linalg.det(corners)) > 0.1  # three places that span some of the field
     if not sound.any():
-        return best
+        return np.asarray(best)
     fits = np.linalg.solve(corners[sound], velocity[triples[sound]])
     fits = fits[np.abs(fits[:, 1:]).max(axis=(1, 2)) < 100 * _STEEPEST_PER_S]
     if not len(fits):
-        return best
+        return np.asarray(best)
     size = crowd(fits)
-    return fits[int(np.argmax(size))] if size.max() > 1.25 * largest + 3.0 else best
+    return np.asarray(fits[int(np.argmax(size))] if size.max() > 1.25 * largest + 3.0 else best)
 
 
 def _slope(path: Path) -> Values:
