@@ -25,7 +25,7 @@ from fecallab.imaging.motility.decide import (
 from fecallab.imaging.motility.flow import ALIKE, alike_with_neighbours
 from fecallab.imaging.motility.link import link
 from fecallab.imaging.motility.manner import manner_of, moves_like
-from fecallab.imaging.motility.paths import Path, path_of, smoothed
+from fecallab.imaging.motility.paths import Path, longest_run, path_of, smoothed
 from fecallab.imaging.motility.pipeline import Scene, Taken, take_in
 from fecallab.imaging.motility.result import MotilityResult, MovingBody
 from fecallab.imaging.motility.stream import Stream, common_stream
@@ -93,7 +93,7 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
     parts: list[Path] = []
     rest: list[Path] = []
     for one in paths:
-        found = swimming_stretches(one)
+        found = swimming_stretches(one, stream.velocity_um_s)
         parts.extend(found)
         if not found:
             rest.append(one)
@@ -112,7 +112,9 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
                 Judged(one, "cannot-tell", "moves as its neighbours do: a current or a shaking picture")
             )
             continue
-        speed = kinematics(smoothed(one), one.times_s, 1).vcl_um_s
+        clear = smoothed(one)
+        a, b = longest_run(clear, one.times_s)
+        speed = kinematics(clear[a:b], one.times_s[a:b], 1).vcl_um_s
         judged.append(
             Judged(one, "swimming", f"keeps a course of its own through the fluid at {speed:.0f} µm/s")
         )
@@ -186,7 +188,8 @@ def _body(one: Judged, scene: int, start: int, camera: Values, shrink: int, um_p
     if len(path) >= 2:
         usual = path.seconds / (len(path) - 1)
         window = 2 * round(AVERAGE_PATH_S / usual / 2) + 1
-        motion = kinematics(clear, path.times_s, window)
+        a, b = longest_run(clear, path.times_s) if one.kind == "swimming" else (0, len(path))
+        motion = kinematics(clear[a:b], path.times_s[a:b], window)
         if one.kind == "swimming":
             manner = manner_of(path, motion)
     return MovingBody(

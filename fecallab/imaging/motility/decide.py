@@ -9,13 +9,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
-from fecallab.imaging.motility.paths import Path, joined, local_velocity, persistence
+from fecallab.domain.motility import diffusion_um2_s
+from fecallab.imaging.motility.paths import Path, going, joined, local_velocity, persistence
 
 Values = NDArray[np.float64]
 
 SLOWEST_UM_S = 4.0
 """Slower bodies are not called swimming (tuned on drawn clips: trembling and errors of the stream reach it)."""
-_GOING = 9.5
+_GOING, _SIZEABLE_UM, _LONG_S = 9.5, 4.0, 0.8
 _Z, _LEAST_S, _LEAST_REACH_UM, _SEEN = 4.0, 0.3, 5.0, 0.65
 _WINDOW_S, _FILL_S, _JOIN_S = 0.2, 0.35, 0.8
 
@@ -38,8 +39,8 @@ class Judged:
     why: str
 
 
-def swimming_stretches(path: Path) -> list[Path]:
-    """Return the parts of a path that swim."""
+def swimming_stretches(path: Path, stream_um_s: Values | None = None) -> list[Path]:
+    """Return the parts of a path that swim; a sizeable body is asked less when it crosses the stream."""
     n = len(path)
     if path.seconds < _LEAST_S or n < 5:
         return []
@@ -47,10 +48,10 @@ def swimming_stretches(path: Path) -> list[Path]:
     moving = speed > SLOWEST_UM_S
     usual = path.seconds / (n - 1)
     runs = _runs(moving, fill=round(_FILL_S / usual), least=max(4, round(_LEAST_S / usual)))
-    return [part for part in (path.part(a, b) for a, b in runs) if _swims(part)]
+    return [part for part in (path.part(a, b) for a, b in runs) if _swims(part, stream_um_s)]
 
 
-def _swims(part: Path) -> bool:
+def _swims(part: Path, stream_um_s: Values | None) -> bool:
     if part.seen.mean() < _SEEN or part.seconds < 0.8 * _LEAST_S:
         return False
     found = persistence(part.own_um, part.times_s)
@@ -58,17 +59,26 @@ def _swims(part: Path) -> bool:
         return True
     way = part.own_um[-1] - part.own_um[0]
     far = float(np.hypot(*way))
-    return far > max(_LEAST_REACH_UM, SLOWEST_UM_S * part.seconds) and going(part.own_um) > _GOING
+    if far < max(_LEAST_REACH_UM, SLOWEST_UM_S * part.seconds):
+        return False
+    return going(part.own_um) > _GOING or _too_far_for_its_size(part, way, stream_um_s)
 
 
-def going(own_um: Values) -> float:
-    """Return the squared way from start to end over the sum of squared steps.
+def _too_far_for_its_size(part: Path, way: Values, stream_um_s: Values | None) -> bool:
+    """Return whether a sizeable body got five times farther than trembling takes a sphere of its width.
 
-    A path that only trembles exceeds q with the chance exp(-q), whatever its size, and one slip of identity adds 1 at
-    most; a swimmer that also swings from side to side, and so fails the products of steps, exceeds it by far.
+    A body that is carried at another depth lags behind the stream or runs ahead of it, so it must leave the
+    stream's own line.
     """
-    steps = np.diff(own_um, axis=0)
-    return float(np.sum((own_um[-1] - own_um[0]) ** 2) / max(float(np.sum(steps**2)), 1e-12))
+    width = float(np.median(part.size[:, 2]))
+    if width < _SIZEABLE_UM or part.seconds < _LONG_S:
+        return False
+    trembling = np.sqrt(4 * diffusion_um2_s(width / 2) * part.seconds)
+    across = float(np.hypot(*way))
+    if stream_um_s is not None and np.hypot(*stream_um_s) > 2.0:
+        line = stream_um_s / np.hypot(*stream_um_s)
+        across = abs(float(way[0] * line[1] - way[1] * line[0]))
+    return across > 5 * trembling + 1.0 and across > SLOWEST_UM_S * part.seconds
 
 
 def reach_um(path: Path) -> float:

@@ -45,7 +45,8 @@ def write_video(
     import av
 
     part = target.with_name(f".{target.stem}.{os.getpid()}.part{target.suffix}")
-    codec = "libx264" if "libx264" in av.codecs_available else "mpeg4"
+    modern = target.suffix.lower() != ".avi" and "libx264" in av.codecs_available
+    codec = "libx264" if modern else "mpeg4"
     count, last = 0, -1
     try:
         with av.open(str(part), "w") as out:

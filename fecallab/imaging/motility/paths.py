@@ -164,6 +164,16 @@ def persistence(own_um: Values, times_s: Values, lag_s: float = 0.2) -> Persiste
     return Persistence(float(np.sqrt(max(mean, 0.0))), mean / error, rest * usual / 4)
 
 
+def going(own_um: Values) -> float:
+    """Return the squared way from start to end over the sum of squared steps.
+
+    A path that only trembles exceeds q with the chance exp(-q), whatever its size, and one slip of identity adds 1 at
+    most; a swimmer that also swings from side to side, and so fails the products of steps, exceeds it by far.
+    """
+    steps = np.diff(own_um, axis=0)
+    return float(np.sum((own_um[-1] - own_um[0]) ** 2) / max(float(np.sum(steps**2)), 1e-12))
+
+
 def local_velocity(own_um: Values, times_s: Values, window_s: float) -> Values:
     """Return the velocity by a straight line through the places within a window around each time, (n, 2)."""
     n = len(times_s)
@@ -217,3 +227,18 @@ def _line_mean(values: Values, half: int) -> Values:
     near = np.minimum(half, np.minimum(at, len(values) - 1 - at))
     total = np.concatenate([[0.0], np.cumsum(values)])
     return np.asarray((total[at + near + 1] - total[at - near]) / (2 * near + 1))
+
+
+def longest_run(own_um: Values, times_s: Values, least_s: float = 0.5) -> tuple[int, int]:
+    """Return start and end of the longest part of a track without a pause; all of it when that is too short.
+
+    A pause is slower than a third of the track's usual speed over 0.2 s.
+    """
+    n = len(times_s)
+    speed = np.hypot(*local_velocity(own_um, times_s, 0.2).T)
+    moving = speed > np.percentile(speed, 60) / 3
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], moving, [False]]).astype(int))).reshape(-1, 2)
+    if not len(edges):
+        return 0, n
+    a, b = edges[int(np.argmax(edges[:, 1] - edges[:, 0]))]
+    return (int(a), int(b)) if b - a >= 3 and times_s[b - 1] - times_s[a] >= least_s else (0, n)
