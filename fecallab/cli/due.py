@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from fecallab.domain.due import Due
+    from fecallab.gather_arrivals_due import ArrivalDue
     from fecallab.records.reader import Reader
 
 NO_PLACE = "no place said"
@@ -35,16 +36,21 @@ def due(
     as_json: bool = JSON,
 ) -> None:
     """What comes next: doses, weighings, the next stool that counts, words to ask of the vet."""
+    from dataclasses import asdict
+
     from fecallab.domain.followup import say_date
+    from fecallab.gather_arrivals_due import arrivals_due
     from fecallab.gather_notes import sign_dict, signs_today
 
     today = read_day(on, "--on", future=True)
     with open_folder(records) as store:
         things, places = things_due(store, today, animal)
+        groups = arrivals_due(store, today, store.animal(animal).code if animal else "")
         signs = signs_today(store, today, animal)
         folder = store.folder
     lines = [f"On {say_date(today)}:", *(f"! {owner.name}: {one.line}" for owner, one in signs)]
-    lines += _lines(things, places, today, by_place)
+    lines += _lines(things, places, today, by_place, nothing=not groups)
+    lines += _group_lines(groups, today)
     found = [
         {
             "animal": t.animal,
@@ -61,6 +67,7 @@ def due(
         "today": today,
         "to_the_vet": [{"animal": owner.name, **sign_dict(one)} for owner, one in signs],
         "due": found,
+        "arrivals": [asdict(one) for one in groups],
     }
     if ics is not None:
         from fecallab.records.folder import read_marker
@@ -95,11 +102,38 @@ def things_due(store: Reader, today: date, animal: str | None = None) -> tuple[l
     return things, {file.case.code: file.animal.enclosure for file in files}
 
 
-def _lines(things: list[Due], places: dict[str, str], today: date, by_place: bool) -> list[str]:
+MOST_GROUPS = 40
+"""How many contact groups are listed for a person; ``--json`` has all."""
+
+
+def _group_lines(groups: list[ArrivalDue], today: date) -> list[str]:
+    """Return what comes next for the contact groups of arrivals."""
+    from fecallab.cli.words import table
+
+    rows = []
+    for one in groups[:MOST_GROUPS]:
+        names = ", ".join(one.names[:4]) + (f" and {len(one.names) - 4} more" if len(one.names) > 4 else "")
+        now_already = one.on_or_after is None or one.on_or_after <= today
+        when = "now" if now_already else f"from {one.on_or_after}"
+        rows.append([when, one.arrival, names, one.place or NO_PLACE, one.what])
+    if not rows:
+        return []
+    lines = [
+        "Arrivals, by contact group:",
+        table(["when", "arrival", "who", "room", "what comes next"], rows),
+    ]
+    if len(groups) > MOST_GROUPS:
+        lines.append(f"... and {len(groups) - MOST_GROUPS} more; --json lists all.")
+    return lines
+
+
+def _lines(
+    things: list[Due], places: dict[str, str], today: date, by_place: bool, *, nothing: bool = True
+) -> list[str]:
     from fecallab.cli.words import table
 
     if not things:
-        return ["Nothing is open."]
+        return ["Nothing is open."] if nothing else []
 
     def row(thing: Due) -> list[str]:
         now_already = thing.on_or_after is None or thing.on_or_after <= today

@@ -79,6 +79,11 @@ class HousingReader:
         """Return all arrivals."""
         return self._all_of(rows.ARRIVAL)
 
+    def any_arrival(self) -> bool:
+        """Say whether any arrival was ever recorded."""
+        with self._connection() as connection:
+            return connection.execute(sa.select(schema.arrivals.c.id).limit(1)).first() is not None
+
     def arrival(self, name_or_code: str) -> Arrival:
         """Return one arrival by its code (``I1``), or by its name in any case when it has one.
 

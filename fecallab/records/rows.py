@@ -278,6 +278,8 @@ def code_order(code: str) -> tuple[int, ...]:
     >>> sorted(["E10-1", "E2-10", "E2-9"], key=code_order)
     ['E2-9', 'E2-10', 'E10-1']
     """
+    if "-" not in code:
+        return (int(code.lstrip(ascii_uppercase)),)
     return tuple(int(part.lstrip(ascii_uppercase)) for part in code.split("-"))
 
 
