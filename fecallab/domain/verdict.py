@@ -27,6 +27,8 @@ from fecallab.domain.vet_words import (
 NEAR_PX = 30.0
 """Two vets who point within this distance at the same group mean the same organism (own choice, no source)."""
 
+_MEMO = "_ruled_by_vets"
+
 W = TypeVar("W", MarkVerdict, MissedOrganism, ExamVerdict)
 
 
@@ -155,6 +157,15 @@ def ruled(exam: Exam) -> Exam:
     verdicts = exam.verdicts
     if not (verdicts.marks or verdicts.missed):
         return exam
+    found: Exam | None = exam.__dict__.get(_MEMO)
+    if found is None:
+        found = _ruled(exam)
+        object.__setattr__(exam, _MEMO, found)  # an exam never changes, and many rules ask
+    return found
+
+
+def _ruled(exam: Exam) -> Exam:
+    verdicts = exam.verdicts
     words = standing_words(verdicts)
     of_reading: dict[str, dict[str, list[MarkVerdict]]] = {}
     for item, said in words.items():

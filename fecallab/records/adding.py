@@ -66,7 +66,7 @@ class Adding:
         if kind in (rows.ANIMAL, rows.ENCLOSURE):
             for row in wanted:
                 self.refuse_same_name(kind, row)
-        if kind in (rows.MARK, rows.ELSEWHERE):
+        if kind in (rows.MARK, rows.ELSEWHERE, rows.MARK_VERDICT):
             if wanted:
                 self.connection.execute(sa.insert(kind.table), [self._signed(row) for row in wanted])
         else:

@@ -84,6 +84,7 @@ def from_message(
     exams: dict[str, Exam | None] = {code: reader.exam(code) for code in codes}
     explicit = {by_number[number].item: word for number, word in told.words.items()}
     found = words_on_items(reader, vet, items, explicit, told.rest_agreed, exams)
+    cases = _case_words(reader, exam, told, case, page)
     return Incoming(
         answer=VetAnswer(
             page="" if page is None else page.code,
@@ -92,12 +93,13 @@ def from_message(
             source="typed",
             message=message,
             says_sha256=says,
+            words="" if cases else "\n".join(told.advice),
         ),
         page=page,
         marks=found.marks,
         missed=_missed(exam, told),
         exams=_exam_words(exam, told),
-        cases=_case_words(reader, exam, told, case),
+        cases=cases,
         notes=found.notes,
         still_unsure=found.still_unsure,
         numbers={item.item: item.number for item in items},
@@ -152,10 +154,14 @@ def _exam_words(exam: Exam, told: Told) -> tuple[ExamVerdict, ...]:
     return (whole,)
 
 
-def _case_words(reader: Reader, exam: Exam, told: Told, asked: str) -> tuple[CaseWord, ...]:
+def _case_words(
+    reader: Reader, exam: Exam, told: Told, asked: str, page: VetPage | None
+) -> tuple[CaseWord, ...]:
     if not (told.plan or told.advice):
         return ()
-    case = _which_case(reader, exam, asked)
+    case = _which_case(reader, exam, asked, page, needed=bool(told.plan))
+    if not case:
+        return ()
     same_as = ""
     if told.plan == "same":
         plans = reader.plans(case)
@@ -199,7 +205,8 @@ def plan_meant(plans: Sequence[Plan], said: str) -> str:
     return fitting[-1] if fitting else ""
 
 
-def _which_case(reader: Reader, exam: Exam, asked: str) -> str:
+def _which_case(reader: Reader, exam: Exam, asked: str, page: VetPage | None, *, needed: bool) -> str:
+    """Return the case that is meant: as asked, that of the page, the only open one; empty for advice of none."""
     animal = reader.sample(exam.sample).animal
     known: Sequence[str] = [case.code for case in reader.cases(animal)]
     if asked:
@@ -211,7 +218,11 @@ def _which_case(reader: Reader, exam: Exam, asked: str) -> str:
                 code="other-animal",
             )
         return code
+    if page is not None and page.subject in known:
+        return page.subject
     opened = [case.code for case in reader.cases(animal, open_only=True)]
+    if not opened and not needed:
+        return ""
     if len(opened) == 1:
         return opened[0]
     said = f"{len(opened)} open cases ({', '.join(opened)})" if opened else "no open case"

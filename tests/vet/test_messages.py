@@ -187,6 +187,21 @@ def test_numbers_are_those_of_the_page_the_vet_had(rescue: Rescue, do: Do, say: 
     )
 
 
+def test_advice_goes_to_the_case_of_the_page_or_stays_with_the_answer(
+    rescue: Rescue, do: Do, say: Callable[..., str]
+) -> None:
+    rescue.exam("2026-05-09", float_of(("oxyurid", True)))
+    do("verdict", "add", "E1", "1 agree; see me if it stops eating", "--vet", "Dr I V", "--yes")
+    with rescue.open() as store:
+        assert store.exam("E1").verdicts.answers["Y1"].words == "see me if it stops eating"
+    for target in ("oxyurid", "coccidian"):
+        rescue.case(target, "2026-05-09")
+    assert "3 open cases" in say("verdict", "add", "E1", "rest agree; call me", "--vet", "Dr I V", code=2)
+    rescue.page("C3", "E1")
+    told_now = do("verdict", "add", "E1", "rest agree; call me", "--vet", "Dr I V", "--yes")
+    assert told_now["cases"][0]["case"] == "C3" and told_now["cases"][0]["advice"] == "call me"
+
+
 def test_withdrawing_an_answer_takes_all_its_words_back(
     rescue: Rescue, do: Do, say: Callable[..., str]
 ) -> None:
