@@ -22,6 +22,7 @@ from fecallab.vet.page_data import page_data
 from fecallab.vet.page_model import Crop, PageToVet, VetCase, VetClip, VetExam, VetItem, VetPicture
 from fecallab.vet.page_words import (
     MARK_WORDS,
+    answered_words,
     doubtful_heading,
     example_answer,
     rest_words,
@@ -68,6 +69,7 @@ def render_vet_page(page: PageToVet) -> str:
         doubtful_heading=doubtful_heading(page),
         doubtful=[_doubt(one, page) for one in page.doubtful],
         rest_words=rest_words(page),
+        answered_words=answered_words(page),
         example=example_answer(page),
         mark_words=MARK_WORDS,
         pictures=[_picture(place, one, page) for place, one in enumerate(page.pictures)],

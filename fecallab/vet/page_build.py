@@ -107,6 +107,12 @@ def _subject(records: Reader, code: str, wanted: Sequence[str]) -> tuple[str, li
 
     kind = rows.kind_of_code(code)
     if kind is rows.EXAM:
+        if wanted:
+            raise BadInput(
+                f"{code} is one exam; --exam chooses among the exams of a case.",
+                next=f"Leave --exam out, or name the case: fecallab vet page CASE --exam {code}",
+                code="exam-of-an-exam",
+            )
         exam = records.exam(code)
         if not (exam.preparations or exam.elsewhere):
             raise _nothing(code)

@@ -62,6 +62,7 @@ def page_data(page: PageToVet) -> str:
             "fields": fields,
             "counts": counts,
             "doubtful": [one.item.number for one in page.doubtful],
+            "answered": [one.item.number for one in page.answered],
             "shortlists": {
                 str(one.item.number): list(one.shortlist) for one in page.doubtful if one.shortlist
             },

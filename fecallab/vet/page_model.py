@@ -88,6 +88,11 @@ class VetItem:
         """Whether the vet is asked about it first of all."""
         return bool(self.why_doubtful)
 
+    @property
+    def answered(self) -> bool:
+        """Whether a vet's earlier word stands; it stays unless it is taken back by a new one."""
+        return bool(self.vets_word) and not self.doubtful
+
 
 @dataclass(frozen=True, kw_only=True)
 class VetPicture:
@@ -203,8 +208,13 @@ class PageToVet:
 
     @property
     def rest(self) -> tuple[VetItem, ...]:
-        """All other items: those that the keeper is sure of."""
-        return tuple(one for one in self.items if not one.doubtful)
+        """The items that the keeper is sure of and no vet has spoken of."""
+        return tuple(one for one in self.items if not one.doubtful and not one.answered)
+
+    @property
+    def answered(self) -> tuple[VetItem, ...]:
+        """The items on which a vet's earlier word stands."""
+        return tuple(one for one in self.items if one.answered)
 
     @property
     def made_on(self) -> date:

@@ -80,6 +80,17 @@ def rest_words(page: PageToVet) -> str:
     return f"{first} the keeper is sure of: {named}; {where}."
 
 
+def answered_words(page: PageToVet) -> str:
+    """Say what vets have answered before; empty where they have not."""
+    answered = page.answered
+    if not answered:
+        return ""
+    numbers = ", ".join(str(one.item.number) for one in answered[:12])
+    more = f" and {len(answered) - 12} more" if len(answered) > 12 else ""
+    is_are = "number" if len(answered) == 1 else "numbers"
+    return f"Answered before, and left as it is unless you say otherwise: {is_are} {numbers}{more}."
+
+
 def example_answer(page: PageToVet) -> str:
     """Return how an answer in words may sound, with the numbers of this very page."""
     numbers = [one.item.number for one in (page.doubtful or page.items)]

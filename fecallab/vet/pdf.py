@@ -10,6 +10,7 @@ from fecallab.report.page import NO_DIAGNOSIS
 from fecallab.vet.page_model import PageToVet, VetItem
 from fecallab.vet.page_words import (
     MARK_WORDS,
+    answered_words,
     doubtful_heading,
     example_answer,
     plain,
@@ -122,6 +123,8 @@ def _doubts(letter: Letter, page: PageToVet) -> None:
         letter.tell(rest, 9.5)
         letter.gap(1.5)
         letter.boxes([f"I agree with {'the rest' if page.doubtful else 'all of them'}"])
+    if page.answered:
+        letter.tell(answered_words(page), 9.5)
 
 
 def _doubt(letter: Letter, one: VetItem, page: PageToVet) -> None:

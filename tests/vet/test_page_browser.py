@@ -34,7 +34,11 @@ def files(tmp_path_factory, story):
             folder, animal=replace(invented.ANIMAL, name=HOSTILE), remark=HOSTILE, asks=HOSTILE, name=HOSTILE
         )
     )[0]
+    said = "Dr Ilse Varnholt on 21 April 2026: artefact"
+    items = [replace(one, vets_word=said) if one.item.number == 3 else one for one in plain.items]
+    items[1] = replace(items[1], why_doubtful="the keeper is sure, but its size is too small for the name")
     made = {
+        "answered": replace(plain, items=tuple(items)),
         "story": packed(told)[0],
         "plain": plain,
         "part": replace(plain, part=2, parts=3),
@@ -417,6 +421,9 @@ def test_what_was_missed_is_added_where_it_was_tapped(files, open_tab):
     page.touchscreen.tap(stage["x"] + 40, stage["y"] + stage["height"] * 0.5)
     page.locator("#save").dispatch_event("click")
     assert "has no name yet" in page.locator("#problem").text_content()
+    page.locator("#viewer-close").tap()
+    page.locator("#field-1 button").tap()
+    page.touchscreen.tap(stage["x"] + 40, stage["y"] + stage["height"] * 0.5)
     page.locator("text=take this back").tap()
     page.locator("#viewer-close").tap()
     assert len(parse_answer(tab.saved()).answer.missed) == 1
@@ -445,6 +452,28 @@ def test_on_one_of_several_pages_the_rest_is_only_what_stands_on_it(files, open_
     assert {one.verdict for one in answer.marks} == {"agree"}
     assert [one.mark for one in answer.marks] == [f"E1-1-{p}-{k}" for p in (1, 2) for k in range(2, 7)]
     assert page.locator("fieldset.exam").count() == 0
+
+
+def test_the_rest_leaves_alone_what_is_doubtful_or_was_answered_before(files, open_tab):
+    tab = open_tab(files["answered"], PHONE)
+    page = tab.page
+    assert "Answered before, and left as it is unless you say otherwise: number 3." in page.inner_text("main")
+    assert "artefact" in page.locator("#field-0 figcaption").inner_text()
+    page.locator("#rest-agreed").tap()
+    answer = parse_answer(tab.saved()).answer
+    named = {one.mark for one in answer.marks}
+    assert not answer.rest_agreed
+    assert named == {f"E1-1-1-{k}" for k in (4, 5, 6)} | {f"E1-1-2-{k}" for k in range(2, 7)}
+
+
+def test_a_word_is_taken_back_by_tapping_it_again(files, open_tab):
+    tab = open_tab(files["plain"], PHONE)
+    tap_words(tab.page, 1, "artefact")
+    assert "1 of 2 doubtful" in tab.page.locator("#bar-said").inner_text()
+    tap_words(tab.page, 1, "artefact")
+    assert "0 of 2 doubtful" in tab.page.locator("#bar-said").inner_text()
+    assert tab.page.locator("#number-1 input:checked").count() == 0
+    assert parse_answer(tab.saved()).answer.marks == []
 
 
 def test_nothing_relies_on_what_the_browser_keeps(files, open_tab):

@@ -133,6 +133,7 @@ def test_a_clip_goes_along_as_stills_and_as_a_film_without_its_place(do, tmp_pat
         (("C1", "--leave-out", "device"), "not-a-choice"),
         (("C1", "--clip", "nowhere.mp4"), None),
         (("C1", "--exam", "E9"), "unknown-exam"),
+        (("E2", "--exam", "E1"), "exam-of-an-exam"),
     ],
 )
 def test_what_cannot_be_meant_is_one_clear_line_and_nothing_is_made(do, tmp_path, words, code):

@@ -5,7 +5,7 @@ if (restBox) restBox.addEventListener("change", () => tell("rest"));
 
 function progress() {
   const asked = data.doubtful.length, given = data.doubtful.filter((no) => whole(saidOf.get(no))).length;
-  return { asked, given, rest: order.length - asked, agreed: Boolean(restBox && restBox.checked) };
+  return { asked, given, rest: theRest.length, agreed: Boolean(restBox && restBox.checked) };
 }
 function barWords() {
   const { asked, given, rest, agreed } = progress(), bits = [];

@@ -38,13 +38,17 @@ function answerOf() {
   const name = text(form, "vet");
   if (!name) throw new Problem("Your name is needed, so that the keeper knows whose word it is.", form.querySelector('[name="vet"]'));
   const pad = (number) => String(number).padStart(2, "0"), now = new Date();
-  const explicit = data.parts > 1 && restBox && restBox.checked;  /* on one of several pages the rest is only what stands here */
+  /* "The rest" of an answer means every sure mark without a word. Where this page means less by it (one of several
+     pages, a sure mark that is doubtful and open, a vet's earlier word), the marks are named one by one. */
+  const agreed = Boolean(restBox && restBox.checked);
+  const byName = agreed && (data.parts > 1 || answered.size > 0 || data.doubtful.some((no) => things.get(no).sure && !saidOf.has(no)));
+  const rest = new Set(theRest);
   const marks = [];
   order.forEach((no) => {
     const one = things.get(no), word = saidOf.get(no);
     if (word && !whole(word)) throw new Problem(`Number ${no}: which organism is it?`, document.querySelector(`#number-${no} select`) || form.querySelector('[name="vet"]'));
     if (word) marks.push(filled({ mark: one.key, verdict: word.verdict, name: word.verdict === "other" ? word.name : "", sure: word.guess ? false : undefined, remark: word.remark }));
-    else if (explicit && !doubtful.has(no)) marks.push({ mark: one.key, verdict: "agree" });
+    else if (byName && rest.has(no)) marks.push({ mark: one.key, verdict: "agree" });
   });
   const nameless = missed.find((one) => !one.name);
   if (nameless) throw new Problem(`Something missed in ${data.fields[nameless.field].title} has no name yet.`, null);
@@ -69,7 +73,7 @@ function answerOf() {
     format: "fecallab-answer", version: 1, page: { id: data.id, hash: data.hash },
     vet: filled({ name, practice: text(form, "practice") }),
     answered_at: `${now.getFullYear()}-${pad(now.getMonth() + 1)}-${pad(now.getDate())}T${pad(now.getHours())}:${pad(now.getMinutes())}`,
-    marks, rest_agreed: Boolean(restBox && restBox.checked && data.parts === 1),
+    marks, rest_agreed: agreed && !byName,
     missed: missed.map((one) => filled({ reading: data.fields[one.field].reading, x_px: one.x, y_px: one.y, name: one.name, sure: one.guess ? false : undefined, remark: one.remark })),
     exams, cases, words: text(form, "words", false)
   };

@@ -13,6 +13,8 @@ data.counts.forEach((row) => things.set(row[0], {
 }));
 const order = [...things.keys()].sort((a, b) => a - b);
 const doubtful = new Set(data.doubtful);
+const answered = new Set(data.answered);  /* a vet's earlier word stands; "the rest" leaves it alone */
+const theRest = order.filter((no) => !doubtful.has(no) && !answered.has(no));
 const saidOf = new Map();   /* number -> {verdict, name, guess, remark} */
 const missed = [];          /* {field, x, y, name, guess, remark} */
 const listeners = [];
@@ -91,6 +93,10 @@ function wireWords(fieldset, whichNo) {
     }
     which.hidden = !other;
   };
+  fieldset.addEventListener("click", (event) => {  /* the same word again takes it back */
+    const word = saidOf.get(whichNo());
+    if (event.target.type === "radio" && word && event.target.value === word.verdict) say(whichNo(), null);
+  });
   fieldset.addEventListener("change", (event) => {
     if (event.target.type !== "radio") return;
     const before = saidOf.get(whichNo()) || {};

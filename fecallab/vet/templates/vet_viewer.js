@@ -157,8 +157,11 @@ function addMissed(x, y) {
   adding(false);
   if (x < -0.5 || y < -0.5 || x >= field.width || y >= field.height) { hint("That lies outside the picture."); return; }
   missed.push(one);
-  view.no = 0;
   tell("missed");
+  askMissed(one);
+}
+function askMissed(one) {
+  view.no = 0;
   byId("viewer-said").textContent = "Missed here: which organism?";
   byId("viewer-say").hidden = false;
   const which = byId("viewer-say").querySelector(".which");
@@ -209,6 +212,8 @@ const lifted = (event) => {
     const away = Math.max(0, Math.hypot(one.x - x, one.y - y) - Math.min(one.rx, one.ry));
     if (away < least || (away === 0 && least === 0 && Math.hypot(one.x - x, one.y - y) < Math.hypot(best.x - x, best.y - y))) { best = one; least = away; }
   });
+  const near = missedHere().find((one) => Math.hypot(one.x - x, one.y - y) < Math.max(least, FINGER_PX * perPixel() * 0.5));
+  if (near && (!best || least > 0)) { askMissed(near); return; }
   if (best) { view.no = best.no; sayWhich(); repaint(); }
 };
 stage.addEventListener("pointerup", lifted);
