@@ -285,6 +285,20 @@ def load_exams(
     ]
 
 
+def reading_at(connection: Connection, code: str) -> Reading:
+    """Return one current reading with its counts and marks; what else its exam holds is not touched."""
+    table = schema.readings
+    ((identity, _, fields),) = load(connection, READING, table.c.code == code)
+    counts = counts_of(connection, sa.select(sa.literal(identity)))
+    marks = load(connection, MARK, schema.marks.c.reading == code)
+    return Reading(
+        **fields,
+        counts=counts.get((identity, True), {}),
+        unsure=counts.get((identity, False), {}),
+        marks=tuple(Mark(**values) for _, _, values in marks),
+    )
+
+
 def one_code(code: str) -> Codes:
     """Return the query that yields one code."""
     return sa.select(sa.literal(code))

@@ -261,12 +261,12 @@ class Writer(Reader):
             return self.exam(code)
         if kind is rows.CASE:
             return self.case(code)
-        if kind not in (rows.PREPARATION, rows.READING):
+        if kind is rows.READING:
+            return trees.reading_at(self._open, code)
+        if kind is not rows.PREPARATION:
             return trees.fact_at(self._open, kind, one_row(self._open, kind, code))
         exam = self.exam(code.split("-")[0])
-        inside = {part.code: part for part in exam.preparations}
-        inside |= {part.code: part for whole in exam.preparations for part in whole.readings}  # type: ignore[misc]
-        return inside[code]
+        return next(part for part in exam.preparations if part.code == code)
 
     def _refuse_if_needed(self, kind: Kind, code: str) -> None:
         for other in rows.KINDS:
