@@ -62,6 +62,7 @@ class MarkingDock(ShowingPanel):
         self._list_fields()
         self.control.open()
         self._notice(session.notices)
+        self.show_mark()
         self.show_burden()
 
     def step(self, key: str) -> None:

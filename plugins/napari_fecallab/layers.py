@@ -14,7 +14,16 @@ import numpy as np
 
 from napari_fecallab.layers_look import rgba
 from napari_fecallab.layers_marks import AROUND, BESIDE, MarksLayer
-from napari_fecallab.layers_parts import PICTURE, ellipse, image_of, keep_locked, shapes, takes, transform
+from napari_fecallab.layers_parts import (
+    PICTURE,
+    ellipse,
+    image_of,
+    is_dark,
+    keep_locked,
+    shapes,
+    takes,
+    transform,
+)
 from napari_fecallab.layers_pointer import PointerLayer, quiet_image, quiet_points
 
 if TYPE_CHECKING:
@@ -157,6 +166,7 @@ class FieldLayers:
                 if picture is not None:
                     self._put(PICTURE, image_of(picture), bottom=True)
             self._holds = picture
+            self.marks.word_colour = "white" if picture is not None and is_dark(picture) else "black"
         self.look_at_all()
         self.make_active()
 
@@ -167,7 +177,10 @@ class FieldLayers:
             self._holds = None
             self.frames, self.fps = int(frames.shape[0]), fps
             self._set_scale(um_per_px)
-            image = quiet_image(frames, rgb=frames.ndim == 4, multiscale=False, name=PICTURE)
+            axes = ("frame", "row", "column")[-(frames.ndim - (frames.ndim == 4)) :]
+            image = quiet_image(
+                frames, axis_labels=axes, rgb=frames.ndim == 4, multiscale=False, name=PICTURE
+            )
             self._put(PICTURE, image, bottom=True)
             self.viewer.dims.set_point(0, 0)
         self.look_at_all()
@@ -225,7 +238,12 @@ class FieldLayers:
                     face_color="black",
                     border_color="white",
                     canvas_size_limits=(7, 9),
-                    text={"string": BESIDE + "{words}", "size": 9, "color": "black", "anchor": "upper_left"},
+                    text={
+                        "string": BESIDE + "{words}",
+                        "size": 9,
+                        "color": self.marks.word_colour,
+                        "anchor": "upper_left",
+                    },
                 )
                 self._put(PROPOSALS, points)
                 self.make_active()

@@ -32,9 +32,9 @@ NEAR_SCREEN_PX = 22
 """How far from its centre a mark can be pointed at."""
 
 
-def _text(words: bool) -> dict[str, Any]:
+def _text(words: bool, colour: str) -> dict[str, Any]:
     string: Any = "{word}" if words else {"constant": ""}
-    return {"string": string, "size": 9, "color": "black", "anchor": "upper_left"}
+    return {"string": string, "size": 9, "color": colour, "anchor": "upper_left"}
 
 
 @dataclass(frozen=True)
@@ -55,7 +55,9 @@ class MarksLayer:
         self._marks: dict[str, MarkView] = {}
         self._um_per_px: float | None = None
         self._screen_per_px = 1.0
-        self._has_words = True
+        self.word_colour = "black"
+        """Black on a bright field, white on a dark one."""
+        self._has_words = (True, self.word_colour)
         self.layer: Points = quiet_points(
             np.empty((0, 2)),
             ndim=2,
@@ -64,7 +66,7 @@ class MarksLayer:
             face_color="transparent",
             border_width_is_relative=True,
             canvas_size_limits=(SMALLEST_SCREEN_PX, LARGEST_SCREEN_PX),
-            text=_text(True),
+            text=_text(True, self.word_colour),
         )
         self.layer.editable = False
 
@@ -97,7 +99,12 @@ class MarksLayer:
             self._marks[mark.uid] = mark
         self.uids = list(self._marks)
         self._row = {uid: row for row, uid in enumerate(self.uids)}
-        if only_new and len(changed) == 1 and len(self.uids) > 1 and self._wordy == self._has_words:
+        if (
+            only_new
+            and len(changed) == 1
+            and len(self.uids) > 1
+            and (self._wordy, self.word_colour) == self._has_words
+        ):
             self._append(changed[0])
         else:
             self._assign([*self._marks.values()])
@@ -165,9 +172,9 @@ class MarksLayer:
 
     def _assign(self, marks: Sequence[MarkView]) -> None:
         layer = self.layer
-        if self._wordy != self._has_words:
-            self._has_words = self._wordy
-            layer.text = _text(self._has_words)
+        if (self._wordy, self.word_colour) != self._has_words:
+            self._has_words = (self._wordy, self.word_colour)
+            layer.text = _text(*self._has_words)
         looks = [self._symbol(mark) for mark in marks]
         set_places(layer, np.array([(mark.y_px, mark.x_px) for mark in marks], float).reshape(-1, 2))
         layer.features = self._features(marks)

@@ -25,6 +25,13 @@ def image_of(picture: CanvasPicture) -> Image:
     return quiet_image(data, multiscale=several, rgb=picture.rgb, name=PICTURE, **options)
 
 
+def is_dark(picture: CanvasPicture) -> bool:
+    """Return whether most of a picture is dark, so that what is written on it must be bright."""
+    smallest = picture.levels[-1]
+    step = max(1, smallest.shape[0] // 64, smallest.shape[1] // 64)
+    return float(np.median(smallest[::step, ::step])) < 0.3 * picture.white
+
+
 def takes(layer: Image, picture: CanvasPicture) -> bool:
     """Return whether an image layer can show another picture: one level, the same kind and sample type."""
     one = len(picture.levels) == 1 and not layer.multiscale and layer.ndim == 2

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from napari.layers import Image, Points
 
 Point = tuple[float, float]
-CROSS_SCREEN_PX, RING_SCREEN_PX = 34, 46
+CROSS_SCREEN_PX, RING_SCREEN_PX, LARGEST_RING_SCREEN_PX, RIM_SCREEN_PX = 34, 46, 160, 4.0
 
 
 def quiet_points(*data: Any, **options: Any) -> Points:
@@ -55,6 +55,7 @@ class PointerLayer:
         self.cross: Point | None = None
         self.ring: Point | None = None
         self._ring_px = self._cross_px = 1.0
+        self._ring_rim = 0.08
         self._drawn: tuple[object, ...] = ()
         self.layer: Points = quiet_points(
             np.empty((0, 2)),
@@ -73,11 +74,17 @@ class PointerLayer:
 
     def choose(self, place: Point | None, outer_px: float, screen_per_px: float) -> None:
         """Show the ring around the chosen mark, or none."""
-        self.ring, self._ring_px = place, max(outer_px * 1.3, RING_SCREEN_PX / max(screen_per_px, 1e-9))
+        across = max(screen_per_px, 1e-9)
+        self.ring = place
+        self._ring_px = min(max(outer_px * 1.2, RING_SCREEN_PX / across), LARGEST_RING_SCREEN_PX / across)
+        self._ring_rim = min(0.1, RIM_SCREEN_PX / (self._ring_px * across))
         self._draw()
 
     def _draw(self) -> None:
-        rows = [(self.ring, "disc", self._ring_px, 0.08), (self.cross, "cross", self._cross_px, 0.1)]
+        rows = [
+            (self.ring, "disc", self._ring_px, self._ring_rim),
+            (self.cross, "cross", self._cross_px, 0.1),
+        ]
         pairs = [
             (*row, colour, thin) for row in rows if row[0] for colour, thin in (("black", 1), ("white", 0.5))
         ]
