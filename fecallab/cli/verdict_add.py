@@ -129,16 +129,42 @@ def _kept(path: Path | None) -> str:
 def ask_for(
     exam: Exam, page: VetPage | None, items: Sequence[PageItem], vet: str | None, said: str | None
 ) -> tuple[str, str]:
-    """Ask for the vet and for the words, mark by mark; return both, the words in one line."""
+    """Ask for the vet and for the words, mark by mark; return both, the words in one line.
+
+    Every answer is read at once, and asked for again when it is not understood.
+    """
     from fecallab.cli.ask.talk import STOP, Talk
+    from fecallab.cli.exam_input import organism_name
+    from fecallab.domain.errors import BadInput
+    from fecallab.vet.message import read_message
 
     talk = Talk()
+    numbers = {item.number for item in items}
+    said_of: set[int] = set()
 
     def line(text: str, hint: str = "") -> str:
         typed = talk.line(text, hint)
         if typed.lower() == STOP:
             raise typer.Abort
         return typed
+
+    def read(text: str, start: str = "", hint: str = "") -> str:
+        while True:
+            typed = line(text, hint).replace(";", ",")
+            if not typed:
+                return ""
+            try:
+                words = read_message(start + typed, organism_name).words
+            except BadInput as error:
+                talk.say(f"{error}")
+                continue
+            strange = set(words) - numbers or set(words) & said_of
+            if strange:
+                why = "has a word already" if strange & said_of else "does not stand there"
+                talk.say(f"Number {min(strange)} {why}; the numbers run from 1 to {len(items)}.")
+                continue
+            said_of.update(words)
+            return start + typed
 
     where = f"page {page.page_id}" if page else exam.code
     talk.say(f"What the vet said of {where}. Enter = nothing said; q stops.")
@@ -147,21 +173,19 @@ def ask_for(
         return name, said
     parts: list[str] = []
     for item in (one for one in items if not one.sure):
-        word = line(
-            f"No. {item.number}, you: {item.name}, not sure. The vet: agree, a name, artefact, unsure"
+        called = item.name.replace("_", " ")
+        parts.append(
+            read(
+                f"No. {item.number}, you: {called}, not sure. The vet: agree, a name, artefact, unsure",
+                f"{item.number} ",
+            )
         )
-        if word:
-            parts.append(f"{item.number} {word}")
-    while True:
-        word = line("Another number with a word of its own, such as 3 pollen", " [Enter = none]")
-        if not word:
-            break
+    while word := read("Another number with a word of its own, such as 3 pollen", hint=" [Enter = none]"):
         parts.append(word)
-    if any(item.sure for item in items) and line(
-        "Does the vet agree with the rest? y, n", " [Enter = n]"
-    ).lower() in ("y", "yes"):
-        parts.append("rest agree")
-    sentences = [", ".join(parts)] if parts else []
+    if any(item.sure and item.number not in said_of for item in items):
+        rest = line("Does the vet agree with the rest? y, n", " [Enter = n]").lower()
+        parts.append("rest agree" if rest in ("y", "yes") else "")
+    sentences = [", ".join(filter(None, parts))]
     for question, start in (
         ("Organisms that you missed, such as 2 oxyurid", "missed "),
         ("Grade, such as few for oxyurid", "grade "),
@@ -170,10 +194,8 @@ def ask_for(
         ("Plan: same, or in the vet's words", "plan "),
         ("Advice", "advice: "),
     ):
-        word = line(question)
-        if word:
-            sentences.append(start + word.replace(";", ","))
-    return name, "; ".join(sentences)
+        sentences.append(read(question, start))
+    return name, "; ".join(filter(None, sentences))
 
 
 def _say_known(known: KnownBefore, as_json: bool) -> None:

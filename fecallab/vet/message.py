@@ -146,7 +146,8 @@ def _read_clause(clause: str, told: Told, name_of: Callable[[str], str]) -> None
         if not piece:
             continue
         if _ADVICE.match(piece.lower()):
-            told.advice.append(", ".join(pieces[place:]))
+            said = re.sub(r"^advice\b[\s:=-]*", "", ", ".join(pieces[place:]), flags=re.IGNORECASE)
+            told.advice += [said] if said else []
             break
         waiting = _read_piece(piece, waiting, told, name_of)
     if waiting:

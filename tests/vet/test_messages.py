@@ -231,19 +231,8 @@ def test_asked_mark_by_mark(
     monkeypatch.setenv("FECALLAB_ASK", "1")
     answers = iter(
         [
-            "Dr Ilse Varnholt",
-            "agree",
-            "",
-            "2 oxyurid",
-            "",
-            "y",
-            "",
-            "few for oxyurid",
-            "",
-            "good",
-            "",
-            "",
-            "y",
+            *("Dr Ilse Varnholt", "wibble", "agree", "", "1 pollen", "9 pollen", "2 oxyurid", ""),
+            *("", "few for oxyurid", "perhaps", "", "good", "", "keep it warm; see me", "y"),
         ]
     )
     asked: list[str] = []
@@ -264,3 +253,6 @@ def test_asked_mark_by_mark(
     }
     assert (said.exams[0].grade, said.exams[0].target) == ("few", "oxyurid")
     assert {one.picture_quality for one in said.exams} == {"", "good"}
+    assert said.answers["Y1"].words == "keep it warm, see me"
+    assert "'wibble' is no organism" in out and "Number 1 has a word already" in out
+    assert "Number 9 does not stand there" in out and "'perhaps' is not understood" in out
