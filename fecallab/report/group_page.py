@@ -13,7 +13,6 @@ from markupsafe import Markup
 
 from fecallab.domain.errors import Reason
 from fecallab.domain.followup import say_date
-from fecallab.domain.quarantine import NOTHING_AGAINST, ONLY_MEANS
 from fecallab.report.model import PageStamp
 from fecallab.report.page import NO_DIAGNOSIS, page_environment, page_style
 
@@ -227,7 +226,7 @@ def _cell(stool: Stool, place: int | None, needed: int) -> StoolCell:
     if stool.word == "inconclusive" and stool.lacks:
         more.append(f"lacks {', '.join(stool.lacks[:4])}{' …' if len(stool.lacks) > 4 else ''}")
     if stool.harmless:
-        more.append(f"{', '.join(stool.harmless)} (normal inhabitant)")
+        more.append(f"with {', '.join(stool.harmless)}")
     if stool.pcr:
         more.append(f"PCR {stool.pcr}")
     return StoolCell(
@@ -294,8 +293,9 @@ def render_group(page: GroupPage) -> str:
             title=f"Arrival {page.arrival.code}: {page.owners[0].name}{' and others' if len(page.owners) > 1 else ''}",
             style=Markup(_style()),
             no_diagnosis=NO_DIAGNOSIS,
-            only_means=ONLY_MEANS,
-            nothing_against=page.answer == NOTHING_AGAINST,
+            any_harmless=any(
+                line.startswith("with ") for o in page.owners for c in o.stools for line in c.more
+            ),
             shape_defs=Markup(""),
             legend=[(key, word) for key, word in WORDS.values() if key in keys],
         )

@@ -7,10 +7,13 @@ from dataclasses import dataclass
 from datetime import date
 
 from fecallab.domain.followup import say_date
-from fecallab.domain.safety import BANNER
 from fecallab.report.labels import draw_qr
 from fecallab.report.sheet_paper import MARGIN_MM, Paper
 
+FOOT = (
+    "A sheet to write on. What is not filled in stays unknown, and what is unknown can keep an exam from counting. "
+    "No diagnosis: your vet and the law where you live go before it."
+)
 _QR_MM = 15.0
 _LINE_MM = 6.6
 _FOOT_MM = 13.0
@@ -96,7 +99,7 @@ def _new_page(pdf: Paper, day: date, version: str) -> float:
     pdf.asked(pdf.w - MARGIN_MM - 62, y + 1.5, "done by", 46, size=10)
     foot = pdf.h - _FOOT_MM
     pdf.rule(foot)
-    end = pdf.wrap(pdf.left, foot + 1.2, pdf.wide, BANNER, 6.5, leading=1.15)
+    end = pdf.wrap(pdf.left, foot + 1.2, pdf.wide, FOOT, 6.5, leading=1.15)
     said = (
         f"fecallab {version}, page {pdf.page_no()}. Typed in later: fecallab batch take-in, or scan a code."
     )
