@@ -10,6 +10,7 @@ import sys
 from typing import TYPE_CHECKING
 
 from qtpy.QtCore import QEvent, QObject, Qt, QTimer
+from qtpy.QtGui import QKeyEvent, QMouseEvent
 from qtpy.QtWidgets import (
     QAbstractSpinBox,
     QApplication,
@@ -25,12 +26,12 @@ from napari_fecallab.window_keys import DIGITS
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from qtpy.QtGui import QKeyEvent
 
 _FIRST_CODE = {"linux": 10, "win32": 2}
 _MAC_CODES = {18: "1", 19: "2", 20: "3", 21: "4", 23: "5", 22: "6", 26: "7", 28: "8", 25: "9", 29: "0"}
 _SHIFTED = dict(zip("!@#$%^&*()", DIGITS, strict=True))
 """What Shift makes of the numbers on a US keyboard; only asked where the place of the key is not known."""
+_PLACES = (QEvent.Type.MouseMove, QEvent.Type.MouseButtonPress)
 _SIGNS = {"+": "+", "?": "?", ",": ",", ".": "."}
 
 
@@ -95,11 +96,11 @@ class CanvasKeys(QObject):
             return False
         if event.type() == QEvent.Type.Enter and not typing_in(QApplication.focusWidget()):
             self.canvas.setFocus(Qt.FocusReason.MouseFocusReason)
-        if event.type() in (QEvent.Type.MouseMove, QEvent.Type.MouseButtonPress):
+        if isinstance(event, QMouseEvent) and event.type() in _PLACES:
             self.mouse = event.position().x(), event.position().y()
         if event.type() == QEvent.Type.Resize and self._resized is not None:
             QTimer.singleShot(0, self, self._resized)
-        if event.type() == QEvent.Type.KeyPress:
+        if isinstance(event, QKeyEvent) and event.type() == QEvent.Type.KeyPress:
             combination = combination_of(event)
             if combination:
                 return bool(event.isAutoRepeat()) or self._press(combination)

@@ -82,8 +82,16 @@ class Panel(QWidget):
         column.setSpacing(6)
         column.addLayout(_row(self.title, self.saved, stretch=0))
         column.addLayout(_row(self.before, self.place, self.after, stretch=1))
-        for widget in (self.preparation, self.state, self.warning, self.remark, self.notice, self.legend):
-            column.addWidget(widget)
+        above: tuple[QWidget, ...] = (
+            self.preparation,
+            self.state,
+            self.warning,
+            self.remark,
+            self.notice,
+            self.legend,
+        )
+        for one in above:
+            column.addWidget(one)
         column.addWidget(self.tabs, 1)
         column.addWidget(self.message)
         column.addWidget(self.work)

@@ -106,7 +106,7 @@ class ScaleDialog(SmallDialog):
         buttons.addButton("Close", QDialogButtonBox.ButtonRole.RejectRole)
         assert self.use is not None
         self.use.setDefault(True)
-        buttons.accepted.connect(self.find)
+        buttons.accepted.connect(self.use_what_is_found)
         buttons.rejected.connect(self.reject)
         self.column.addWidget(buttons)
 
@@ -121,7 +121,7 @@ class ScaleDialog(SmallDialog):
             return [one.uid for one in fields if one.um_per_px is None or one.uid == here.uid]
         return [one.uid for one in fields if one.objective == here.objective]
 
-    def find(self) -> None:
+    def use_what_is_found(self) -> None:
         """Find the scale and use it; what cannot be is said in the dialog."""
         try:
             self._find()

@@ -362,6 +362,7 @@ class FieldLayers:
         self._later(lambda: self._put_back(name, layer))
 
     def _put_back(self, name: str, layer: Layer) -> None:
+        shown = str(layer.name)
         if self._closed or self._ours.get(name) is not layer or layer in self.viewer.layers:
             return
         with self._at_work():
@@ -370,7 +371,7 @@ class FieldLayers:
             else:
                 self.viewer.layers.append(layer)
             self.make_active()
-        self._tell(f"“{layer.name}” was taken out of the list of layers; it was put back. No mark is lost.")
+        self._tell(f"“{shown}” was taken out of the list of layers; it was put back. No mark is lost.")
 
     def _on_three_dimensions(self, _event: Any) -> None:
         if self.viewer.dims.ndisplay != 2:

@@ -68,7 +68,7 @@ class ClipFrames:
         self.shape = (len(self._times), *first.shape)
 
     def __len__(self) -> int:
-        return self.shape[0]
+        return len(self._times)
 
     def __getitem__(self, index: Any) -> NDArray[np.uint8]:
         rest: tuple[Any, ...] = ()
@@ -115,9 +115,10 @@ class ClipFrames:
 
     def lazily(self) -> Any:
         """Return a dask array that decodes what is looked at."""
-        import dask.array as da
+        import dask.array
 
-        return da.from_array(
+        lazy: Any = dask.array
+        return lazy.from_array(
             self,
             chunks=(1, *self.shape[1:]),
             name=False,

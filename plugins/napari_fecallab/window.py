@@ -135,6 +135,7 @@ def fill_screen(dock: MarkingDock) -> None:
 
 def _closing(dock: MarkingDock) -> QObject:
     from qtpy.QtCore import QEvent, QObject, QTimer
+    from qtpy.QtWidgets import QWidget
 
     class Closing(QObject):
         """Flush, then close without a question; ask only when something is not on the disk."""
@@ -144,7 +145,7 @@ def _closing(dock: MarkingDock) -> QObject:
                 return False
             if event.spontaneous():
                 event.ignore()
-                if _may_close(dock):
+                if isinstance(watched, QWidget) and _may_close(dock):
                     QTimer.singleShot(0, watched, watched.close)
                 return True
             dock.shut()

@@ -198,11 +198,11 @@ def test_a_typed_scale_turns_sizes_into_micrometres(hands, make_exam):
     dialog = hand.dock.dialog
     dialog.way.setCurrentIndex(2)
     dialog.typed.setText("no number")
-    dialog.find()
+    dialog.use_what_is_found()
     assert "must be a number" in dialog.says.text()
     dialog.typed.setText("0,5")
     dialog.fields.setCurrentIndex(1)
-    dialog.find()
+    dialog.use_what_is_found()
     hand.qtbot.waitUntil(lambda: hand.dock.dialog is None)
     assert [field.um_per_px for field in hand.session.fields()] == [0.5, 0.5, 0.5]
     assert np.allclose(hand.control.layers.marks.layer.scale, 0.5)
