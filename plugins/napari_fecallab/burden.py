@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -10,9 +10,10 @@ from fecallab.cli.typed import say_number
 from fecallab.domain.adequacy import ExamAnswer
 from fecallab.domain.burden import Burden, burdens_of
 from fecallab.domain.casework import judge_exam
-from fecallab.domain.exam import Exam, Reading
+from fecallab.domain.exam import Exam, Mark, Reading
 from fecallab.domain.organism import is_target_group
 from fecallab.domain.tally_missing import still_missing
+from fecallab.domain.verdict import ruled
 from fecallab.gather import stages_of
 from napari_fecallab.core import DONE_STATES
 from napari_fecallab.names import group_of
@@ -56,6 +57,8 @@ class BurdenBook:
                 for code, made in session.facts.preparations.items()
             ),
         )
+        if exam.verdicts.marks or exam.verdicts.missed:
+            exam, groups = _by_vets(session, exam)
         seen = dict.fromkeys(group for _, held in groups for group in held if is_target_group(group))
         targets = tuple(dict.fromkeys((*session.facts.open_targets, *seen)))
         rows = [row for target in targets for row in self._rows(session, exam, target, groups)]
@@ -87,13 +90,7 @@ class BurdenBook:
             counts=sure,
             unsure=unsure,
         )
-        held: Groups = {}
-        for which, counts in enumerate((sure, unsure)):
-            for name, n in counts.items():
-                both = list(held.get(group_of(name), (0, 0)))
-                both[which] += n
-                held[group_of(name)] = (both[0], both[1])
-        self._readings[uid] = (version, reading, held)
+        self._readings[uid] = (version, reading, _groups(sure, unsure))
         return self._readings[uid]
 
     def _rows(
@@ -164,6 +161,40 @@ class BurdenBook:
                 self._adequacy[key] = known = (rests_on, made)
             rows += known[1]
         return tuple(rows)
+
+
+def _groups(sure: Mapping[str, int], unsure: Mapping[str, int]) -> Groups:
+    """Return sure and unsure counts by group."""
+    held: Groups = {}
+    for which, counts in enumerate((sure, unsure)):
+        for name, n in counts.items():
+            both = list(held.get(group_of(name), (0, 0)))
+            both[which] += n
+            held[group_of(name)] = (both[0], both[1])
+    return held
+
+
+def _by_vets(session: SessionCore, exam: Exam) -> tuple[Exam, list[tuple[str, Groups]]]:
+    """Return an exam on which vets have a word as the rules see it, in counts, with its counts by group."""
+
+    def with_marks(reading: Reading) -> Reading:
+        marks = session._content(reading.code).marks
+        told = (
+            Mark(code=uid if uid[0].isupper() else "", x_px=m.x_px, y_px=m.y_px, name=m.name, sure=m.sure)
+            for uid, m in marks.items()
+        )
+        return replace(reading, counts={}, unsure={}, marks=tuple(told)) if marks else reading
+
+    def each(whole: Exam, how: Callable[[Reading], Reading]) -> Exam:
+        made = (replace(p, readings=tuple(map(how, p.readings))) for p in whole.preparations)
+        return replace(whole, preparations=tuple(made))
+
+    seen = each(
+        ruled(each(exam, with_marks)),
+        lambda one: replace(one, counts=one.tally(), unsure=one.tally(sure=False), marks=()),
+    )
+    readings = [reading for made in seen.preparations for reading in made.readings]
+    return seen, [(reading.code, _groups(reading.counts, reading.unsure)) for reading in readings]
 
 
 def session_targets(session: SessionCore, preparation: str, targets: Sequence[str]) -> tuple[str, ...]:

@@ -15,6 +15,8 @@ from fecallab.imaging.identify import identify
 from fecallab.records.store import open_records
 from fecallab.reference.adequacy import adequacy_facts
 
+from .conftest import KEEPER
+
 
 def test_the_size_of_a_mark_comes_with_its_uncertainty_and_a_shortlist_with_reasons(with_pictures):
     session = with_pictures
@@ -171,3 +173,31 @@ def test_after_finishing_the_table_is_what_exam_show_says(with_pictures, folder)
         judged = judge_alone(exam, store.sample(exam.sample), store.animal("A1"), "oxyurid")
     assert [str(one.total) for one in judged.burdens] == [row.total for row in before.rows] == ["6"]
     assert judged.result == "positive"
+
+
+def test_a_word_of_a_vet_goes_before_the_keepers_name_in_the_table_as_in_every_rule(
+    with_pictures, folder, opened
+):
+    from fecallab.cli.main import run
+
+    session = with_pictures
+    session.add_marks([("oxyurid", 1, 1), ("oxyurid", 2, 2)])
+    session.finish()
+    session.close()
+    said = ("--vet", "Dr Ilse Varnholt", "--yes", "--records", str(folder), "--by", KEEPER)
+    words = ("verdict", "add", "E1", "2 ascarid", *said)
+    assert run(list(words)) == 0
+    again = opened()
+    again.add_mark("oxyurid", 3, 3, field="E1-1-3")
+    rows = {row.target: row.total for row in again.burden_table().rows}
+    assert rows == {
+        "oxyurid": "4",
+        "ascarid": "1",
+    }  # two typed, one the vet left, one new; one named by the vet
+    again.delete_marks(["E1-1-3-2"])
+    assert {row.target: row.total for row in again.burden_table().rows} == {"oxyurid": "3", "ascarid": "1"}
+    again.finish("was debris")
+    with open_records(folder) as store:
+        exam = store.exam("E1")
+        judged = judge_alone(exam, store.sample(exam.sample), store.animal("A1"), "ascarid")
+    assert [one.total for one in judged.burdens] == [1] and judged.result == "positive"
