@@ -43,7 +43,7 @@ from fecallab.records.schema_housing import (
     sharings,
     stays,
 )
-from fecallab.records.schema_ledger import ledger
+from fecallab.records.schema_ledger import ledger, redactions
 from fecallab.records.schema_treatment import (
     case_stages,
     cases,
@@ -66,7 +66,7 @@ from fecallab.records.schema_vet import (
     vet_pages,
 )
 
-SCHEMA_REVISIONS = ("0001", "0002", "0003", "0004", "0005")
+SCHEMA_REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006")
 """Every revision of the schema that this program knows, oldest first."""
 
 __all__ = [
@@ -107,6 +107,7 @@ __all__ = [
     "protocol_words",
     "reading_counts",
     "readings",
+    "redactions",
     "release_animals",
     "releases",
     "samples",
