@@ -74,14 +74,23 @@ def one_line(text: str) -> str:
     return " ".join(text.split())
 
 
+def _named(name: str, sure: bool) -> str:
+    return name.replace("_", " ") + ("" if sure else " (not sure)")
+
+
 def exam_word(said: ExamVerdict) -> str:
+    """Return a word on a whole exam in one line, with the code of the exam."""
+    return f"{said.exam}, {whole_word(said)}"
+
+
+def whole_word(said: ExamVerdict) -> str:
     """Return a word on a whole exam in one line."""
     parts = [f"grade {one_line(said.grade)}"] if said.grade else []
-    adequacy = {"agree": "adequacy: as the table says", "not adequate": "not adequate", "accept": "accepted"}
+    adequacy = {"agree": "adequacy as the table says", "not adequate": "not adequate", "accept": "accepted"}
     parts += [adequacy[said.adequacy]] if said.adequacy else []
     parts += [f"pictures {said.picture_quality}"] if said.picture_quality else []
     parts += [one_line(said.remark)] if said.remark else []
-    return f"{said.exam}{f' for {said.target}' if said.target else ''}: {'; '.join(parts) or 'nothing said'}"
+    return f"{f'for {said.target}' if said.target else 'on the whole exam'}: {'; '.join(parts) or 'nothing said'}"
 
 
 def verdict_lines(exam: Exam) -> list[str]:
@@ -102,36 +111,35 @@ def verdict_lines(exam: Exam) -> list[str]:
     for item, words in standing_words(said).items():
         vets = [said.answers[word.answer].vet for word in words]
         if len(words) == 1 and words[0].word == "agree with the rest":
-            rest[vets[0]] = rest.get(vets[0], 0) + words[0].count
+            rest[vets[0]] = rest.get(vets[0], 0) + 1
             continue
         own = marks.get(item)
         if own is None:
-            keeper = f"{words[0].seen_name}{'' if words[0].seen_sure else ' (not sure)'}"
+            keeper = _named(words[0].seen_name, words[0].seen_sure)
             keeper += ", withdrawn since" if ":" not in item else ""
         else:
-            keeper = f"{own.name}{'' if own.sure else ' (not sure)'}"
+            keeper = _named(own.name, own.sure)
         told = "; ".join(
             f"{one_line(vet)}: {word.word}"
-            + (f" {word.name}" if word.word == "other" else "")
+            + (f", {_named(word.name, word.sure)}" if word.word == "other" else "")
             + (f" ({one_line(word.remark)})" if word.remark else "")
             for vet, word in zip(vets, words, strict=True)
         )
-        counts = ", ".join(
-            f"{view.name}{'' if view.sure else ' (not sure)'}" for view in views_of(words, said.answers)
-        )
+        counts = ", ".join(_named(view.name, view.sure) for view in views_of(words, said.answers))
         lines.append(
             f"{item}: you {keeper}; {told}; counts as {counts}{' (vets differ)' if differ(words) else ''}"
         )
     lines = [
-        *(f"{one_line(vet)} agrees with {number} as you named them" for vet, number in rest.items()),
+        *(
+            f"{one_line(vet)} agrees with the rest as you named it: {number} mark{'s' if number > 1 else ''} or counts"
+            for vet, number in rest.items()
+        ),
         *lines,
     ]
     for one in missed_once(said):
         vet = one_line(said.answers[one.answer].vet)
-        lines.append(
-            f"{one.reading}: {vet} adds {one.count} {one.name}{'' if one.sure else ' (not sure)'} that you missed"
-        )
-    lines += [f"{one_line(said.answers[w.answer].vet)}: {exam_word(w)}" for w in words_on_exam(exam)]
+        lines.append(f"{one.reading}: {vet} adds {one.count} {_named(one.name, one.sure)} that you missed")
+    lines += [f"{one_line(said.answers[w.answer].vet)}: {whole_word(w)}" for w in words_on_exam(exam)]
     return lines
 
 

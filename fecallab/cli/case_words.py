@@ -14,6 +14,7 @@ from fecallab.domain.animal import AS_TOLD
 from fecallab.domain.casework import JudgedExam
 from fecallab.domain.cleaning import cleanings, last_dose_day
 from fecallab.domain.followup import Standing, say_date
+from fecallab.domain.verdict import grade_by_vets
 from fecallab.gather import PRIOR, PRIOR_SAYS, SENSITIVITY, SENSITIVITY_SAYS, WHAT_LOWERS, chance_left
 from fecallab.gather_notes import case_notes, not_proven, sign_dict, signs_of
 from fecallab.gather_vet import reading_words, verdict_lines
@@ -59,7 +60,7 @@ def case_lines(
                 one.exam.code,
                 f"{one.sample.taken_on}",
                 f"{one.result}, not proven" if _doubted(one, controls) else one.result,
-                one.grade.word if one.grade else "-",
+                one.grade_word or "-",
                 _told(one.exam, one.reasons[0].text if one.reasons else ""),
             ]
             for one in judged
@@ -141,8 +142,9 @@ def case_payload(
                 "sample": one.sample.code,
                 "taken_on": one.sample.taken_on,
                 "result": one.result,
-                "grade": one.grade.word if one.grade else None,
+                "grade": one.grade_word or None,
                 "grade_scale": one.grade.scale_name if one.grade else None,
+                "grade_by_vet": grade_by_vets(one.exam, one.target) or None,
                 "reasons": [reason.as_dict() for reason in one.reasons],
                 "not_proven": _doubted(one, controls),
                 "as_told": one.exam.as_told,

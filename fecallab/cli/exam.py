@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from fecallab.cli import take_in, tally
+from fecallab.cli import exam_clip, take_in, tally
 from fecallab.cli.common import (
     AS_TOLD,
     BY,
@@ -276,6 +276,7 @@ def open_cases(
 def _say_recorded(
     exam: Exam, sample: Sample, animal: Animal, opened: list[Case], notes: list[str], as_json: bool
 ) -> None:
+    """Say what was recorded and where to read on."""
     from fecallab.cli.exam_words import cleaning_after, exam_payload, preparation_line
     from fecallab.domain.animal import AS_TOLD as TOLD
     from fecallab.domain.casework import counts_of
@@ -302,3 +303,4 @@ def _say_recorded(
 
 tally.register(app)
 take_in.register(app)
+exam_clip.register(app)

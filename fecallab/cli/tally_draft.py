@@ -17,9 +17,9 @@ from fecallab.domain.errors import BadInput, CouldNot, FecallabError
 from fecallab.domain.field import FIELD_NUMBER_RANGE_MM
 from fecallab.domain.tally import Act, new_tally
 from fecallab.domain.tally_course import Course
+from fecallab.records.drafts import DRAFTS
 from fecallab.records.journal import whole_lines
 
-DRAFTS = "drafts"
 EYEPIECE = "eyepiece.json"
 WHAT, VERSION = "fecallab tally", 1
 UNDO, REDO, RECORDING, SHIFT_KEYS = "undo", "redo", "recording", "shift-keys"

@@ -7,9 +7,10 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from fecallab.cli.tally_draft import DRAFTS, VERSION, WHAT, Draft, read_draft
+from fecallab.cli.tally_draft import VERSION, WHAT, Draft, read_draft
 from fecallab.domain.tally import Act
 from fecallab.records import journal
+from fecallab.records.drafts import DRAFTS
 from fecallab.records.journal import JournalWords
 
 WORDS = JournalWords(

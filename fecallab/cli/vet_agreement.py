@@ -41,7 +41,7 @@ def _lines(found: KeeperAndVet) -> list[str]:
     from fecallab.domain.keeper_and_vet import FEWEST_MARKS, RELIABLE_FROM
 
     lines = [
-        f"{found.pairs} marks in {found.exams} exams were named by you and by a vet"
+        f"{found.pairs} marks in {found.exams} exam{'' if found.exams == 1 else 's'} were named by you and by a vet"
         f" ({found.with_the_rest} of them by 'agree with the rest'); {found.cannot_tell} could not be told."
     ]
     rows = [
@@ -83,7 +83,7 @@ def _lines(found: KeeperAndVet) -> list[str]:
                 f"  {one.target}: of {one.unsure} that you were not sure of, the vet confirmed {one.unsure_confirmed}."
             )
         if one.missed:
-            lines.append(f"  {one.target}: {one.missed} were missed.")
+            lines.append(f"  {one.target}: missed {one.missed}.")
     lines += [_sensitivity(one) for one in found.sensitivities]
     if found.periods:
         rows = [
@@ -98,7 +98,8 @@ def _kappa(one: TargetAgreement) -> str:
     if one.found.kappa is None or one.found.ci95 is None:
         return "-"
     low, high = one.found.ci95
-    return f"{one.found.kappa:.2f} ({low:.2f} to {high:.2f})"
+    kappa, low, high = (round(value, 2) + 0.0 for value in (one.found.kappa, low, high))
+    return f"{kappa:.2f} ({low:.2f} to {high:.2f})"
 
 
 def _share(value: float | None) -> str:

@@ -33,9 +33,9 @@ def incoming_lines(incoming: Incoming, found: Changes) -> list[str]:
         [
             str(one.number or "-"),
             one.item,
-            one.keeper,
+            one.keeper.replace("_", " "),
             one.word,
-            f"{one.becomes}{' (vets differ)' if one.vets_differ else ''}",
+            f"{one.becomes.replace('_', ' ')}{' (vets differ)' if one.vets_differ else ''}",
             one_line(one.remark)[:40],
         ]
         for one in found.names[:SHOWN]
@@ -46,7 +46,9 @@ def incoming_lines(incoming: Incoming, found: Changes) -> list[str]:
         lines.append(f"  … and {len(found.names) - SHOWN} more")
     for one in incoming.missed:
         number = f"{one.count} " if one.count > 1 else ""
-        lines.append(f"  Missed: {number}{one.name}{'' if one.sure else ' (not sure)'} in {one.reading}")
+        lines.append(
+            f"  Missed: {number}{one.name.replace('_', ' ')}{'' if one.sure else ' (not sure)'} in {one.reading}"
+        )
     for said in incoming.exams:
         lines.append(f"  {exam_word(said)}")
     for exam, (before, after) in found.counts.items():
@@ -88,7 +90,7 @@ def _stands(result: Any, after: bool) -> str:
 
 def counted(counts: Any) -> str:
     """Return counts in words."""
-    return ", ".join(f"{number} {name}" for name, number in counts.items()) or "nothing"
+    return ", ".join(f"{number} {name.replace('_', ' ')}" for name, number in counts.items()) or "nothing"
 
 
 def case_word_lines(word: CaseWord) -> list[str]:

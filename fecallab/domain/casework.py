@@ -61,6 +61,13 @@ class JudgedExam:
         grades = [burden.grade for burden in self.burdens if burden.grade is not None]
         return max(grades, key=lambda one: one.rank) if grades else None
 
+    @property
+    def grade_word(self) -> str:
+        """The grade that counts: the vet's where one is given, else the counted one, else one from elsewhere."""
+        return grade_by_vets(self.exam, self.target) or (
+            self.grade.word if self.grade else _stated_grade(self)
+        )
+
 
 def counts_of(exam: Exam, *, sure: bool = True) -> dict[str, int]:
     """Return how many of each name were seen in the whole exam; a vet's name takes the place of the keeper's."""
@@ -270,8 +277,7 @@ def history_of(
                 taken_on=one.sample.taken_on,
                 defecation=one.sample.same_stool_as or one.sample.code,
                 result=result,
-                grade=grade_by_vets(one.exam, one.target)
-                or (one.grade.word if one.grade else _stated_grade(one)),
+                grade=one.grade_word,
                 adequate=one.adequate,
                 code=one.exam.code,
             )

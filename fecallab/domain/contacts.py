@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import heapq
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
 
+from fecallab.domain.day_spans import Span, last_overlap, merged
 from fecallab.domain.followup import say_date
 from fecallab.domain.housing import SHARED_THINGS
 
@@ -211,66 +212,73 @@ class ContactGraph:
         ends = date.fromordinal(min(longest, FOREVER.toordinal()))
         return min([ends, *cleaned])
 
-    def last_met(self, animals: Collection[str], others: Collection[str], until: date) -> date | None:
-        """Return the last day up to ``until`` on which one of ``animals`` met one of ``others``; None if never."""
-        last: date | None = None
-        few, many = (animals, others) if len(animals) <= len(others) else (others, animals)
-        chosen = set(many) - set(few)
-        for mine in (p for animal in few for p in self.of_animal.get(animal, ())):
-            if mine.start > until or (last is not None and mine.end <= last):
-                continue
-            for theirs in self.at_place[mine.place]:
-                if theirs.start > min(mine.end, until):
-                    break
-                if theirs.animal in chosen and theirs.end >= mine.start:
-                    met = min(mine.end, theirs.end, until)
-                    last = met if last is None else max(last, met)
-        return last
-
-    def last_met_outside(
-        self, groups: Sequence[Collection[str]], until: date, others: Collection[str] | None = None
-    ) -> dict[int, tuple[date, str]]:
-        """Return, for each group (by its place in the list), the last day of contact with an animal outside it.
+    def last_met(
+        self, animals: Collection[str], others: Collection[str], until: date, ways: Collection[str] = WAYS
+    ) -> tuple[date, str] | None:
+        """Return the last day up to ``until`` on which one of ``animals`` met one of ``others``, and whom.
 
         Parameters
         ----------
-        others : collection of str, optional
-            Only meetings with these count; all animals when left out.
+        ways : collection of str
+            Ways that count; see `WAYS`.
 
         Returns
         -------
-        dict of int to (date, str)
-            The day up to ``until`` and one animal that was met; groups that met nobody are left out.
+        (date, str) or None
+            The day and the one of ``others``; None when they never met.
         """
-        number = {animal: place for place, group in enumerate(groups) for animal in group}
-        found: dict[int, tuple[date, str]] = {}
-        for here in self.at_place.values():
-            mine = _spans(here, number, until)
-            partners = (
-                mine if others is None else _spans([p for p in here if p.animal in others], number, until)
-            )
-            if not partners or len(mine) < 2:
+        mine, theirs = set(animals), set(others) - set(animals)
+        best: tuple[date, str] | None = None
+        for place in {p.place for animal in mine for p in self.of_animal.get(animal, ())}:
+            here = self.at_place[place]
+            if here[0].way not in ways:
+                continue
+            own = merged((p.start, p.end) for p in here if p.animal in mine)
+            other = merged((p.start, p.end) for p in here if p.animal in theirs)
+            day = last_overlap(own, other, until)
+            if day is not None and (best is None or (day, place) > best):
+                best = (day, place)
+        return None if best is None else (best[0], self._who(best[1], best[0], theirs))
+
+    def _who(self, place: str, day: date, among: Collection[str]) -> str:
+        """Return one of some animals that was at a place on a day."""
+        return min(p.animal for p in self.at_place[place] if p.animal in among and p.start <= day <= p.end)
+
+    def last_met_outside(
+        self, groups: Sequence[Collection[str]], until: date, others: Set[str]
+    ) -> dict[str, tuple[date, str]]:
+        """Return, for each animal of some groups, its last contact with one of ``others`` outside its own group.
+
+        Returns
+        -------
+        dict of str to (date, str)
+            The day up to ``until`` and whom it met; animals that met none of them are left out.
+        """
+        number: dict[str, int | str] = {a: place for place, group in enumerate(groups) for a in group}
+        best: dict[str, tuple[date, str]] = {}
+        for place, here in self.at_place.items():
+            spans = _spans([p for p in here if p.animal in others], number, until)
+            if not spans:
                 continue
             by_end = sorted(
-                (
-                    (min(end, until), start, group, animal)
-                    for group, rows in partners.items()
-                    for start, end, animal in rows
-                ),
-                key=lambda row: (-row[0].toordinal(), row[3]),
+                ((min(end, until), start, group) for group, rows in spans.items() for start, end in rows),
+                key=lambda row: -row[0].toordinal(),
             )
-            for group, rows in mine.items():
-                if not isinstance(group, int):
+            for mine in here:
+                group = number.get(mine.animal)
+                if group is None or mine.start > until:
                     continue
-                for start, end, _ in rows:
-                    last = min(end, until)
-                    for theirs, begins, other, animal in by_end:
-                        if group in found and min(last, theirs) <= found[group][0]:
-                            break
-                        if other != group and begins <= last and theirs >= start:
-                            found[group] = (min(last, theirs), animal)
-                            break
-        return found
+                last = min(mine.end, until)
+                for theirs, begins, other in by_end:
+                    if mine.animal in best and min(last, theirs) <= best[mine.animal][0]:
+                        break
+                    if other != group and begins <= last and theirs >= mine.start:
+                        best[mine.animal] = (min(last, theirs), place)
+                        break
+        return {
+            animal: (day, self._who(place, day, others - set(groups[int(number[animal])])))
+            for animal, (day, place) in best.items()
+        }
 
     @cached_property
     def _in_room(self) -> dict[str, list[Presence]]:
@@ -318,20 +326,14 @@ class ContactGraph:
 
 
 def _spans(
-    here: Sequence[Presence], number: Mapping[str, int], until: date
-) -> dict[int | str, list[tuple[date, date, str]]]:
+    here: Sequence[Presence], number: Mapping[str, int | str], until: date
+) -> dict[int | str, list[Span]]:
     """Return the merged times of each group at one place; an animal of no group stands by itself."""
-    spans: dict[int | str, list[tuple[date, date, str]]] = defaultdict(list)
-    for presence in here:  # the earliest first
-        if presence.start > until:
-            break
-        rows = spans[number.get(presence.animal, presence.animal)]
-        if rows and presence.start <= rows[-1][1]:
-            if presence.end > rows[-1][1]:
-                rows[-1] = (rows[-1][0], presence.end, presence.animal)
-        else:
-            rows.append((presence.start, presence.end, presence.animal))
-    return spans
+    rows: dict[int | str, list[Span]] = defaultdict(list)
+    for presence in here:
+        if presence.start <= until:
+            rows[number.get(presence.animal, presence.animal)].append((presence.start, presence.end))
+    return {group: merged(times) for group, times in rows.items()}
 
 
 def _components(links: Iterable[tuple[str, str]]) -> dict[str, int]:

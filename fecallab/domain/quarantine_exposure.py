@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping
 from datetime import date, timedelta
 from functools import cached_property
 
@@ -12,8 +12,8 @@ from fecallab.domain.housing import ArrivalProtocol
 from fecallab.domain.quarantine_exams import CRYPTOSPORIDIUM, Stool, earliest_end, spaced
 from fecallab.domain.quarantine_starts import Restarts, Start
 
-Exposures = Mapping[tuple[str, ...], tuple[date, str]]
-"""For a contact group: a day, and one animal that was met on it."""
+Exposures = Mapping[str, tuple[date, str]]
+"""For an animal: the day of its last exposure, and whom it met."""
 
 
 class Situation(Restarts):
@@ -87,7 +87,7 @@ class Situation(Restarts):
         wait = protocol.last_exam_after_days if protocol else None
         day = start.day + timedelta(days=wait or 0)
         words = f"{wait} days or more after {say_date(start.day)}" if wait else ""
-        met = exposed.get(self.group_of(animal))
+        met = exposed.get(animal)
         if met is not None and protocol is not None:
             apart = max(wait if wait is not None else protocol.spacing_days, 1)
             after = met[0] + timedelta(days=apart)
@@ -115,9 +115,10 @@ class Situation(Restarts):
 
     @cached_property
     def last_exposures(self) -> Exposures:
-        """For each contact group: the last contact with an animal outside it whose own part is not done.
+        """For each animal: its last contact with one outside its group of today whose own part is not done.
 
-        Who is not done because of such a contact counts as not done for those that it met in turn.
+        Who is not done because of such a contact counts as not done for those that it met in turn. Within a
+        group none is needed: the group waits for its last one.
         """
         units = [*self.groups, *((animal,) for animal in self.came if animal not in self._group_of)]
         linked: dict[int, set[tuple[str, ...]]] = defaultdict(set)
@@ -129,14 +130,13 @@ class Situation(Restarts):
             if len(linked[number]) > 1 and animal in self.came and animal not in self.released
         }
         unfinished = {animal for animal in apart if not self._own_part_done(animal)}
-        exposed: dict[tuple[str, ...], tuple[date, str]] = {}
+        exposed: dict[str, tuple[date, str]] = {}
+        barred = {animal: self._met_barred(animal) for animal in self.came} if self._hosts else {}
         while True:
             met = self.graph.last_met_outside(units, self.today, unfinished) if unfinished else {}
-            seen = [(units[place], *one) for place, one in met.items()]
-            seen += [(unit, *one) for unit in units for one in self._met_barred(unit)]
-            for unit, day, animal in seen:
-                if unit not in exposed or day > exposed[unit][0]:
-                    exposed[unit] = (day, animal)
+            for animal, one in [*met.items(), *barred.items()]:
+                if one is not None and (animal not in exposed or one[0] > exposed[animal][0]):
+                    exposed[animal] = one
             more = {a for a in apart - unfinished if self.exams_end(a, exposed) is not None}
             if not more:
                 return exposed
@@ -148,24 +148,16 @@ class Situation(Restarts):
             return False
         return self.today >= self.days_end(animal, protocol)
 
-    def _met_barred(self, unit: Sequence[str]) -> Iterator[tuple[date, str]]:
-        """Yield the last contacts of a group with hosts that it should never have met."""
-        hosts = {self.host_of(animal) for animal in unit}
-        rows = self.facts.never_mixed
-        kept = {
-            host
-            for host in self._hosts
-            if any(
-                row.bars(tuple(self.facts.lineage(one)), tuple(self.facts.lineage(host)))
-                for row in rows
-                for one in hosts
-            )
-        }
-        for host in sorted(kept):
-            for animal in sorted(self._hosts[host] - set(unit)):
-                met = self.graph.last_met(unit, [animal], self.today)
-                if met is not None:
-                    yield met, animal
+    def _met_barred(self, animal: str) -> tuple[date, str] | None:
+        """Return the last contact with a host that it should never have met, out of its group of today."""
+        here = self.host_of(animal)
+        hosts = [host for host in self._hosts if self._barred(here, host)]
+        others = {one for host in hosts for one in self._hosts[host]} - set(self.group_of(animal))
+        return self.graph.last_met([animal], others, self.today) if others else None
+
+    def _barred(self, one: str, other: str) -> bool:
+        lines = tuple(self.facts.lineage(one)), tuple(self.facts.lineage(other))
+        return any(row.bars(*lines) for row in self.facts.never_mixed)
 
     @cached_property
     def _hosts(self) -> dict[str, set[str]]:

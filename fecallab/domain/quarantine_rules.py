@@ -10,7 +10,7 @@ from fecallab.domain.errors import Reason
 from fecallab.domain.housing import ArrivalProtocol
 
 STANDS_FOR = {
-    "simple_flotation": ("centrifugal_flotation",),
+    "simple_flotation": ("centrifugal_flotation", "mcmaster"),
     "direct_saline_smear": ("cloacal_wash",),
 }
 """Which preparation may stand in for one that a protocol asks for."""

@@ -82,17 +82,21 @@ class Restarts(Present):
             reached = self.reached_by(group, sources) if sources else {}
             affected = self._affected(sources, last, reached, group)
             carriers = sources | set(reached)
+            ways = {way for one in sources for way in self.facts.spread(group, self.host_of(one)).ways}
             for unit in {self.group_of(animal) for animal in affected}:
                 inside = [animal for animal in unit if animal in sources]
                 day = max((last[animal] for animal in inside), default=ALWAYS)
-                met = self.graph.last_met(unit, carriers - set(unit), self.today) or ALWAYS
+                met = self.graph.last_met(unit, carriers - set(unit), self.today, ways)
                 for animal in unit:
                     if animal not in affected:
                         continue
                     first = reached[animal].first_day if animal in reached else ALWAYS
-                    since = max(day, met, first, affected[animal])
+                    since = max(day, met[0] if met else ALWAYS, first, affected[animal])
                     if since > ALWAYS:
-                        restart(animal, since, self._restart_words(group, animal, inside, reached, last))
+                        why = self._restart_words(group, animal, inside, reached, last)
+                        if met and since == met[0] > max(day, first):
+                            why += f"; last contact with {self.name_of(met[1])} on {say_date(met[0])}"
+                        restart(animal, since, why)
         return found
 
     def _affected(

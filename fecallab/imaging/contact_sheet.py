@@ -199,6 +199,13 @@ def sheet_png(fields: Sequence[SheetField], *, title: str = "", with_names: bool
     -------
     bytes
     """
+    out = io.BytesIO()
+    sheet_image(fields, title=title, with_names=with_names).save(out, "PNG", optimize=True)
+    return out.getvalue()
+
+
+def sheet_image(fields: Sequence[SheetField], *, title: str = "", with_names: bool = False) -> Image.Image:
+    """Draw the sheet; parameters as :func:`sheet_png`."""
     blocks: list[Image.Image] = []
     width = _COLUMNS * _CROP_PX + (_COLUMNS + 1) * _GAP_PX
     for field, numbers in numbered(fields):
@@ -225,9 +232,7 @@ def sheet_png(fields: Sequence[SheetField], *, title: str = "", with_names: bool
     for part in (head, *blocks):
         sheet.paste(part, (0, at))
         at += part.height
-    out = io.BytesIO()
-    sheet.save(out, "PNG", optimize=True)
-    return out.getvalue()
+    return sheet
 
 
 def _fold(words: str) -> str:

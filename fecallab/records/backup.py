@@ -1,4 +1,4 @@
-"""Backups: a copy of the database at one moment, and every picture once, read back and compared."""
+"""Backups: a copy of the database at one moment, every picture once, read back and compared, and the drafts."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from typing import Any
 from fecallab.domain.errors import BadInput, CouldNot, Reason
 from fecallab.domain.exam import Picture
 from fecallab.records.check import check, known_pictures
+from fecallab.records.drafts import DRAFTS, mirror_drafts
 from fecallab.records.engine import access_to, reading, sqlite_engine
 from fecallab.records.folder import (
     BACKUP,
@@ -121,6 +122,7 @@ def backup(folder: Path, target: Path, progress: Progress | None = None) -> Copy
         sync_folder(target)
         if new:
             write_marker(target, Marker(BACKUP, LAYOUT_VERSION, marker.collection))
+        mirror_drafts(folder, target)
     found = check(target)
     _refuse_damaged(found.problems, f"The backup in {target}")
     return CopyResult(
@@ -165,6 +167,7 @@ def restore(source: Path, folder: Path, progress: Progress | None = None) -> Cop
             place = FolderPictures(source)
             copied, problems = _copy_pictures(place, folder, _known_in(folder / DATABASE), progress)
             (folder / PICTURES).mkdir(exist_ok=True)
+            mirror_drafts(source, folder)
             write_marker(folder, Marker(RECORD_FOLDER, LAYOUT_VERSION, marker.collection))
             found = check(folder)
             _refuse_damaged(found.problems, f"The backup in {source}")
@@ -172,7 +175,8 @@ def restore(source: Path, folder: Path, progress: Progress | None = None) -> Cop
             with suppress(OSError):
                 for name in (MARKER, DATABASE, f"{DATABASE}-wal", f"{DATABASE}-shm"):
                     (folder / name).unlink(missing_ok=True)
-                shutil.rmtree(folder / PICTURES, ignore_errors=True)
+                for below in (PICTURES, DRAFTS):
+                    shutil.rmtree(folder / below, ignore_errors=True)
                 if made:
                     folder.rmdir()
             raise

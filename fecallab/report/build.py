@@ -316,7 +316,7 @@ def _point(
         ci95=None if judged.result == "negative" else ci95,
         upper_limit=limit,
         unit=unit,
-        grade=judged.grade.word if judged.grade else "",
+        grade=judged.grade_word,
         said=_why(judged, counted, others, standing),
         page=f"exam-{judged.exam.code}.html",
     )

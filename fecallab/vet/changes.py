@@ -8,7 +8,7 @@ from datetime import date
 
 from fecallab.domain.casework import JudgedExam, counts_of
 from fecallab.domain.exam import Exam
-from fecallab.domain.verdict import differ, grade_by_vets, ruled, standing_words
+from fecallab.domain.verdict import differ, ruled, standing_words
 from fecallab.domain.vet_words import Verdicts
 from fecallab.gather import (
     case_standing,
@@ -160,15 +160,11 @@ def _result(before: JudgedExam, after: JudgedExam) -> ResultChange:
         target=before.target,
         before=before.result,
         after=after.result,
-        grade_before=_grade(before),
-        grade_after=_grade(after),
+        grade_before=before.grade_word,
+        grade_after=after.grade_word,
         count_before=sum(burden.total for burden in before.burdens),
         count_after=sum(burden.total for burden in after.burdens),
     )
-
-
-def _grade(judged: JudgedExam) -> str:
-    return grade_by_vets(judged.exam, judged.target) or (judged.grade.word if judged.grade else "")
 
 
 def _standing(reader: Reader, case: str, after: Mapping[str, Exam], today: date) -> StandingChange | None:

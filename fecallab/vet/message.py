@@ -249,7 +249,9 @@ def _read_plan(clause: str, told: Told) -> None:
         told.plan = "same"
         told.same_as = (same[1] or "").upper() if same else ""
         return
-    told.plan = clause
+    told.plan = re.sub(r"^plan\b[\s:=-]*", "", clause, flags=re.IGNORECASE).strip()
+    if not told.plan:
+        _not_understood(clause)
 
 
 def _read_missed(piece: str, told: Told, name_of: Callable[[str], str]) -> None:

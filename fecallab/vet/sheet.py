@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import io
 
-from PIL import Image
-
-from fecallab.imaging.contact_sheet import SheetField, sheet_png
+from fecallab.imaging.contact_sheet import SheetField, sheet_image
 from fecallab.imaging.read import open_picture
 from fecallab.report.words import owner
 from fecallab.vet.page_model import PageToVet, VetItem, VetPicture
@@ -57,6 +55,5 @@ def _sheet(fields: list[tuple[VetPicture, list[VetItem]]], title: str) -> bytes:
         for picture, items in fields
     ]
     out = io.BytesIO()
-    with Image.open(io.BytesIO(sheet_png(drawn, title=title))) as image:
-        image.convert("RGB").save(out, "JPEG", quality=SHEET_QUALITY)
+    sheet_image(drawn, title=title).save(out, "JPEG", quality=SHEET_QUALITY)
     return out.getvalue()

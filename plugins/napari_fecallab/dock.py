@@ -101,11 +101,10 @@ class MarkingDock(ShowingPanel):
 
     def swap_focus(self) -> None:
         """From the picture to the panel and back."""
-        focus = QApplication.focusWidget()
-        if focus is not None and self.isAncestorOf(focus):
-            self.focus_canvas()
-        else:
+        if QApplication.focusWidget() is self.canvas():
             self.legend.setFocus(Qt.FocusReason.ShortcutFocusReason)
+        else:
+            self.focus_canvas()
 
     # --- dialogs
 

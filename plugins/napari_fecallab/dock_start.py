@@ -30,9 +30,9 @@ if TYPE_CHECKING:
 class StartPanel(QWidget):
     """Asks which exam; then the panel of that exam takes its place."""
 
-    def __init__(self, viewer: Viewer, folder: Path | None = None) -> None:
+    def __init__(self, napari_viewer: Viewer, folder: Path | None = None) -> None:
         super().__init__()
-        self.viewer = viewer
+        self.viewer = napari_viewer
         self.dock: MarkingDock | None = None
         self.stack = QStackedLayout(self)
         form_page = QWidget()
@@ -109,11 +109,6 @@ class StartPanel(QWidget):
         if folder:
             self.folder.setText(folder)
             self.list_exams()
-
-
-def marking_dock(napari_viewer: Viewer) -> QWidget:
-    """Make the panel for napari's menus."""
-    return StartPanel(napari_viewer)
 
 
 def _user() -> str:

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from fecallab.cli.tally_draft import DRAFTS
 from fecallab.domain.errors import CouldNot
+from fecallab.records.drafts import DRAFTS
 from fecallab.records.journal import whole_lines
 from napari_fecallab.history import BASE, NOTE, RECORDING, REDO, STEP, UNDO, History
 from napari_fecallab.state import Change, Step, as_json, from_json

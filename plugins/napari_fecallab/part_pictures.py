@@ -8,9 +8,9 @@ from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 
-from fecallab.cli.tally_draft import DRAFTS
 from fecallab.domain.errors import BadInput, CouldNot, FecallabError
 from fecallab.domain.exam import Picture
+from fecallab.records.drafts import DRAFTS
 from napari_fecallab.core import SessionCore
 from napari_fecallab.state import Change, Field
 from napari_fecallab.views import Outcome

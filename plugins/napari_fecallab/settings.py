@@ -8,9 +8,9 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
 
-from fecallab.cli.tally_draft import DRAFTS
 from fecallab.domain.errors import BadInput, CouldNot, FecallabError
 from fecallab.domain.measuring import Scale
+from fecallab.records.drafts import DRAFTS
 from fecallab.records.folder import write_whole
 
 FILE = "marking.json"

@@ -138,10 +138,16 @@ def test_last_meetings_with_others_than_the_group() -> None:
     )
     groups = graph.groups_on(day(20))
     assert groups == [("A1", "A2"), ("A3",)]
-    assert graph.last_met_outside(groups, day(20)) == {0: (day(8), "A3"), 1: (day(8), "A1")}
-    assert graph.last_met(["A1", "A2"], ["A3"], day(20)) == day(8)
-    assert graph.last_met(["A1"], ["A3"], day(5)) == day(5)
+    assert graph.last_met_outside(groups, day(20), {"A1", "A2", "A3"}) == {
+        "A1": (day(8), "A3"),
+        "A2": (day(8), "A3"),
+        "A3": (day(8), "A1"),
+    }
+    assert set(graph.last_met_outside(groups, day(20), {"A1"})) == {"A3"}
+    assert graph.last_met(["A1", "A2"], ["A3"], day(20)) == (day(8), "A3")
+    assert graph.last_met(["A1"], ["A3"], day(5)) == (day(5), "A3")
     assert graph.last_met(["A1"], ["A3"], day(2)) is None
+    assert graph.last_met(["A1"], ["A3"], day(20), ways={"tools"}) is None
 
 
 def test_the_same_room_is_known_by_its_word() -> None:
@@ -206,13 +212,13 @@ def test_chains_are_those_of_a_walk_day_by_day(stays: tuple[Stay, ...], since: i
 def test_last_meetings_are_those_of_all_pairs(stays: tuple[Stay, ...], until: int) -> None:
     graph = contact_graph(housing(*stays))
     groups = [("A1", "A2"), ("A3",)]
-    for number, (met, _) in graph.last_met_outside(groups, day(until)).items():
-        outside = {"A1", "A2", "A3", "A4", "A5"} - set(groups[number])
-        assert graph.last_met(groups[number], outside, day(until)) == met
-    unmet = {0, 1} - set(graph.last_met_outside(groups, day(until)))
-    for number in unmet:
-        outside = {"A1", "A2", "A3", "A4", "A5"} - set(groups[number])
-        assert graph.last_met(groups[number], outside, day(until)) is None
+    everyone = {"A1", "A2", "A3", "A4", "A5"}
+    for others in (everyone, {"A1", "A3"}, {"A4"}):
+        found = graph.last_met_outside(groups, day(until), others)
+        for group in groups:
+            for animal in group:
+                last = graph.last_met([animal], others - set(group), day(until))
+                assert (last and last[0]) == (found[animal][0] if animal in found else None)
 
 
 def collection(animals: int, enclosures: int) -> Housing:

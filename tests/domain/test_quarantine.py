@@ -246,6 +246,23 @@ def test_a_member_split_off_while_others_were_not_done_needs_an_exam_after_it() 
     assert the_answer(world.seen(exam("A1", 107)), 107).may_release
 
 
+def test_one_that_was_cleared_after_a_meeting_does_not_pass_it_on_to_its_group() -> None:
+    """A1 met the unexamined A3 until day 10 and has an exam 22 days and more after it; A2 never met A3."""
+    world = World().arrival().animal("A1", "B1").animal("A3", "B1").animal("A2", "B2").move("A1", "B2", 10)
+    world.seen(clean(["A1"], 0, 28, 56), clean(["A2"], 0, 14, 28))
+    assert the_answer(world, 90).may_release
+    assert the_answer(world.move("A1", "B9", 80), 90).may_release, "it was ready; the move changes nothing"
+    late = World().arrival().animal("A1", "B1").animal("A3", "B1").animal("A2", "B2").move("A1", "B2", 70)
+    late.seen(clean(["A1"], 0, 28, 56), clean(["A2"], 0, 14, 28)).move("A1", "B9", 80)
+    found = answers(late, 90)
+    for animal, other in (("A1", "A2"), ("A2", "A1")):
+        text = found[(animal,)].reasons[0].text
+        assert f"22 days or more after 21 May 2026, the last contact with gecko {other}" in text
+    world.seen(clean(["A3"], 0, 28, 56))
+    late.seen(clean(["A3"], 0, 28, 56))
+    assert all(one.may_release for one in answers(late, 90).values()), "all done: no contact holds up anybody"
+
+
 def test_tools_of_their_own_part_a_group_with_a_date() -> None:
     world = World().arrival().animal("A1", "B1").animal("A2", "B2").seen(clean(["A1"], 0, 28, 56))
     world.sharings = [

@@ -190,6 +190,7 @@ def test_chances_beside_the_answer_in_numbers(story: Breeder) -> None:
 
 def test_had_not_all_been_examined_the_sample_size_is_nearly_all() -> None:
     assert group_size(20, 1, 0.95).sample_size == 19
+    assert group_size(60, 2, 0.95).sample_size == 47
     assert group_size(60, 2, 0.95, 0.5).sample_size is None
 
 

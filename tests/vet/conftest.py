@@ -205,3 +205,13 @@ def say(capsys: pytest.CaptureFixture[str]) -> Callable[..., str]:
         return said.out + said.err
 
     return run_it
+
+
+@pytest.fixture(scope="session")
+def story(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The record folder of the story with thirty marks, told once; tests that record work on a copy."""
+    from .vet_story import tell
+
+    folder = tmp_path_factory.mktemp("story") / "records"
+    tell(folder)
+    return folder

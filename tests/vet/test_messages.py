@@ -64,8 +64,9 @@ def test_a_whole_message() -> None:
 
 def test_a_plan_in_words_is_kept_in_words() -> None:
     assert told("Plan: fenbendazole 50 mg/kg, twice, 14 days apart").plan == (
-        "Plan: fenbendazole 50 mg/kg, twice, 14 days apart"
+        "fenbendazole 50 mg/kg, twice, 14 days apart"
     )
+    assert told("follow-up: three negatives").plan == "follow-up: three negatives"
 
 
 @pytest.mark.parametrize(
@@ -83,6 +84,7 @@ def test_a_plan_in_words_is_kept_in_words() -> None:
         ("3, good", "not understood"),
         ("missed", "not understood"),
         ("missed nothing", "not understood"),
+        ("plan", "not understood"),
         ("plan same; plan same", "twice"),
         ("x" * 9000, "limit"),
     ],

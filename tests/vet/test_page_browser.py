@@ -20,15 +20,14 @@ __all__ = ["browser", "open_tab"]
 
 
 @pytest.fixture(scope="module")
-def files(tmp_path_factory):
+def files(tmp_path_factory, story):
     """Give the pages: of the story with thirty marks, one part of a split one, a hostile one, one without a case."""
     from fecallab.records.store import open_records
     from fecallab.vet.page_build import vet_page
 
     folder = tmp_path_factory.mktemp("pages")
-    vet_story.tell(folder / "records")
-    with open_records(folder / "records") as store:
-        story = vet_page(store, "C1", invented.STAMP.made_on, from_whom=vet_story.KEEPER)
+    with open_records(story) as store:
+        told = vet_page(store, "C1", invented.STAMP.made_on, from_whom=vet_story.KEEPER)
     plain = packed(invented.page(folder))[0]
     hostile = packed(
         invented.page(
@@ -36,7 +35,7 @@ def files(tmp_path_factory):
         )
     )[0]
     made = {
-        "story": packed(story)[0],
+        "story": packed(told)[0],
         "plain": plain,
         "part": replace(plain, part=2, parts=3),
         "hostile": hostile,
@@ -187,11 +186,12 @@ def test_printed_it_is_a_letter_with_boxes_to_tick(files, open_tab):
     assert with_scripts.locator(".paper-only").first.is_visible()
 
 
-@pytest.mark.parametrize("width", [320, 390, 768, 1280])
-def test_no_page_scrolls_sideways(files, open_tab, width):
+def test_no_page_scrolls_sideways(files, open_tab):
     for name in ("story", "hostile"):
-        page = open_tab(files[name], viewport={"width": width, "height": 800}).page
-        assert page.evaluate("document.documentElement.scrollWidth") <= width, name
+        page = open_tab(files[name], DESK).page
+        for width in (320, 390, 768, 1280):
+            page.set_viewport_size({"width": width, "height": 800})
+            assert page.evaluate("document.documentElement.scrollWidth") <= width, (name, width)
 
 
 def test_hostile_names_are_shown_as_text_and_go_into_the_answer_as_codes(files, open_tab):

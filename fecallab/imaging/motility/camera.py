@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -93,7 +94,7 @@ def _at_rest(path: Values, still_px: float = 0.25) -> Values:
     steps = np.hypot(*np.diff(path, axis=0).T) > 4 * still_px
     edges = [0, *(np.flatnonzero(steps) + 1), len(path)]
     calm = path.copy()
-    for start, end in zip(edges[:-1], edges[1:], strict=True):
+    for start, end in pairwise(edges):
         middle = np.median(path[start:end], axis=0)
         if np.percentile(np.abs(path[start:end] - middle), 90) < still_px:
             calm[start:end] = middle

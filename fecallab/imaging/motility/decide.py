@@ -15,6 +15,7 @@ Values = NDArray[np.float64]
 
 SLOWEST_UM_S = 4.0
 """Slower bodies are not called swimming (tuned on drawn clips: trembling and errors of the stream reach it)."""
+_GOING = 9.5
 _Z, _LEAST_S, _LEAST_REACH_UM, _SEEN = 4.0, 0.3, 5.0, 0.65
 _WINDOW_S, _FILL_S, _JOIN_S = 0.2, 0.35, 0.8
 
@@ -53,7 +54,21 @@ def _swims(part: Path) -> bool:
     if part.seen.mean() < _SEEN or part.seconds < 0.8 * _LEAST_S:
         return False
     found = persistence(part.own_um, part.times_s)
-    return found.z > _Z and found.speed_um_s > SLOWEST_UM_S and reach_um(part) > _LEAST_REACH_UM * 0.7
+    if found.z > _Z and found.speed_um_s > SLOWEST_UM_S and reach_um(part) > _LEAST_REACH_UM * 0.7:
+        return True
+    way = part.own_um[-1] - part.own_um[0]
+    far = float(np.hypot(*way))
+    return far > max(_LEAST_REACH_UM, SLOWEST_UM_S * part.seconds) and going(part.own_um) > _GOING
+
+
+def going(own_um: Values) -> float:
+    """Return the squared way from start to end over the sum of squared steps.
+
+    A path that only trembles exceeds q with the chance exp(-q), whatever its size, and one slip of identity adds 1 at
+    most; a swimmer that also swings from side to side, and so fails the products of steps, exceeds it by far.
+    """
+    steps = np.diff(own_um, axis=0)
+    return float(np.sum((own_um[-1] - own_um[0]) ** 2) / max(float(np.sum(steps**2)), 1e-12))
 
 
 def reach_um(path: Path) -> float:
@@ -144,11 +159,11 @@ def _same_body(one: Path, other: Path) -> bool:
     b = other.xy_um[first - other.first : end - other.first]
     apart = np.hypot(*(a - b).T)
     length = max(float(np.median(one.size[:, 1])), float(np.median(other.size[:, 1])))
-    return bool(
-        np.median(apart) < 1.1 * length
-        and np.percentile(apart, 90) < 1.5 * length
-        and apart.std() < 0.25 * length
-    )
+    if np.median(apart) < 0.5 * length:
+        return True
+    steady = apart.std() < 0.2 * length and np.percentile(apart, 90) < 1.4 * length
+    far = float(np.hypot(*(a - a[0]).T).max())
+    return bool(steady and np.median(apart) < 1.1 * length and far > 1.5 * length)
 
 
 def judge_rest(path: Path, carried: bool, limit_um_s: float = SLOWEST_UM_S) -> Judged:

@@ -115,28 +115,40 @@ def bodies(one: Grey, limits: Limits, least_area: float = 6.0) -> Table:
     names, at, values = new[names[chosen]], at[chosen], values[chosen]
     y, x = np.divmod(at, one.shape[1])
     table = _moments(names, x.astype(float), y.astype(float), values - limits.floor, int(keep.sum()))
-    return _parted(table, names, x, y, values - limits.floor)
+    return _parted(table, names, x, y, values - limits.floor)[:, : len(COLUMNS)]
 
 
 def _moments(names: Whole, x: Real, y: Real, weight: Real, count: int) -> Table:
-    def total(values: Real) -> Table:
-        return np.asarray(np.bincount(names, values, count), np.float64)
-
-    mass, area = total(weight), np.bincount(names, minlength=count)
-    mx, my = total(weight * x) / mass, total(weight * y) / mass
-    cx, cy = total(x) / area, total(y) / area
-    dx, dy = x - cx[names], y - cy[names]
-    xx, yy, xy = total(dx * dx) / area + 1 / 12, total(dy * dy) / area + 1 / 12, total(dx * dy) / area
-    half, tilt = (xx + yy) / 2, np.hypot((xx - yy) / 2, xy)
+    """Return `COLUMNS` and, behind them, length and width of the whole outline instead of that at half height."""
+    mass = np.bincount(names, weight, count)
+    mx, my = np.bincount(names, weight * x, count) / mass, np.bincount(names, weight * y, count) / mass
     peak = np.zeros(count)
     np.maximum.at(peak, names, weight)
+    long, short, angle = _axes(names, x, y, count)
+    high = weight >= 0.45 * peak[names]
+    half_long, half_short, _ = _axes(names[high], x[high], y[high], count)
+    blur2 = 2.355**2 * (_FINE**2 + _WIDE**2) * 0.8  # what smoothing adds to the width at half height
+    true = [np.sqrt(np.maximum(axis**2 - blur2, 1.0)) for axis in (half_long, half_short)]
+    return np.column_stack([mx, my, np.bincount(names, minlength=count), *true, angle, peak, long, short])
+
+
+def _axes(names: Whole, x: Real, y: Real, count: int) -> tuple[Table, Table, Table]:
+    """Return long axis, short axis and direction of the ellipse with the same second moments."""
+
+    def mean(values: Real) -> Table:
+        return np.asarray(np.bincount(names, values, count) / area, np.float64)
+
+    area = np.maximum(np.bincount(names, minlength=count), 1)
+    dx, dy = x - mean(x)[names], y - mean(y)[names]
+    xx, yy, xy = mean(dx * dx) + 1 / 12, mean(dy * dy) + 1 / 12, mean(dx * dy)
+    half, tilt = (xx + yy) / 2, np.hypot((xx - yy) / 2, xy)
     long, short = 4 * np.sqrt(half + tilt), 4 * np.sqrt(np.maximum(half - tilt, 1 / 12))
-    return np.column_stack([mx, my, area, long, short, 0.5 * np.arctan2(2 * xy, xx - yy), peak])
+    return long, short, np.asarray(0.5 * np.arctan2(2 * xy, xx - yy))
 
 
 def _parted(table: Table, names: Whole, x: Whole, y: Whole, weight: Real) -> Table:
     """Part two bodies that touch: an outline with a neck, each side about as wide as long."""
-    filled = table[:, 2] / (np.pi / 4 * table[:, 3] * table[:, 4])
+    filled = table[:, 2] / (np.pi / 4 * table[:, 7] * table[:, 8])
     doubtful = np.flatnonzero((filled < 0.90) & (table[:, 2] > 24))
     if not len(doubtful):
         return table

@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
-from fecallab.domain.errors import CouldNot
 from fecallab.imaging.mark_style import OKABE_ITO, SHAPES, MarkStyle
 from fecallab.imaging.motility.clips import Clip
+from fecallab.imaging.motility.film import write_video
 from fecallab.imaging.motility.result import KINDS, MotilityResult, MovingBody
 from fecallab.imaging.overlay import font_file, scale_bar
 
@@ -82,46 +82,12 @@ def write_film(clip: Clip, result: MotilityResult, target: FilePath) -> int:
     CouldNot
         The disk or its permissions stand in the way.
     """
-    import os
-    from fractions import Fraction
-
-    import av
-
     shrink = max(1.0, max(clip.width_px, clip.height_px) / _LARGEST_PX)
-    part = target.with_name(f".{target.name}.{os.getpid()}.part")
-    count = 0
-    try:
-        with av.open(str(part), "w", format="mp4") as out:
-            codec = "libx264" if "libx264" in av.codecs_available else "mpeg4"
-            stream = out.add_stream(codec, rate=Fraction(max(result.fps, 1.0)).limit_denominator(1000))
-            assert isinstance(stream, av.VideoStream)
-            stream.codec_context.time_base = Fraction(1, 90000)
-            stream.pix_fmt = "yuv420p"
-            last = -1
-            for k, (time, pixels) in enumerate(clip.frames(colour=True)):
-                picture = _film_frame(pixels, k, time, result, shrink)
-                if k == 0:
-                    stream.width, stream.height = picture.shape[1], picture.shape[0]
-                    if codec == "libx264":
-                        stream.options = {"crf": "21", "preset": "veryfast"}
-                    else:
-                        stream.bit_rate = 6_000_000
-                frame = av.VideoFrame.from_ndarray(picture, format="rgb24")
-                last = max(last + 1, round(time * 90000))
-                frame.pts, frame.time_base = last, Fraction(1, 90000)
-                out.mux(stream.encode(frame))
-                count += 1
-            out.mux(stream.encode())
-        part.replace(target)
-    except OSError as error:
-        raise CouldNot(
-            f"{target} could not be written: {error.strerror or error}.",
-            next="Choose another folder or free some space.",
-            code="not-written",
-        ) from error
-    finally:
-        part.unlink(missing_ok=True)
-    return count
+    drawn = (
+        (time, _film_frame(pixels, k, time, result, shrink))
+        for k, (time, pixels) in enumerate(clip.frames(colour=True))
+    )
+    return write_video(target, drawn, result.fps)
 
 
 def _film_frame(pixels: RGB, k: int, time: float, result: MotilityResult, shrink: float) -> RGB:
@@ -151,8 +117,7 @@ def _film_frame(pixels: RGB, k: int, time: float, result: MotilityResult, shrink
     pen.words(f"{time:.1f} s   {swimming} swimming", 0)
     bar = scale_bar(result.um_per_px, result.width_px)
     pen.bar(bar.length_px, bar.label)
-    drawn = np.asarray(pen.image)
-    return np.ascontiguousarray(drawn[: drawn.shape[0] // 2 * 2, : drawn.shape[1] // 2 * 2])
+    return np.asarray(pen.image)
 
 
 class _Pen:

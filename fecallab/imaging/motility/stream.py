@@ -13,7 +13,8 @@ from fecallab.imaging.motility.paths import Path
 Values = NDArray[np.float64]
 _REACH_UM_S = 3.0
 _STEEPEST_PER_S = 0.12
-_LEAST_TRACKS, _LEAST_S = 3, 0.4
+_AT_REST = 3.0  # seconds of tracks that another stream must hold more than rest does
+_LEAST_TRACKS, _LEAST_S = 4, 0.4
 
 
 @dataclass(frozen=True)
@@ -73,8 +74,9 @@ def common_stream(paths: Sequence[Path], middle_um: Values) -> Stream:
     design = np.column_stack([np.ones(len(at)), offset])
     fit = _crowd(design, velocity, weight)
     near = np.hypot(*(velocity - design @ fit).T) < _REACH_UM_S
-    if near.sum() < _LEAST_TRACKS:
-        return no_stream(middle_um)
+    if near.sum() < _LEAST_TRACKS or not fit.any():
+        rest = np.hypot(*velocity.T) < _REACH_UM_S
+        return replace(no_stream(middle_um), agreement=float(weight[rest].sum() / weight.sum()))
     sheared = near.sum() >= 8
     reach = 2.5
     for _ in range(8):
@@ -100,24 +102,30 @@ def _crowd(design: Values, velocity: Values, weight: Values) -> Values:
         rest = np.hypot(*(velocity[None] - design @ fits).transpose(2, 0, 1))
         return np.asarray((np.maximum(1 - (rest / _REACH_UM_S) ** 2, 0) * weight[None]).sum(axis=1))
 
-    even = np.zeros((len(velocity), 3, 2))
-    even[:, 0] = velocity
+    even = np.zeros((len(velocity) + 1, 3, 2))
+    even[1:, 0] = velocity
     size = crowd(even)
+    size[0] += _AT_REST
+    # those who swim go everywhere, so the middle of all is not far from the stream
+    middle = np.median(velocity, axis=0)
+    spread = 1.4826 * np.median(np.abs(velocity - middle), axis=0)
+    unlikely = np.abs(even[:, 0] - middle) > 3.8 * spread / np.sqrt(len(velocity)) + _REACH_UM_S
+    size[unlikely.any(axis=1)] *= 0.5
     best, largest = even[int(np.argmax(size))], float(size.max())
-    if len(velocity) < 8:
-        return best
+    if len(velocity) < 10:
+        return np.asarray(best)
     rng = np.random.default_rng(0)
     triples = np.array([rng.choice(len(velocity), 3, replace=False) for _ in range(400)])
     corners = design[triples]
     sound = np.abs(np.linalg.det(corners)) > 0.1  # three places that span some of the field
     if not sound.any():
-        return best
+        return np.asarray(best)
     fits = np.linalg.solve(corners[sound], velocity[triples[sound]])
     fits = fits[np.abs(fits[:, 1:]).max(axis=(1, 2)) < 100 * _STEEPEST_PER_S]
     if not len(fits):
-        return best
+        return np.asarray(best)
     size = crowd(fits)
-    return fits[int(np.argmax(size))] if size.max() > 1.2 * largest else best
+    return np.asarray(fits[int(np.argmax(size))] if size.max() > 1.25 * largest + 3.0 else best)
 
 
 def _slope(path: Path) -> Values:

@@ -20,6 +20,12 @@ function ellipsePath(one) {
   return `M${(x - dx).toFixed(1)} ${(y - dy).toFixed(1)}${arc}${(2 * dx).toFixed(1)} ${(2 * dy).toFixed(1)}${arc}${(-2 * dx).toFixed(1)} ${(-2 * dy).toFixed(1)}z`;
 }
 
+/* How far the outline reaches to the upper right, where the number stands. */
+function edge(one) {
+  const aim = -Math.PI / 4 - (one.turn * Math.PI) / 180;
+  return Math.hypot(one.rx * Math.cos(aim), one.ry * Math.sin(aim));
+}
+
 /* All outlines of one colour are one path, so that thousands of marks are a handful of elements. */
 function drawField() {
   const field = data.fields[view.field];
@@ -53,7 +59,10 @@ function paint() {
     texts.push(made);
   };
   if (inside.length <= MOST_LABELS) {
-    inside.forEach((one) => label(one.x + Math.max(one.rx, one.ry) * 0.72, one.y - Math.max(one.rx, one.ry) * 0.72, one.no + (one.sure ? "" : "?"), whole(saidOf.get(one.no))));
+    inside.forEach((one) => {
+      const away = edge(one) + 5 * unit;
+      label(one.x + 0.5 + away * Math.SQRT1_2, one.y + 0.5 - away * Math.SQRT1_2, one.no + (one.sure ? "" : "?"), whole(saidOf.get(one.no)));
+    });
     hint("");
   } else {
     hint(inside.length + " marks in view: come closer to see their numbers");

@@ -267,8 +267,8 @@ def test_any_course_equals_the_model(_exam_folder):
     run_state_machine_as_test(
         Marking,
         settings=settings(
-            max_examples=15,
-            stateful_step_count=25,
+            max_examples=12,
+            stateful_step_count=20,
             deadline=None,
             derandomize=True,
             suppress_health_check=list(HealthCheck),

@@ -117,7 +117,21 @@ class Hands:
         return QPoint(round(x), round(y))
 
     def point(self, place: tuple[float, float]) -> None:
-        self.qtbot.mouseMove(self.canvas, self.at(place))
+        from qtpy.QtCore import QEvent, QPointF, Qt
+        from qtpy.QtGui import QMouseEvent
+        from qtpy.QtWidgets import QApplication
+
+        at = QPointF(self.at(place))
+        none = Qt.MouseButton.NoButton
+        event = QMouseEvent(
+            QEvent.Type.MouseMove,
+            at,
+            QPointF(self.canvas.mapToGlobal(at.toPoint())),
+            none,
+            none,
+            Qt.KeyboardModifier.NoModifier,
+        )
+        QApplication.sendEvent(self.canvas, event)
         self.process()
 
     def press(self, *keys: Any) -> None:
