@@ -66,7 +66,7 @@ from fecallab.records.schema_vet import (
     vet_pages,
 )
 
-SCHEMA_REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006")
+SCHEMA_REVISIONS = ("0001", "0002", "0003", "0004", "0005")
 """Every revision of the schema that this program knows, oldest first."""
 
 __all__ = [
