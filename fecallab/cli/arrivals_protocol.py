@@ -69,7 +69,8 @@ def host_of(animal: Animal) -> str:
     from fecallab.reference.taxa import resolve_taxon
 
     taxon = resolve_taxon(animal.species) if animal.species else None
-    for name in (animal.species, taxon.host_group if taxon else "", animal.host_group):
+    genus = animal.species.partition(" ")[0].lower()
+    for name in (animal.species, genus, taxon.host_group if taxon else "", animal.host_group):
         if not name or name == "other":
             continue
         try:

@@ -54,11 +54,13 @@ def release(
         by_rule = [check_release(one, vet=vet, reason=reason) for one in answers]  # every one is asked
         supported = all(by_rule)
         leaving = [member.animal for one in answers for member in one.members]
-        protocol = situation.protocol_of(leaving[0])
-        act = writer.add(
-            Release(
-                arrival=known.code,
-                animals=tuple(leaving),
+        acts = []
+        for code in dict.fromkeys(situation.arrival_of[animal] for animal in leaving):
+            mine = tuple(animal for animal in leaving if situation.arrival_of[animal] == code)
+            protocol = situation.protocol_of(mine[0])
+            act = Release(
+                arrival=code,
+                animals=mine,
                 on=day,
                 to=place.name if place is not None else to.strip(),
                 by=who(by),
@@ -70,13 +72,16 @@ def release(
                 supported_then=supported,
                 remark=remark,
             )
-        )
+            acts.append(writer.add(act))
         moved = _move(writer, leaving, place, day)
         staying = [animal for animal in situation.quarantined if animal not in leaving]
         staying = [animal for animal in staying if situation.arrival_of[animal] == known.code]
         number = sum(one.number for one in answers)
+    act = acts[0]
     whose = "" if supported else f", before time on the order of {act.vet}: {act.reason}"
-    lines = [f"{act.code}: {number} animals of {known.code} released on {day} by {act.by}{whose}. Recorded."]
+    codes = ", ".join(one.code for one in acts)
+    of = " and ".join(one.arrival for one in acts)
+    lines = [f"{codes}: {number} animals of {of} released on {day} by {act.by}{whose}. Recorded."]
     names = [situation.name_of(animal) for animal in leaving]
     lines.append(f"  {', '.join(names[:9])}{f' and {len(names) - 9} more' if len(names) > 9 else ''}")
     if moved and place is not None:
@@ -84,7 +89,7 @@ def release(
     lines.append(f"  {ONLY_MEANS}")
     if staying:
         lines.append(f"  {len(staying)} stay apart: fecallab arrivals show {known.code}")
-    payload = {"release": fact_dict(act), "number": number, "stay_apart": staying}
+    payload = {"releases": [fact_dict(one) for one in acts], "number": number, "stay_apart": staying}
     emit(payload, "\n".join(lines), as_json)
 
 

@@ -225,13 +225,24 @@ def _tables(stops: Sequence[RoundStop], folder: Path) -> tuple[str, str]:
         "whole_stool",
         "stools_of",
     ]
-    readings = ["sample", "method", "read_at", "objective", "cover_share", "organism", "count"]
+    readings = ["sample", "preparation", "method", "reading", "read_at", "room_c", "solution"]
+    readings += ["specific_gravity", "gravity_checked", "standing_minutes", "objective", "cover_share"]
+    readings += ["organism", "count"]
     known: dict[str, list[dict[str, str]]] = {"samples": [], "readings": []}
     for stop in stops:
         known["samples"].append({"label": f"round {stop.code}", "animal": stop.animal})
-        for method in stop.preparations or ("",):
-            line = {"sample": f"round {stop.code}", "method": method.replace(" ", "_")}
-            known["readings"].append(line)
+        for number, method in enumerate(stop.preparations or ("",), start=1):
+            powers = ("10", "40") if "flotation" in method else ("40",)
+            for place, power in enumerate(powers, start=1):
+                known["readings"].append(
+                    {
+                        "sample": f"round {stop.code}",
+                        "preparation": f"{number}",
+                        "method": method.replace(" ", "_"),
+                        "reading": f"{place}",
+                        "objective": power,
+                    }
+                )
     paths = []
     for key, fields in (("samples", samples), ("readings", readings)):
         columns = [table_of(key).by_key[field] for field in fields]

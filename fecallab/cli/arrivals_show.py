@@ -15,10 +15,10 @@ if TYPE_CHECKING:
 
     from fecallab.domain.housing import Arrival, Housing
     from fecallab.domain.quarantine import MixAnswer
+    from fecallab.domain.quarantine_chances import GroupChance
     from fecallab.domain.quarantine_exposure import Situation
     from fecallab.domain.quarantine_run import MemberRun
     from fecallab.gather_arrivals import GroupAnswer
-    from fecallab.gather_chances import GroupChance
 
 NEEDS = {
     "protocol-missing": "a protocol",
@@ -100,7 +100,8 @@ def overall(groups: Sequence[GroupAnswer]) -> str:
     parts = []
     if ready:
         number = sum(one.number for one in ready)
-        parts.append(f"{NOTHING_AGAINST} for {len(ready)} of {len(groups)} contact groups ({number} animals)")
+        many = f"all {len(ready)}" if len(ready) == len(groups) else f"{len(ready)} of {len(groups)}"
+        parts.append(f"{NOTHING_AGAINST} for {many} contact groups ({number} animals)")
     if late:
         days = [one.earliest_on for one in late if one.earliest_on is not None]
         soonest = f", the first on {say_date(min(days))} at the earliest" if days else ""
@@ -125,6 +126,7 @@ def answer_lines(groups: Sequence[GroupAnswer], situation: Situation) -> list[st
         lines += [f"  Note: {remark}" for remark in one.answer.remarks]
     if not told:
         lines += _together(groups, situation)
+    lines += _why_not_counted(groups, situation)
     lines += ["", "Who still needs what:", who_table(groups, situation.today)]
     hidden = [said.partition(":")[0] for said in _once(one.answer.cannot_show for one in groups)]
     lines += ["", f"Stools cannot show: {'; '.join(hidden)}."] if hidden else []
@@ -158,6 +160,32 @@ def _together(groups: Sequence[GroupAnswer], situation: Situation) -> list[str]:
         lines.append(f"  - {len(rows)} {many} ({names}{more}). {first}{rows[0][1]}")
     remarks = _once([f"{remark}" for remark in one.answer.remarks] for one in groups)
     return [*lines, *(f"  Note: {remark}" for remark in remarks[:5])]
+
+
+def _why_not_counted(groups: Sequence[GroupAnswer], situation: Situation) -> list[str]:
+    """Return where to look why the last exam that could not have shown everything did not count."""
+    members = [member for one in groups for member in one.answer.members if member.k < member.n]
+    stools = [
+        stool
+        for member in members
+        for stool in situation.stools_of(member.animal)
+        if stool.word == "inconclusive" and stool.exams
+    ]
+    if not stools:
+        return []
+    last = max(stools, key=lambda stool: stool.taken_on)
+    asked = [word for word in last.lacks if word in required_words(situation, last.animal)]
+    code, lacks = last.exams[-1], ", ".join(last.lacks)
+    option = f" --target {asked[0]}" if asked else ""
+    return [f"  An exam that did not count, {code}, lacks: {lacks}. Why: fecallab exam show {code}{option}"]
+
+
+def required_words(situation: Situation, animal: str) -> tuple[str, ...]:
+    """Return the groups that each exam of an animal must have been able to show."""
+    from fecallab.domain.quarantine_exams import required_groups
+
+    protocol = situation.protocol_of(animal)
+    return required_groups(protocol) if protocol is not None else ()
 
 
 def who_table(groups: Sequence[GroupAnswer], today: date) -> str:
@@ -196,7 +224,7 @@ def _release_lines(released: Sequence[tuple[Any, str]], situation: Situation) ->
 
 def chance_lines(chances: Sequence[GroupChance | None], groups: Sequence[GroupAnswer]) -> list[str]:
     """Return the chances beside the answer: before and after, twice, with the prior named."""
-    from fecallab.cli.typed import say_percent
+    from fecallab.cli.typed import say_number, say_percent
 
     if not groups:
         return []
@@ -209,28 +237,20 @@ def chance_lines(chances: Sequence[GroupChance | None], groups: Sequence[GroupAn
     first = known[0][1]
     lines = [
         "",
-        f"Chances beside it, for {first.target}. Prior: {say_percent(first.prior)} of animals, {first.prior_says}.",
+        f"Chances beside it, per animal, for {first.target}; exams independent to cautious.",
+        f"  Before: {say_percent(first.prior)} ({first.prior_says}). One exam: {first.sensitivity_says}.",
     ]
-    lines.append(f"  One exam: {first.sensitivity_says}.")
     for number, one in known[:MOST_GROUPS]:
-        owner = max(one.owners, key=lambda each: each.cautious)
-        before, after = (
-            say_percent(owner.before),
-            f"{say_percent(owner.independent)} to {say_percent(owner.cautious)}",
-        )
-        many = f"one or more of the {owner.number} in " if owner.number > 1 else ""
+        lows, highs = [m.independent for m in one.members], [m.cautious for m in one.members]
+        now_each = f"{say_percent(min(lows))} to {say_percent(max(highs))}"
         lines.append(
-            f"  Group {number}: {many}{owner.name} {before} before, {after} after {owner.negatives} clean exams (exams independent, cautious)."
+            f"  Group {number}: {now_each} each now; of {one.animals},"
+            f" {say_number(one.expected_left)} to {say_number(one.expected_left_cautious)} carry it on average"
+            f" ({say_number(one.expected_before)} before)."
         )
-        if len(one.owners) > 1:
-            lines.append(
-                f"    Of its {len(one.owners)} animals and tubs, {one.expected_before:.2g} carried it on average before,"
-                f" {one.expected_independent:.2g} to {one.expected_cautious:.2g} now; at least one:"
-                f" {say_percent(one.any_before)} before, {say_percent(one.any_independent)} to {say_percent(one.any_cautious)} now."
-            )
     if len(known) > MOST_GROUPS:
         lines.append(f"  ... and {len(known) - MOST_GROUPS} more groups; --json lists all.")
-    return [*lines, f"  What would lower it: {first.lowers}."]
+    return [*lines, f"  What would lower it: {first.lowers}"]
 
 
 def member_dict(member: MemberRun) -> dict[str, Any]:

@@ -103,6 +103,7 @@ def _tell(batch: Batch, written: Written, check: bool, as_json: bool) -> None:
 
 
 _ONE = {"animals": "animal", "weights": "weight", "samples": "sample", "exams": "exam", "readings": "reading"}
+_ONE |= {"enclosures": "enclosure", "stays": "stay", "animals of arrivals": "animal of an arrival"}
 _ONE |= {"results from elsewhere": "result from elsewhere", "plans": "plan", "doses": "dose"}
 
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from fecallab.cli.batch_elsewhere import add_elsewhere
 from fecallab.cli.batch_exams import add_readings
 from fecallab.cli.batch_facts import Rows, add_animals, add_samples, add_weights
+from fecallab.cli.batch_housing import add_arrivals, add_enclosures, add_stays, write_places, write_stays
 from fecallab.cli.batch_read import read_sheet
 from fecallab.cli.batch_sheet import Fault, Sheet
 from fecallab.cli.batch_state import Batch, Entry, blame_row
@@ -71,6 +72,9 @@ def check_batch(
     whole = {sheet.table.key for sheet in sheets if sheet.table is not None and _lacks_columns(sheet)}
     for key, add in (
         ("animals", add_animals),
+        ("enclosures", add_enclosures),
+        ("stays", add_stays),
+        ("arrivals", add_arrivals),
         ("weights", add_weights),
         ("samples", add_samples),
         ("readings", add_readings),
@@ -117,8 +121,12 @@ def write_batch(batch: Batch, writer: Writer) -> Written:
     """
     written = Written()
     codes: dict[str, str] = {}
+    write_places(batch, writer, _add)
+    housed = batch.housing.housed
     for ref, entry in batch.animals.items():
-        codes[ref] = _add(writer, entry, entry.fact).code
+        animal = replace(entry.fact, enclosure="") if ref in housed else entry.fact
+        codes[ref] = _add(writer, entry, animal).code
+    write_stays(batch, writer, codes, _add)
     _add_all(writer, [(e, replace(e.fact, animal=codes.get(e.owner, e.owner))) for e in batch.weights])
     for ref, entry in batch.samples.items():
         same = entry.fact.same_stool_as
@@ -236,6 +244,7 @@ def summary(batch: Batch) -> dict[str, int]:
     parts = [part for entry in batch.exams.values() for part in entry.fact.preparations]
     counted = {
         "animals": len(batch.animals),
+        **batch.housing.counted(),
         "weights": len(batch.weights),
         "samples": len(batch.samples) - len(made),
         "exams": sum(bool(entry.fact.preparations) for entry in batch.exams.values()),

@@ -20,6 +20,7 @@ from fecallab.domain.plan import DoseGiven, Plan
 from fecallab.domain.sample import Sample
 
 if TYPE_CHECKING:
+    from fecallab.cli.batch_housing import HousingBatch
     from fecallab.records.reader import Reader
 
 NEW = "new "
@@ -63,6 +64,7 @@ class Batch:
     skipped: int = 0
     opening: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    housing: HousingBatch = field(default_factory=lambda: _housing())
     unsound: set[tuple[str, str]] = field(default_factory=set)
     recorded: dict[tuple[str, str], str] = field(default_factory=dict)
     _owners: dict[str, Animal] = field(default_factory=dict)
@@ -219,6 +221,12 @@ class Batch:
             self._found["exams", owner] = [] if owner.startswith(NEW) else self.reader.exams(owner)
         exams: list[Exam] = self._found["exams", owner]
         return exams
+
+
+def _housing() -> HousingBatch:
+    from fecallab.cli.batch_housing import HousingBatch
+
+    return HousingBatch()
 
 
 class RecordedAlready(BadInput):

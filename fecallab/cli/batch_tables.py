@@ -26,6 +26,7 @@ from fecallab.cli.exam import RESULTS, STAGES
 from fecallab.domain.animal import KINDS
 from fecallab.domain.exam import METHODS, READING_KINDS
 from fecallab.domain.field import COVER_GLASS_SIDES_MM
+from fecallab.domain.housing import ORIGINS_OF_ARRIVALS
 from fecallab.domain.sample import FORMS, KEPT, ORIGINS
 
 
@@ -40,6 +41,48 @@ def _animals() -> tuple[Column, ...]:
         column("adult", "adult", FLAG, "yes or no; empty is not known", "yes"),
         column("enclosure", "enclosure", TEXT, "where it lives", "vivarium 4"),
         column("arrived", "arrived", DAY, "day of arrival", "2026-01-15"),
+        REMARK,
+    )
+
+
+def _enclosures() -> tuple[Column, ...]:
+    return (
+        column("*name", "name", TEXT, "what is written on it; unique", "drawer 4"),
+        column("*room", "room", TEXT, "the room that it stands in", "warm room"),
+        column("water", "water", TEXT, "water line or bowl that it shares: the same word for all"),
+        column("tools", "tools", TEXT, "tools that it shares", "red tongs"),
+        column("round", "round", TEXT, "feeding or cleaning round that it belongs to"),
+        column("shared from", "shared_from", DAY, "first day; always so when empty", "2026-01-15"),
+        REMARK,
+    )
+
+
+def _stays() -> tuple[Column, ...]:
+    return (
+        ANIMAL,
+        column("*enclosure", "enclosure", TEXT, "name or code", "drawer 4"),
+        column("from", "start", DAY, "first day; not known when empty", "2026-01-15"),
+        column("to", "end", DAY, "last day; it lasts when empty"),
+        column("visit", "visit", FLAG, "yes where it was only there for a time"),
+        column("number of animals", "number", WHOLE, "of a tub; all when empty", limits=(1, 100_000)),
+        REMARK,
+    )
+
+
+def _arrivals() -> tuple[Column, ...]:
+    return (
+        column(
+            "*arrival",
+            "arrival",
+            TEXT,
+            "its name, the same for all that came together; or its code",
+            "spring",
+        ),
+        ANIMAL,
+        column("arrived", "arrived", DAY, "needed in the first row of a new arrival", "2026-01-15"),
+        column("joined", "joined", DAY, "for those that came later"),
+        choice("origin", "origin", ORIGINS_OF_ARRIVALS, "in the first row", "captive bred"),
+        column("source", "source", TEXT, "from whom, in the first row", "a breeder"),
         REMARK,
     )
 
@@ -137,6 +180,9 @@ def tables() -> tuple[Table, ...]:
     """Return every table, in the order in which they are taken in."""
     return (
         Table("animals", "animal", "animals", _animals()),
+        Table("enclosures", "enclosure", "enclosures", _enclosures()),
+        Table("stays", "stay", "stays", _stays()),
+        Table("arrivals", "animal of an arrival", "animals of arrivals", _arrivals()),
         Table("weights", "weight", "weights", _weights()),
         Table("samples", "sample", "samples", _samples()),
         Table("readings", "row of readings", "rows of readings", _readings()),

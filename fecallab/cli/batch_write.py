@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fecallab.cli.batch_columns import NUMBER, Column, Table
+from fecallab.cli.batch_housing import housing_lines
 from fecallab.cli.batch_tables import table_of, tables
 from fecallab.cli.batch_text import guarded
 from fecallab.cli.typed import plain_number
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
 
 NOT_KNOWN = object()
 """Stands where an empty cell would be filled from elsewhere on the way in; it is written as n/a."""
-_NO_WHEN_EMPTY = ("as_told", "whole_stool")
+_NO_WHEN_EMPTY = ("as_told", "whole_stool", "visit")
 Line = dict[str, Any]
 
 
@@ -47,6 +48,7 @@ def table_rows(reader: Reader) -> dict[str, list[Line]]:
             {**vars(one), "number": one.number_of_animals, "arrived": one.arrived_on}
             for one in in_order(reader.animals())
         ],
+        **housing_lines(reader),
         "weights": [{**vars(one), "animal": names[one.animal]} for one in weighings],
         "samples": [_sample_line(one, names) for one in _first_of_stool_first(samples)],
         "readings": [line for exam in exams for line in _exam_lines(exam)],

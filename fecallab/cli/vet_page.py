@@ -49,7 +49,7 @@ def page(
 ) -> None:
     """Make the page that goes to the vet: one file that needs no network, no scripts and no program."""
     from fecallab.records.vet_words import record_page
-    from fecallab.vet.mail import covering_words, packed
+    from fecallab.vet.mail import covering_words, in_mails, packed
     from fecallab.vet.page_build import vet_page
     from fecallab.vet.page_clips import clips_of
     from fecallab.vet.page_leave_out import names_here, places_here, read_leave_out, without
@@ -66,21 +66,22 @@ def page(
         clear = without(whole, left, names_here(whole, seen), places_here(whole.animal))
         stem = f"{clear.subject}-{clear.page_id}"
         parts = packed(clips_of(clear, clip, stem), most_mb)
-        files, contents = _drawn(parts, stem, pdf, contact_sheet)
+        files, contents = _drawn(parts, stem, pdf, contact_sheet, most_mb)
         films = _films(parts[0])
         message = covering_words(parts, [name for name, _ in [*contents, *films]])
         with store.write(by=keeper, now=now()) as writer:
             sent, items = _as_recorded(whole)
             recorded = record_page(writer, sent, items)
             _write(out, [*contents, *films, ("message.txt", message.encode("utf-8"))])
-    _said(recorded.code, parts, out, files, films, open_it, as_json)
+        mails = in_mails([(name, len(content)) for name, content in [*contents, *films]], most_mb)
+    _said(recorded.code, parts, out, files, films, mails, open_it, as_json)
 
 
 def _drawn(
-    parts: Sequence[PageToVet], stem: str, pdf: bool, contact_sheet: bool
+    parts: Sequence[PageToVet], stem: str, pdf: bool, contact_sheet: bool, most_mb: float
 ) -> tuple[list[dict[str, Any]], Contents]:
     """Return what each file is, and its bytes."""
-    from fecallab.vet.mail import sent_bytes
+    from fecallab.vet.mail import largest_file_bytes, sent_bytes
     from fecallab.vet.page import render_vet_page
     from fecallab.vet.pdf import vet_pdf
     from fecallab.vet.sheet import contact_sheets
@@ -101,7 +102,7 @@ def _drawn(
         if pdf:
             add("pdf", f"{stem}{end}.pdf", vet_pdf(one), one.part)
         if contact_sheet:
-            for number, content in enumerate(contact_sheets(one), start=1):
+            for number, content in enumerate(contact_sheets(one, largest_file_bytes(most_mb)), start=1):
                 add("contact sheet", f"{stem}{end}-sheet-{number}.jpg", content, one.part)
     return told, contents
 
@@ -144,6 +145,7 @@ def _said(
     out: Path,
     files: Sequence[dict[str, Any]],
     films: Contents,
+    mails: Sequence[Sequence[str]],
     open_it: bool,
     as_json: bool,
 ) -> None:
@@ -166,13 +168,16 @@ def _said(
         "folder": str(out.resolve()),
         "files": list(files),
         "films": [{"name": name, "bytes": len(content)} for name, content in films],
+        "mails": [list(mail) for mail in mails],
         "message": "message.txt",
     }
     lines = [f"Page {first.page_id} ({code}): {len(items)} numbers, {len(doubtful)} of them doubtful."]
     lines += [f"  {out / one['name']}  ({one['bytes_in_a_mail'] / 1e6:.1f} MB in a mail)" for one in files]
     lines += [f"  {out / name}  (a film, to be sent beside the page)" for name, _ in films]
     if len(parts) > 1:
-        lines.append(f"The pictures need {len(parts)} mails: one page in each.")
+        lines.append(f"The pictures need {len(parts)} pages, each in a mail of its own.")
+    if len(mails) > 1:
+        lines += [f"  mail {number}: {', '.join(mail)}" for number, mail in enumerate(mails, start=1)]
     if first.scaled:
         lines.append("Pictures were made smaller to fit; the crops of doubtful marks were not.")
     lines += [

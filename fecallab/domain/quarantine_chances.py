@@ -167,7 +167,7 @@ def group_chance(
 
 def _lowers(rows: Sequence[MemberChance], alone: int | None, together: int | None) -> str:
     said = (
-        f"More clean exams of separate stools (to {GOAL:.0%} each: {_number(alone)} in all if exams are "
+        f"More clean exams of separate stools (to {100 * GOAL:g} % each: {_number(alone)} in all if exams are "
         f"independent, {_number(together)} cautious), a method that finds more, a laboratory's test by the vet's "
         "choice."
     )

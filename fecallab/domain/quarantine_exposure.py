@@ -93,9 +93,11 @@ class Situation(Restarts):
             after = met[0] + timedelta(days=apart)
             if after > day:
                 day = after
+                barred = self._barred(self.host_of(animal), self.host_of(met[1]))
+                why = "which it should never meet" if barred else "whose own part is not done"
                 words = (
                     f"{apart} days or more after {say_date(met[0])}, the last contact with "
-                    f"{self.name_of(met[1])}, whose part was not done or who should never be with it"
+                    f"{self.name_of(met[1])}, {why}"
                 )
         return day, words
 

@@ -143,10 +143,12 @@ def _waits(animal: str, name: str, situation: Situation) -> list[Reason]:
     found: list[Reason] = []
     if not any(p.start <= situation.today <= p.end for p in situation.graph.of_animal.get(animal, ())):
         text = f"Where {name} lives is not recorded, so nobody knows whom it meets."
-        found.append(Reason("enclosure-unknown", text, "Record it: fecallab enclosure move"))
+        found.append(Reason("enclosure-unknown", text, "Record it: fecallab animal move"))
     for code, target in situation.blocking_cases(animal):
         text = f"{name} has an open case ({code}, {target}): its repeat exams go by the vet's plan."
-        step = f"See: fecallab case show {code}. Or move it out, with the date, so that the others go on."
+        step = f"See: fecallab case show {code}"
+        if len(situation.group_of(animal)) > 1:
+            step += "  (or move it out, with the date, so that the others go on: fecallab animal move)"
         found.append(Reason("case-open", text, step))
     for stool in situation.unsure_stools(animal):
         text = (
@@ -188,7 +190,10 @@ def _exams_missing(
             f" The exam of {say_date(stool.taken_on)} neither counts nor resets; it lacks: "
             f"{', '.join(stool.lacks)}."
         )
-    step = f"Examine a stool passed on or after {say_date(max(next_sample, run.day))}"
+    from_day = max(next_sample, situation.counts_from(animal))
+    step = "Examine the next stool"
+    if from_day > situation.today:
+        step = f"Examine a stool passed on or after {say_date(from_day)}"
     if protocol is not None and protocol.preparations:
         step += f" ({', '.join(word.replace('_', ' ') for word in protocol.preparations)})"
     return Reason("exams-missing", text, f"{step}.")

@@ -109,6 +109,10 @@ class HousingReader:
             code = one_row(connection, rows.ARRIVAL, arrival)["code"]
             return trees.facts(connection, rows.MEMBER, schema.arrival_members.c.arrival == code)
 
+    def memberships(self, animal: str) -> list[ArrivalMember]:
+        """Return the arrivals that an animal belongs or belonged to."""
+        return self._of_owner(rows.MEMBER, animal)
+
     def protocols(self, arrival: str) -> list[ArrivalProtocol]:
         """Return the protocols of an arrival in the order in which they were written; the last one stands."""
         with self._connection() as connection:

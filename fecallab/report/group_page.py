@@ -20,11 +20,11 @@ from fecallab.report.page import NO_DIAGNOSIS, page_environment, page_style
 if TYPE_CHECKING:
     from fecallab.domain.housing import Arrival, ArrivalProtocol, Release
     from fecallab.domain.quarantine import MixAnswer
+    from fecallab.domain.quarantine_chances import GroupChance
     from fecallab.domain.quarantine_exams import Stool
     from fecallab.domain.quarantine_exposure import Situation
     from fecallab.domain.quarantine_run import MemberRun
     from fecallab.gather_arrivals import GroupAnswer
-    from fecallab.gather_chances import GroupChance
     from fecallab.records.reader import Reader
 
 WORDS = {

@@ -122,7 +122,11 @@ def _draw_stop(pdf: Paper, stop: RoundStop, y: float) -> None:
         at += _LINE_MM
         here = max(pdf.put(x, at, preparation, _TEXT, bold=True) + 2, x + 36)
         here = pdf.asked(here, at, "read at", 16, size=_TEXT)
-        here = pdf.asked(here, at, "share", 10, size=_TEXT)
+        if "flotation" in preparation:
+            here = pdf.asked(here, at, "share at 10×", 8, size=_TEXT)
+            here = pdf.asked(here, at, "40×", 8, size=_TEXT)
+        else:
+            here = pdf.asked(here, at, "share", 10, size=_TEXT)
         here = pdf.put(here, at, "found", _TEXT) + 1.2
         pdf.blank(here, at, pdf.w - MARGIN_MM - here, size=_TEXT)
     pdf.rule(y + _height(stop) - 1.0, weight=0.12)

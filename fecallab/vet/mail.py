@@ -20,6 +20,8 @@ ROOM_FOR_WORDS_BYTES = 300_000
 """Set aside for words, charts, styles and script; a page of real size needs about half of it (measured: 145,000)."""
 BYTES_PER_MARK = 460
 """Set aside for one mark on the page: outline, shape, number, list and data (measured: about 420)."""
+BYTES_PER_DOUBT = 2_600
+"""Set aside besides for the words and controls of one doubtful mark (measured: about 2,300)."""
 _HARDER = (JPEG_QUALITY, 70, 55)
 
 
@@ -48,7 +50,8 @@ class _Weights:
 
     def of(self, place: int, items: Sequence[VetItem]) -> int:
         jpegs = len(self.pictures[place].jpeg) + sum(len(one.crop.jpeg) for one in items if one.crop)
-        return jpegs * 4 // 3 + 4_000 + BYTES_PER_MARK * len(items)
+        doubts = sum(one.doubtful for one in items)
+        return jpegs * 4 // 3 + 4_000 + BYTES_PER_MARK * len(items) + BYTES_PER_DOUBT * doubts
 
 
 def packed(page: PageToVet, most_mb: float = DEFAULT_MOST_MB) -> list[PageToVet]:
@@ -139,6 +142,32 @@ def _part(
         parts=parts,
         scaled=longest > weights.longest_px,
     )
+
+
+def in_mails(files: Sequence[tuple[str, int]], most_mb: float) -> list[list[str]]:
+    """Return which files go into which mail, in their order; a file too large for any stands alone.
+
+    Parameters
+    ----------
+    files : sequence of (str, int)
+        Name and bytes.
+    most_mb : float
+        Largest mail, in megabytes as it is sent.
+
+    Examples
+    --------
+    >>> in_mails([("a", 4_000_000), ("b", 3_000_000), ("c", 2_000_000)], 10)
+    [['a', 'b'], ['c']]
+    """
+    mails: list[list[str]] = []
+    room = 0
+    for name, size in files:
+        if not mails or sent_bytes(size) > room:
+            mails.append([])
+            room = int(most_mb * MEGABYTE)
+        mails[-1].append(name)
+        room -= sent_bytes(size)
+    return mails
 
 
 def covering_words(pages: Sequence[PageToVet], files: Sequence[str]) -> str:

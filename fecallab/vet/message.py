@@ -36,10 +36,15 @@ _REST = re.compile(
 _ADVICE = re.compile(
     r"^(?:advice\b|see me\b|call\b|ring\b|please\b|write to me\b|tell me\b|keep\b|come in\b)"
 )
-_PLAN = re.compile(r"^(?:plan\b|treat\w*\b|follow[- ]?up\b|repeat (?:the )?(?:plan|course)\b)")
-_SAME = re.compile(
-    r"^(?:plan|treatment)?\W*(?:the )?(?:same|as before|unchanged)(?: plan)?(?: (?:again|as (p\d{1,9})))*$"
+_PLAN = re.compile(
+    r"^(?:(?:the )?(?:new )?plan\b|treat\w*\b|follow[- ]?up\b|repeat (?:the )?(?:plan|course)\b)"
 )
+_SAME = re.compile(
+    r"^(?:plan|treatment)?\W*(?:the )?(?:same|as before|unchanged)(?: plan)?(?: again)?"
+    r"(?: as (?:on )?(?P<which>p\d{1,9}|\d.{4,20}))?$"
+)
+_SENTENCE = re.compile(r"(?<!\b[Nn]o)(?<!\b[Nn]r)(?<!\b[Nn]os)\.\s+(?=[A-Z0-9#])")
+_SAYS_NOTHING = {"that is all", "that's all", "thats all", "thanks", "thank you"}
 _MISSED = re.compile(r"^(?:you\s+)?(?:missed|overlooked|not marked)\s*:?\s*(.+)$")
 _ONE_MISSED = re.compile(r"^(?:(\d{1,4})\s+|an?\s+|one\s+)?(.+?)(?:\s+in\s+(e\d+(?:-\d+){2}))?$")
 _GRADE = re.compile(r"^grade\s*:?\s*(.+?)(?:\s+for\s+(.+))?$")
@@ -59,6 +64,7 @@ class Told:
     picture_quality: str = ""
     plan: str = ""
     same_as: str = ""
+    """Code of the plan that is repeated, or the day on which it was written as it was typed; empty for the last."""
     advice: list[str] = field(default_factory=list)
 
     @property
@@ -106,14 +112,26 @@ def read_message(text: str, name_of: Callable[[str], str]) -> Told:
     ):
         clean = clean.replace(odd, plain)
     for clause in re.split(r"[;\r\n]+", clean):
-        _read_clause(clause.strip().rstrip(".").strip(), told, name_of)
+        _read_sentences(clause.strip(), told, name_of)
     return told
 
 
+def _read_sentences(clause: str, told: Told, name_of: Callable[[str], str]) -> None:
+    """Read sentence by sentence; a plan or advice goes on to the end."""
+    while clause:
+        low = clause.lower()
+        found = _SENTENCE.search(clause)
+        if found is None or _PLAN.match(low) or _ADVICE.match(low):
+            _read_clause(clause.rstrip(".").strip(), told, name_of)
+            return
+        _read_clause(clause[: found.start()].strip(), told, name_of)
+        clause = clause[found.end() :].strip()
+
+
 def _read_clause(clause: str, told: Told, name_of: Callable[[str], str]) -> None:
-    if not clause:
-        return
     low = clause.lower()
+    if not clause or low.strip(" !") in _SAYS_NOTHING:
+        return
     if _PLAN.match(low) or _SAME.match(low):
         _read_plan(clause, told)
         return
@@ -189,7 +207,7 @@ def word_from(word: str, name_of: Callable[[str], str]) -> Word:
     >>> word_from("agree", str).verdict, word_from("probably coccidian", str)
     ('agree', Word(verdict='other', name='coccidian', sure=False, remark=''))
     """
-    said = word.lower().strip(" .\"'")
+    said = re.sub(r"^i\s+", "", word.lower().strip(" .\"'"))
     if said in AGREE:
         return Word("agree")
     if said in CANNOT_TELL:
@@ -247,9 +265,11 @@ def _read_plan(clause: str, told: Told) -> None:
     same = _SAME.match(clause.lower())
     if same or re.match(r"^repeat (?:the )?(?:plan|course)$", clause.lower()):
         told.plan = "same"
-        told.same_as = (same[1] or "").upper() if same else ""
+        told.same_as = (same["which"] or "").strip() if same else ""
+        if re.fullmatch(r"p\d+", told.same_as):
+            told.same_as = told.same_as.upper()
         return
-    told.plan = re.sub(r"^plan\b[\s:=-]*", "", clause, flags=re.IGNORECASE).strip()
+    told.plan = re.sub(r"^(?:the )?(?:new )?plan\b[\s:=-]*", "", clause, flags=re.IGNORECASE).strip()
     if not told.plan:
         _not_understood(clause)
 

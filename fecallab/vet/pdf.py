@@ -17,6 +17,7 @@ from fecallab.vet.page_words import (
     results_of,
     standings_of,
     subject_words,
+    treatment_words,
 )
 from fecallab.vet.pdf_paper import Letter
 from fecallab.vet.pdf_pictures import crop_picture, field_picture, locator
@@ -24,6 +25,13 @@ from fecallab.vet.pdf_record import write_record
 
 _CROP_MM = 36.0
 _LOCATOR_MM = 20.0
+_ASKED = (
+    (("drug", 40.0, ""), ("dose", 18.0, "mg per kg"), ("strength", 18.0, "mg per ml")),
+    (("route", 28.0, ""), ("every", 12.0, "days"), ("doses", 12.0, ""), ("weight at most", 10.0, "days old")),
+    (("follow-up:", 12.0, "exams"), ("from stool to stool", 12.0, "days"), ("wait", 12.0, "days")),
+    (("advice, and when to be called again", 110.0, ""),),
+)
+"""What a plan needs, as (label, mm to write on, unit), line by line."""
 
 
 def vet_pdf(page: PageToVet, paper: str = "a4") -> bytes:
@@ -152,6 +160,28 @@ def _how(letter: Letter, page: PageToVet) -> None:
         f"Please name this page: {page.page_id}.",
         9.5,
     )
+
+    for case in page.cases if page.part == 1 else ():
+        letter.gap(2)
+        letter.keep(30)
+        letter.tell(f"Case {case.page.case.code}, {case.page.about}", 9.5, bold=True)
+        letter.gap(1)
+        for plan in case.treatments:
+            when = day(plan.written_on)
+            letter.boxes([f"same plan as on {when}, today's weight"])
+            letter.tell(treatment_words(plan), 8.5, x=letter.left + 4.8, width=letter.wide - 4.8)
+            letter.gap(1)
+        letter.boxes(["no drug now", "a new plan:"])
+        for asked in _ASKED:
+            letter.keep(8)
+            x = letter.left
+            for label, width, unit in asked:
+                x = letter.asked(x, letter.at + 1.5, label, width, unit, 9)
+            letter.at += 7.5
+    letter.keep(9)
+    x = letter.asked(letter.left, letter.at + 2, "name", 62, "", 9)
+    letter.asked(x, letter.at + 2, "date", 34, "", 9)
+    letter.at += 8
 
 
 def _pictures(letter: Letter, page: PageToVet) -> None:

@@ -14,17 +14,17 @@ SHEET_MARKS = 40
 """Marks on one sheet at most (own choice: a messenger makes long pictures small)."""
 SHEET_FIELDS = 3
 """Whole fields on one sheet at most, for the same reason."""
-SHEET_QUALITY = 85
+SHEET_QUALITIES = (85, 70, 50)
 
 
-def contact_sheets(page: PageToVet) -> list[bytes]:
-    """Return the sheets of a page as JPEG, as many as are needed.
+def contact_sheets(page: PageToVet, most_bytes: int | None = None) -> list[bytes]:
+    """Return the sheets of a page as JPEG, as many as are needed; coarser ones where `most_bytes` asks for it.
 
     The keeper's names do not stand on them, so that they do not lead the eye; numbers are those of the page.
     Only the pictures of one sheet are held at a time.
     """
     title = plain(f"{owner(page.animal)}, page {page.page_id}: which number is what?")
-    return [_sheet(some, title) for some in _planned(page)]
+    return [_sheet(some, title, most_bytes) for some in _planned(page)]
 
 
 def _planned(page: PageToVet) -> list[list[tuple[VetPicture, list[VetItem]]]]:
@@ -43,7 +43,7 @@ def _planned(page: PageToVet) -> list[list[tuple[VetPicture, list[VetItem]]]]:
     return sheets
 
 
-def _sheet(fields: list[tuple[VetPicture, list[VetItem]]], title: str) -> bytes:
+def _sheet(fields: list[tuple[VetPicture, list[VetItem]]], title: str, most_bytes: int | None) -> bytes:
     drawn = [
         SheetField(
             plain(picture.block.title),
@@ -54,6 +54,10 @@ def _sheet(fields: list[tuple[VetPicture, list[VetItem]]], title: str) -> bytes:
         )
         for picture, items in fields
     ]
-    out = io.BytesIO()
-    sheet_image(drawn, title=title).save(out, "JPEG", quality=SHEET_QUALITY)
+    image = sheet_image(drawn, title=title)
+    for quality in SHEET_QUALITIES:
+        out = io.BytesIO()
+        image.save(out, "JPEG", quality=quality)
+        if most_bytes is None or out.tell() <= most_bytes:
+            break
     return out.getvalue()

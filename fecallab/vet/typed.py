@@ -8,6 +8,8 @@ from datetime import datetime
 
 from fecallab.domain.errors import BadInput
 from fecallab.domain.exam import Exam
+from fecallab.domain.followup import say_date
+from fecallab.domain.plan import Plan
 from fecallab.domain.vet_words import CaseWord, ExamVerdict, MissedOrganism, PageItem, VetAnswer, VetPage
 from fecallab.records import vet_words
 from fecallab.records.reader import Reader
@@ -156,11 +158,11 @@ def _case_words(reader: Reader, exam: Exam, told: Told, asked: str) -> tuple[Cas
     case = _which_case(reader, exam, asked)
     same_as = ""
     if told.plan == "same":
-        plans = [plan.code for plan in reader.plans(case)]
-        same_as = told.same_as or (plans[-1] if plans else "")
-        if same_as not in plans:
+        plans = reader.plans(case)
+        same_as = plan_meant(plans, told.same_as)
+        if not same_as:
             raise BadInput(
-                f"{case} has no plan {same_as}".rstrip() + " that could be the same again.",
+                f"{case} has no plan {told.same_as}".rstrip() + " that could be the same again.",
                 next=f"Type: fecallab plan add {case} --vet NAME",
                 code="no-plan",
             )
@@ -174,6 +176,27 @@ def _case_words(reader: Reader, exam: Exam, told: Told, asked: str) -> tuple[Cas
             plan_says="" if same_as else told.plan,
         ),
     )
+
+
+def plan_meant(plans: Sequence[Plan], said: str) -> str:
+    """Return the code of the plan that is meant: by code, by the day on which it was written, else the last.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> plan = Plan(code="P1", case="C1", vet="v", written_on=date(2026, 3, 4))
+    >>> [plan_meant([plan], said) for said in ("", "P1", "4 march 2026", "2026-03-04", "5 march 2026")]
+    ['P1', 'P1', 'P1', 'P1', '']
+    """
+    if not said:
+        return plans[-1].code if plans else ""
+    word = said.lower().strip()
+    fitting = [
+        plan.code
+        for plan in plans
+        if word in (plan.code.lower(), f"{plan.written_on}", say_date(plan.written_on).lower())
+    ]
+    return fitting[-1] if fitting else ""
 
 
 def _which_case(reader: Reader, exam: Exam, asked: str) -> str:

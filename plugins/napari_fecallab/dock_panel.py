@@ -10,6 +10,7 @@ from qtpy.QtWidgets import (
     QListWidgetItem,
     QPushButton,
     QScrollArea,
+    QSizePolicy,
     QTabWidget,
     QToolButton,
     QVBoxLayout,
@@ -62,6 +63,7 @@ class Panel(QWidget):
         for widget, name in ((self.mark_text, "mark"), (self.fields, "fields"), (self.burden_text, "burden")):
             self.tabs.addTab(widget, name)
         self.tabs.setMinimumHeight(120)
+        self.tabs.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Ignored)
         self.message = _label("", "What the last key did")
         self.message.setMinimumHeight(2 * self.fontMetrics().height() + 2)
         self.work = WorkBar()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from fecallab.domain.exam import Exam, Picture, Preparation
     from fecallab.domain.grading import GradingScale
     from fecallab.domain.sample import Sample
+    from fecallab.records.picture_place import PicturePlace
     from fecallab.records.reader import Reader
 
 
@@ -32,6 +33,8 @@ class ExamFacts:
     scales: Mapping[str, str]
     """Key of the grading scale that a plan chose, by target."""
     pictures: Mapping[str, Picture]
+    place: PicturePlace
+    """Where the bytes of the pictures lie: in the record folder, or shared elsewhere."""
 
     @property
     def preparations(self) -> dict[str, Preparation]:
@@ -66,9 +69,10 @@ def facts_of(store: Reader, exam_code: str) -> ExamFacts:
     exam = store.exam(exam_code)
     if exam.as_told or not exam.preparations:
         what = "was only told of" if exam.as_told else "has no preparation yet"
+        step = f"Type: fecallab exam prepare {exam.code} --method simple_flotation"
         raise BadInput(
             f"The exam {exam.code} {what}, so there is nothing to mark in.",
-            next=f"Type: fecallab exam prepare {exam.code} --method simple_flotation",
+            next="Its result stands as it was told." if exam.as_told else step,
             code="no-preparation",
         )
     sample = store.sample(exam.sample)
@@ -82,15 +86,16 @@ def facts_of(store: Reader, exam_code: str) -> ExamFacts:
         cases=cases,
         scales={target: plan.grade_scale for target, plan in plans.items() if plan and plan.grade_scale},
         pictures={picture.sha256: picture for picture in store.pictures()},
+        place=store.place,
     )
 
 
 def was_recorded(folder: Path, exam_code: str, at: datetime, by: str) -> bool:
-    """Say whether anything of an exam was recorded by this person at exactly this moment."""
+    """Say whether anything of an exam was recorded by this person at exactly this moment (UTC)."""
     from fecallab.records.store import open_records
 
     with open_records(folder) as store:
         return any(
-            entry.recorded_by == by and entry.recorded_at.replace(tzinfo=None) == at.replace(tzinfo=None)
+            entry.recorded_by == by and entry.recorded_at.replace(tzinfo=UTC) == at
             for entry in store.history(exam_code)
         )

@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from napari_fecallab.layers_look import rgba
-from napari_fecallab.layers_marks import MarksLayer
-from napari_fecallab.layers_pointer import PointerLayer, quiet_points
+from napari_fecallab.layers_marks import AROUND, BESIDE, MarksLayer
+from napari_fecallab.layers_parts import PICTURE, ellipse, image_of, keep_locked, shapes, takes, transform
+from napari_fecallab.layers_pointer import PointerLayer, quiet_image, quiet_points
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -25,10 +26,10 @@ if TYPE_CHECKING:
     from napari_fecallab.reader_pictures import CanvasPicture
     from napari_fecallab.views import MarkView, ProposalView
 
-PICTURE, EDGE, MEASURES, PROPOSALS, TRACKS = "picture", "edge of the field", "measures", "proposals", "tracks"
+EDGE, MEASURES, TRACKS = "edge of the field", "measures", "tracks"
+PROPOSALS, DASHES = "proposals", "outlines of proposals"
 Placing = Callable[["Layer"], None]
 EDGE_COLOUR, MEASURE_COLOUR = "#56B4E9", "#E69F00"
-OUTLINE_POINTS = 48
 
 
 class FieldLayers:
@@ -142,36 +143,31 @@ class FieldLayers:
     def show_picture(self, picture: CanvasPicture | None, um_per_px: float | None) -> None:
         """Show another picture with its scale; None leaves the canvas empty."""
         with self._at_work():
-            self._take_away(PICTURE, EDGE, MEASURES, PROPOSALS, TRACKS)
+            self._take_away(EDGE, MEASURES, PROPOSALS, DASHES, TRACKS)
             self.frames, self.fps = 0, 0.0
+            before = self._ours.get(PICTURE)
+            if picture is not None and before is not None and takes(before, picture):
+                before.data = picture.levels[0]  # much faster than another layer
+                if not picture.rgb:
+                    before.contrast_limits_range = before.contrast_limits = (0, picture.white)
+                self._set_scale(um_per_px)
+            else:
+                self._take_away(PICTURE)
+                self._set_scale(um_per_px)
+                if picture is not None:
+                    self._put(PICTURE, image_of(picture), bottom=True)
             self._holds = picture
-            self._set_scale(um_per_px)
-            if picture is not None:
-                from napari.layers import Image
-
-                several = len(picture.levels) > 1
-                options: dict[str, Any] = {} if picture.rgb else {"contrast_limits": (0, picture.white)}
-                image = Image(
-                    list(picture.levels) if several else picture.levels[0],
-                    multiscale=several,
-                    rgb=picture.rgb,
-                    name=PICTURE,
-                    **options,
-                )
-                self._put(PICTURE, image, bottom=True)
         self.look_at_all()
         self.make_active()
 
     def show_clip(self, frames: Any, fps: float, um_per_px: float | None) -> None:
         """Show a clip, (frames, rows, columns, 3), read as it is looked at."""
-        from napari.layers import Image
-
         with self._at_work():
-            self._take_away(PICTURE, EDGE, MEASURES, PROPOSALS, TRACKS)
+            self._take_away(PICTURE, EDGE, MEASURES, PROPOSALS, DASHES, TRACKS)
             self._holds = None
             self.frames, self.fps = int(frames.shape[0]), fps
             self._set_scale(um_per_px)
-            image = Image(frames, rgb=frames.ndim == 4, multiscale=False, name=PICTURE)
+            image = quiet_image(frames, rgb=frames.ndim == 4, multiscale=False, name=PICTURE)
             self._put(PICTURE, image, bottom=True)
             self.viewer.dims.set_point(0, 0)
         self.look_at_all()
@@ -188,10 +184,8 @@ class FieldLayers:
         """Draw the edge of the lit circle, which nobody can edit."""
         with self._at_work():
             self._take_away(EDGE)
-            outline = _ellipse(x_px, y_px, diameter_px, diameter_px, 0.0)
-            self._put(
-                EDGE, _shapes(EDGE, [outline], ["polygon"], EDGE_COLOUR, width=2.0 / self.screen_per_px)
-            )
+            outline = ellipse(x_px, y_px, diameter_px, diameter_px, 0.0)
+            self._put(EDGE, shapes(EDGE, [outline], ["polygon"], EDGE_COLOUR, width=2.0 / self.screen_per_px))
 
     def show_measures(self, marks: Sequence[MarkView], drawing: Sequence[tuple[float, float]] = ()) -> None:
         """Draw what marks were measured by, and what is being drawn now."""
@@ -205,14 +199,20 @@ class FieldLayers:
             self._take_away(MEASURES)
             if data:
                 width = 2.0 / max(self.screen_per_px, 1e-9)
-                self._put(MEASURES, _shapes(MEASURES, data, kinds, MEASURE_COLOUR, width=width))
+                self._put(MEASURES, shapes(MEASURES, data, kinds, MEASURE_COLOUR, width=width))
                 self.make_active()
 
     def show_proposals(self, proposals: Sequence[ProposalView]) -> None:
-        """Draw proposals in place: rings with words, which no mark has."""
+        """Draw proposals in place: dashed outlines with words, which no mark has."""
         with self._at_work():
-            self._take_away(PROPOSALS)
+            self._take_away(PROPOSALS, DASHES)
             if proposals:
+                from napari.layers import Vectors
+
+                dashes, colours = self._dashes(proposals)
+                width = 2.0 / max(self.screen_per_px, 1e-9)
+                style = {"edge_color": colours, "edge_width": width, "vector_style": "line"}
+                self._put(DASHES, Vectors(dashes, name=DASHES, **style))
                 points = quiet_points(
                     np.array([(one.y_px, one.x_px) for one in proposals]),
                     name=PROPOSALS,
@@ -221,12 +221,11 @@ class FieldLayers:
                         "words": [one.words or one.name.replace("_", " ") for one in proposals],
                     },
                     symbol="ring",
-                    size=np.array([self._ring_px(one) for one in proposals]),
-                    face_color=[rgba("#FFFFFF", 0.9)],
-                    border_color=[rgba("#000000")],
-                    border_width=0.05,
-                    canvas_size_limits=(22, 140),
-                    text={"string": "{words}", "size": 9, "color": "black", "anchor": "lower_left"},
+                    size=4.0 / max(self.screen_per_px, 1e-9),
+                    face_color="black",
+                    border_color="white",
+                    canvas_size_limits=(7, 9),
+                    text={"string": BESIDE + "{words}", "size": 9, "color": "black", "anchor": "upper_left"},
                 )
                 self._put(PROPOSALS, points)
                 self.make_active()
@@ -250,14 +249,28 @@ class FieldLayers:
 
     # --- inside
 
-    def _ring_px(self, one: ProposalView) -> float:
-        length = one.length_um / self.um_per_px if one.length_um and self.um_per_px else 0.0
-        return 1.5 * length or 30 / max(self.screen_per_px, 1e-9)
+    def _dashes(self, proposals: Sequence[ProposalView]) -> tuple[Any, Any]:
+        """Return dashes around each proposal, black and white by turns, as starts and steps."""
+        smallest = 26 / max(self.screen_per_px, 1e-9)
+        per_um = 1 / self.um_per_px if self.um_per_px else 0.0
+        starts, steps = [], []
+        for one in proposals:
+            long_px = max(AROUND * (one.length_um or 0.0) * per_um, smallest)
+            short_px = max(AROUND * (one.width_um or one.length_um or 0.0) * per_um, 0.7 * smallest)
+            ring = ellipse(one.x_px, one.y_px, long_px, short_px, one.angle_deg or 0.0)
+            step = np.roll(ring, -1, axis=0) - ring
+            starts.append(ring[::2])
+            steps.append(1.2 * step[::2])
+        vectors = np.stack([np.concatenate(starts), np.concatenate(steps)], axis=1)
+        colours = np.tile(np.array([rgba("#000000"), rgba("#FFFFFF")]), (len(vectors) // 2, 1))
+        return vectors, colours
 
     def _set_scale(self, um_per_px: float | None) -> None:
+        same = um_per_px == self.um_per_px
         self.um_per_px = um_per_px
         for name, layer in self._ours.items():
-            self._place(name, layer)
+            if not same or name not in self._placed:
+                self._place(name, layer)
         self.scale_bar.visible = um_per_px is not None
 
     def _place(self, name: str, layer: Layer) -> None:
@@ -266,7 +279,7 @@ class FieldLayers:
         layer.units = (*("pixel" for _ in front), unit, unit)
         layer.scale = (*front, self.scale, self.scale)
         layer.translate = (0.0,) * layer.ndim
-        self._placed[name] = _transform(layer)
+        self._placed[name] = transform(layer)
 
     def _put(self, name: str, layer: Layer, *, bottom: bool = False) -> None:
         self._ours[name] = layer
@@ -277,7 +290,7 @@ class FieldLayers:
         self._bind(layer)
         for event in ("scale", "translate", "rotate", "shear", "affine", "units"):
             getattr(layer.events, event).connect(lambda _event, name=name: self._on_moved(name))
-        layer.events.editable.connect(lambda _event, layer=layer: _keep_locked(layer))
+        layer.events.editable.connect(lambda _event, layer=layer: keep_locked(layer))
         if bottom:
             self.viewer.layers.insert(0, layer)
         else:
@@ -315,7 +328,7 @@ class FieldLayers:
 
     def _on_moved(self, name: str) -> None:
         layer = self._ours.get(name)
-        if self._working or layer is None or self._placed.get(name) == _transform(layer):
+        if self._working or layer is None or self._placed.get(name) == transform(layer):
             return
         with self._at_work():
             layer.rotate, layer.shear = 0, [0] * (layer.ndim * (layer.ndim - 1) // 2)
@@ -345,41 +358,3 @@ class FieldLayers:
         if self.viewer.dims.ndisplay != 2:
             self.viewer.dims.ndisplay = 2
             self._tell("A field is flat: the view stays in two dimensions.")
-
-
-def _keep_locked(layer: Layer) -> None:
-    if layer.editable:
-        layer.editable = False
-
-
-def _transform(layer: Layer) -> tuple[Any, ...]:
-    return (
-        tuple(np.round(layer.scale, 9)),
-        tuple(np.round(layer.translate, 9)),
-        tuple(np.round(np.asarray(layer.affine).ravel(), 9)),
-        tuple(np.round(np.asarray(layer.rotate, float).ravel(), 9)),
-        tuple(np.round(np.asarray(layer.shear, float).ravel(), 9)),
-        tuple(map(str, layer.units)),
-    )
-
-
-def _shapes(name: str, data: list[Any], kinds: list[str], colour: str, *, width: float) -> Layer:
-    from napari.layers import Shapes
-
-    return Shapes(
-        data,
-        shape_type=kinds,
-        name=name,
-        edge_color=colour,
-        face_color="transparent",
-        edge_width=width,
-        opacity=0.9,
-    )
-
-
-def _ellipse(x: float, y: float, long_px: float, short_px: float, angle_deg: float) -> Any:
-    turn, around = np.radians(angle_deg), np.linspace(0, 2 * np.pi, OUTLINE_POINTS, endpoint=False)
-    along, across = 0.5 * long_px * np.cos(around), 0.5 * short_px * np.sin(around)
-    columns = x + along * np.cos(turn) - across * np.sin(turn)
-    rows = y + along * np.sin(turn) + across * np.cos(turn)
-    return np.column_stack([rows, columns])

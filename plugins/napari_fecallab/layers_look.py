@@ -13,7 +13,7 @@ from functools import cache
 from fecallab.imaging.mark_style import style_of
 
 SURE_RIM, UNSURE_RIM = 0.16, 0.08
-"""Width of the rim as a share of the symbol."""
+"""Width of the rim as a share of a symbol of usual size; a large symbol has the same rim in pixels."""
 FILLING = 0.45
 """Opacity of a filled symbol: what lies under it stays to be seen."""
 

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from napari_fecallab.layers_look import FILLING, SURE_RIM, UNSURE_RIM, look_of, rgba, short_word
-from napari_fecallab.layers_pointer import quiet_points
+from napari_fecallab.layers_pointer import quiet_points, set_places
 
 if TYPE_CHECKING:
     from napari.layers import Points
@@ -137,10 +137,12 @@ class MarksLayer:
 
     def _symbol(self, mark: MarkView) -> _Symbol:
         look = look_of(mark.group)
+        outer = self.outer_px(mark)
+        share = SURE_RIM if mark.sure else UNSURE_RIM
         return _Symbol(
             look.symbol,
-            self.outer_px(mark),
-            SURE_RIM if mark.sure else UNSURE_RIM,
+            outer,
+            share * min(1.0, UNMEASURED_SCREEN_PX / max(outer * self._screen_per_px, 1e-9)),
             rgba(look.colour),
             rgba(look.colour, FILLING if look.filled else 0.0),
         )
@@ -159,7 +161,7 @@ class MarksLayer:
         layer.current_border_width = look.rim
         layer.current_border_color = np.array(look.rim_colour)
         layer.current_face_color = np.array(look.filling)
-        layer.data = np.append(layer.data, [(mark.y_px, mark.x_px)], axis=0)
+        set_places(layer, np.append(layer.data, [(mark.y_px, mark.x_px)], axis=0))
 
     def _assign(self, marks: Sequence[MarkView]) -> None:
         layer = self.layer
@@ -167,8 +169,9 @@ class MarksLayer:
             self._has_words = self._wordy
             layer.text = _text(self._has_words)
         looks = [self._symbol(mark) for mark in marks]
-        layer.data = np.array([(mark.y_px, mark.x_px) for mark in marks], float).reshape(-1, 2)
+        set_places(layer, np.array([(mark.y_px, mark.x_px) for mark in marks], float).reshape(-1, 2))
         layer.features = self._features(marks)
+        layer.opacity = 1.0 if marks else 0.0  # napari draws a dot for a layer without points
         if not marks:
             return
         layer.symbol = [look.symbol for look in looks]

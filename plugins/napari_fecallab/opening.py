@@ -40,6 +40,10 @@ def field_of(reading: Reading, preparation: str, picture: Picture | None) -> Fie
         height_px=picture.height_px if picture else 0,
         counts=tuple(reading.counts.items()),
         unsure=tuple(reading.unsure.items()),
+        swimming=None
+        if reading.mean_swimming is None
+        else (reading.mean_swimming, reading.mean_swimming_low, reading.mean_swimming_high),
+        clip_seconds=reading.clip_seconds,
         nothing=_said_empty(reading),
         read_here=reading.proposals,
         remark=reading.remark,

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from fecallab.domain.checked import positive_number
+from fecallab.domain.checked import positive_number, whole_count
 from fecallab.domain.errors import BadInput
 from fecallab.domain.field import FIELD_NUMBER_RANGE_MM, OBJECTIVE_RANGE
 from napari_fecallab.core import DONE_STATES, SessionCore
+from napari_fecallab.names import checked_name
 from napari_fecallab.picture_facts import PictureFacts, facts_of_pixels
 from napari_fecallab.settings import BEFORE
 from napari_fecallab.state import Change, Field
@@ -78,6 +79,7 @@ class FieldPart(SessionCore):
             changed=self._history.is_changed(uid),
             proposals_open=sum(one.state == "open" for one in content.proposals.values()),
             proposals_shown=content.seen.proposals,
+            swimming=_swimming_words(place),
         )
 
     def _seen(self, uid: str, sure: bool) -> dict[str, int]:
@@ -125,12 +127,8 @@ class FieldPart(SessionCore):
 
     def picture_path(self, field: str | None = None) -> Path | None:
         """Return where the picture of a field lies; None where it has none."""
-        from fecallab.records.folder import picture_name
-
         picture = self.facts.pictures.get(self._place(self._uid(field)).picture)
-        if picture is None:
-            return None
-        return self.folder / picture_name(picture.sha256, picture.format, picture.file_name)
+        return None if picture is None else self.facts.place.path(picture)
 
     def clip_path(self, field: str | None = None) -> Path | None:
         """Return where the clip of a field lies; None where it has none."""
@@ -183,6 +181,61 @@ class FieldPart(SessionCore):
             return Outcome((uid,), "nothing here, as said before")
         words = f"nothing in {self._number(uid)}"
         self._do(words, [Change("field", uid, uid, place, replace(place, nothing=True))], kind="field")
+        return Outcome((uid,), words)
+
+    def set_counts(
+        self, sure: Mapping[str, int], unsure: Mapping[str, int] | None = None, field: str | None = None
+    ) -> Outcome:
+        """Type how many of each were counted in a field (a sweep, a clip), instead of marks; one step.
+
+        Refused while the field has marks. No counts at all are no word yet: say `nothing_here` for a zero.
+        """
+        uid = self._uid(field)
+        place = self._place(uid)
+        if self._content(uid).marks:
+            raise BadInput(
+                f"{self._number(uid).capitalize()} has marks, and they are what is counted.",
+                next="Delete them first, or mark the others too.",
+                code="has-marks",
+            )
+        typed = [
+            tuple(
+                (checked_name(name), whole_count(n, f"the count of {name}"))
+                for name, n in counts.items()
+                if n
+            )
+            for counts in (sure, unsure or {})
+        ]
+        new = replace(place, counts=typed[0], unsure=typed[1], nothing=False)
+        words = f"{sum(n for pairs in typed for _, n in pairs)} counted in {self._number(uid)}"
+        self._do(words, [Change("field", uid, uid, place, new)], kind="field")
+        return Outcome((uid,), words)
+
+    def set_swimming(
+        self,
+        mean: float | None,
+        low: float | None = None,
+        high: float | None = None,
+        seconds: float | None = None,
+        field: str | None = None,
+    ) -> Outcome:
+        """Keep how many swim at once in the clip of a field, with its interval; None takes it away. One step."""
+        uid = self._uid(field)
+        place = self._place(uid)
+        for value, what in (
+            (mean, "the mean"),
+            (low, "the lower limit"),
+            (high, "the upper limit"),
+            (seconds, "seconds"),
+        ):
+            if value is not None and not 0 <= value < 1e6:
+                raise BadInput(
+                    f"{what} is {value!r}; it is 0 or more.", next="Check the number.", code="swimming"
+                )
+        swimming = None if mean is None else (mean, low, high)
+        new = replace(place, swimming=swimming, clip_seconds=seconds)
+        words = f"swimming in {self._number(uid)}: {_swimming_words(new) or 'not measured'}"
+        self._do(words, [Change("field", uid, uid, place, new)], kind="field")
         return Outcome((uid,), words)
 
     def remove_field(self, field: str | None = None) -> Outcome:
@@ -239,6 +292,14 @@ def scale_words(place: Field) -> str:
     within = f" ± {place.scale_half_width:.2g}" if place.scale_half_width else ""
     source = f", from {place.scale_from}" if place.scale_from else ""
     return f"{place.um_per_px:.4g}{within} µm per pixel{source}"
+
+
+def _swimming_words(place: Field) -> str:
+    if place.swimming is None:
+        return ""
+    mean, low, high = place.swimming
+    within = f" ({low:.3g} to {high:.3g})" if low is not None and high is not None else ""
+    return f"{mean:.3g} at once{within}"
 
 
 def _words(method: str) -> str:

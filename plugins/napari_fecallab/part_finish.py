@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
-from datetime import datetime
+from datetime import UTC, datetime
 
 from fecallab.domain.errors import BadInput, CouldNot, Reason, Refused
 from napari_fecallab import merging
@@ -145,7 +144,7 @@ class FinishPart(SessionCore):
                 "Recorded things change, and a correction needs a reason.", next="Say why.", code="no-reason"
             )
         at = self._moment()
-        self._write(RECORDING, {"at": at.isoformat(), "by": self.by})
+        self._write(RECORDING, {"at": at.astimezone(UTC).isoformat(), "by": self.by})
         state = self.flush(LONG_WAIT_S)
         if state.trouble or state.pending:
             raise CouldNot(
@@ -187,7 +186,7 @@ class FinishPart(SessionCore):
         left = merging.not_recorded_yet(self._history, states)
         here = self._order().index(self._current) if self.current else 0
         with open_records(self.folder) as store:
-            self.facts = replace(facts_of(store, self.exam_code))
+            self.facts = facts_of(store, self.exam_code)
         last = self._draft.last_number
         self._history = History(changes_of(self.facts.exam, dict(self.facts.pictures)), left)
         self._draft.last_number = max(last, self._draft.last_number)

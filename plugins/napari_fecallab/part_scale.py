@@ -110,7 +110,6 @@ class ScalePart(SessionCore):
         from fecallab.domain.field_diameter import field_from_numbers
         from fecallab.imaging.calibrate import by_lit_circle
         from fecallab.imaging.read import open_picture
-        from fecallab.records.folder import picture_name
 
         place = self._place(self._uid(field))
         picture = self.facts.pictures.get(place.picture)
@@ -130,7 +129,7 @@ class ScalePart(SessionCore):
                 code="field-number-missing",
             )
         diameter = field_from_numbers(number, place.objective)
-        pixels = open_picture(self.folder / picture_name(picture.sha256, picture.format, picture.file_name))
+        pixels = open_picture(self.facts.place.path(picture))
         found = _found(by_lit_circle(pixels, diameter))
         return replace(found, how=f"the lit circle ({diameter.from_words})")
 

@@ -193,6 +193,10 @@ def _reading(session: SessionCore, uid: str, standing: Reading) -> Reading:
         unsure={} if marks and uid not in session._history.base_fields else dict(place.unsure),
         marks=marks,
         proposals=_proposals(session, uid, standing),
+        mean_swimming=place.swimming[0] if place.swimming else None,
+        mean_swimming_low=place.swimming[1] if place.swimming else None,
+        mean_swimming_high=place.swimming[2] if place.swimming else None,
+        clip_seconds=place.clip_seconds,
         remark=_remark(place),
     )
 

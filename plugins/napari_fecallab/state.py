@@ -30,6 +30,9 @@ class Field:
     clip_name: str = ""
     counts: tuple[tuple[str, int], ...] = ()
     unsure: tuple[tuple[str, int], ...] = ()
+    swimming: tuple[float, float | None, float | None] | None = None
+    """How many swim at once in a clip, with its interval."""
+    clip_seconds: float | None = None
     nothing: bool = False
     read_here: str = ""
     """What is recorded of proposals: empty for a picture that nobody read in the marking window."""

@@ -83,6 +83,8 @@ class FieldView:
     changed: bool
     proposals_open: int = 0
     proposals_shown: str = ""
+    swimming: str = ""
+    """How many swim at once in a clip, in words; empty while nobody has measured it."""
 
     @property
     def line(self) -> str:

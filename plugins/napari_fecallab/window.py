@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from napari_fecallab.dock import MarkingDock
 
 NARROWEST_DOCK_PX, WIDEST_DOCK_PX, DOCK_SHARE = 300, 420, 0.27
+LARGEST_PX = (1600, 1000)
 _KEPT: list[Any] = []
 
 
@@ -59,7 +60,7 @@ def open_window(
         session.close()
         raise
     viewer.show()
-    tidy(dock)
+    fill_screen(dock)
     dock.focus_canvas()
     if wait:
         import napari
@@ -120,6 +121,16 @@ def tidy(dock: MarkingDock) -> None:
     if "marking" in panels and isinstance(window, QMainWindow):
         wide = min(WIDEST_DOCK_PX, max(NARROWEST_DOCK_PX, round(DOCK_SHARE * window.width())))
         window.resizeDocks([panels["marking"]], [wide], Qt.Orientation.Horizontal)
+
+
+def fill_screen(dock: MarkingDock) -> None:
+    """Give the window most of the screen, and the panel its share of it."""
+    window = dock.window()
+    screen = window.screen() if window is not None else None
+    if window is not None and screen is not None:
+        room = screen.availableGeometry()
+        window.resize(min(room.width(), LARGEST_PX[0]), min(room.height(), LARGEST_PX[1]))
+    tidy(dock)
 
 
 def _closing(dock: MarkingDock) -> QObject:

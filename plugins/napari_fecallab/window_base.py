@@ -63,7 +63,6 @@ class FieldControl:
         self.last_name = ""
         self.drawing: list[Point] = []
         self.keys_pressed = self.clicks = 0
-        self._drawing_for = ""
         self._proposals: tuple[ProposalView, ...] = ()
         self._cross: Point | None = None
         self._shown_field = ""
@@ -262,7 +261,7 @@ class FieldControl:
 
     def _forget_drawing(self) -> None:
         had = len(self.drawing) > 1
-        self.drawing, self._drawing_for = [], ""
+        self.drawing = []
         if had:
             self.layers.show_measures(self.session.marks())
 

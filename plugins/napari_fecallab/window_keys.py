@@ -52,9 +52,9 @@ KEYS: tuple[KeyWords, ...] = (
     KeyWords("nothing_here", ("E",), "nothing here: a zero that counts, then the next field", FIELDS),
     KeyWords("next_undone", ("W",), "next field that nothing was said of", FIELDS),
     KeyWords("play", ("B",), "play a clip, stop it", FIELDS),
-    KeyWords("measure_line", ("M",), "length: once at one end, once at the other", SIZES),
+    KeyWords("measure_line", ("M",), "length of a mark: once at one end, once at the other", SIZES),
     KeyWords(
-        "measure_outline", ("O",), "outline: a point at the pointer, five or more; Enter ends it", SIZES
+        "measure_outline", ("O",), "outline of a mark: five points or more around it; Enter ends it", SIZES
     ),
     KeyWords("end_outline", ("Enter",), "end the outline", SIZES),
     KeyWords("no_measure", ("Shift-M",), "take the size off the mark", SIZES),

@@ -86,6 +86,7 @@ DONE: dict[str, tuple[str, ...]] = {
     "care log": ("Saffron", "fluids", "6"),
     "report exam": ("E1", "--to", "pages"),
     "report case": ("C1", "--to", "pages"),
+    "report arrival": ("I1", "--to", "pages", "--on", "2025-03-10"),
     "records make": ("fresh",),
     "records check": (),
     "records backup": ("copy",),

@@ -467,6 +467,9 @@ def test_templates_are_taken_as_they_are_and_their_examples_are_right(folder, do
     said = do("batch", "take-in", tmp_path / "t")
     assert said["counts"] == {
         "animals": 1,
+        "enclosures": 1,
+        "stays": 1,
+        "animals of arrivals": 1,
         "weights": 1,
         "samples": 1,
         "exams": 1,

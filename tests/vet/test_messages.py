@@ -62,6 +62,25 @@ def test_a_whole_message() -> None:
     assert found.advice == ["see me if it stops eating, or drinks more"]
 
 
+def test_an_answer_as_the_page_suggests_it() -> None:
+    found = told(
+        "3 pollen; 7 cannot tell; the rest agreed; the same plan as on 4 March 2026; see me if it stops eating."
+    )
+    assert set(found.words) == {3, 7} and found.rest_agreed
+    assert (found.plan, found.same_as) == ("same", "4 march 2026")
+    assert found.advice == ["see me if it stops eating"]
+    assert told("1 pollen; that is all.") == Told(words={1: Word("artefact", remark="pollen")})
+    assert told("agreed.") == Told(rest_agreed=True)
+    assert told("the plan: fenbendazole, 50 mg per kg, twice").plan == "fenbendazole, 50 mg per kg, twice"
+
+
+def test_sentences_with_full_stops() -> None:
+    found = told("No. 3 is pollen. 7 I can't tell. The rest is ok. See me on Monday. It may be nothing.")
+    assert set(found.words) == {3, 7} and found.rest_agreed
+    assert found.advice == ["See me on Monday. It may be nothing"]
+    assert told("Plan: 50 mg/kg. Twice. 3 weeks apart").plan == "50 mg/kg. Twice. 3 weeks apart"
+
+
 def test_a_plan_in_words_is_kept_in_words() -> None:
     assert told("Plan: fenbendazole 50 mg/kg, twice, 14 days apart").plan == (
         "fenbendazole 50 mg/kg, twice, 14 days apart"

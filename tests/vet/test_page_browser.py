@@ -572,5 +572,5 @@ def test_marks_lie_on_the_picture_and_the_ring_on_the_thumbnail(files, open_tab)
     data = json.loads(page.locator("#page-data").text_content())
     row = data["fields"][0]["marks"][0]
     circle = page.locator("#number-1 svg.locator circle").first
-    assert float(circle.get_attribute("cx")) == pytest.approx((row[2] + 0.5) / 1200 * 100, abs=0.2)
-    assert float(circle.get_attribute("cy")) == pytest.approx((row[3] + 0.5) / 1200 * 100, abs=0.2)
+    assert float(circle.get_attribute("cx")) == pytest.approx((row[2] + 0.5) / 800 * 100, abs=0.2)
+    assert float(circle.get_attribute("cy")) == pytest.approx((row[3] + 0.5) / 800 * 100, abs=0.2)

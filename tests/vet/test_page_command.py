@@ -89,9 +89,11 @@ def test_a_page_of_one_exam_shows_the_case_that_it_bears_on(do, tmp_path):
 
 
 def test_many_pictures_for_a_small_mail_come_in_parts(do):
-    told = do("vet", "page", "C1", "--max-mb", "1", "--out", "out")
+    told = do("vet", "page", "C1", "--max-mb", "1", "--out", "out", "--contact-sheet")
     assert told["parts"] > 1 == len({one["part"] for one in told["files"]}) - told["parts"] + 1
-    assert all(one["bytes_in_a_mail"] <= 1_000_000 for one in told["files"])
+    size = {one["name"]: one["bytes_in_a_mail"] for one in told["files"]}
+    assert all(sum(size[name] for name in mail) <= 1_000_000 for mail in told["mails"])
+    assert [name for mail in told["mails"] for name in mail] == list(size)
 
 
 def test_a_clip_goes_along_as_stills_and_as_a_film_without_its_place(do, tmp_path):

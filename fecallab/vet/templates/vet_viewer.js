@@ -52,6 +52,7 @@ function paint() {
   stage.setAttribute("viewBox", `${view.x} ${view.y} ${view.w} ${view.h}`);
   const unit = perPixel(), size = LABEL_PX * unit;
   const inside = marksHere().filter((one) => one.x > view.x - one.rx && one.x < view.x + view.w + one.rx && one.y > view.y - one.ry && one.y < view.y + view.h + one.ry);
+  stage.classList.toggle("crowded", inside.length > MOST_LABELS);
   const labels = byId("labels"), texts = [];
   const label = (x, y, text, answered) => {
     const made = svgMake("text", { transform: `translate(${x} ${y})scale(${size})` });

@@ -173,3 +173,28 @@ def test_looking_only_changes_nothing_and_locks_nothing(opened, folder):
     with pytest.raises(BadInput, match="only looks"):
         looking.finish()
     assert first.nothing_here("E1-1-2").uids
+
+
+def test_counts_can_be_typed_for_a_field_and_what_swims_in_its_clip_is_kept(with_pictures, folder):
+    session = with_pictures
+    session.set_counts({"flagellate": 12, "oxyurid": 0}, {"ciliate": 1})
+    session.set_swimming(3.2, 2.1, 4.4, 3.0)
+    view = session.field()
+    assert (dict(view.sure), dict(view.unsure), view.state) == ({"flagellate": 12}, {"ciliate": 1}, COUNTED)
+    assert view.swimming == "3.2 at once (2.1 to 4.4)"
+    assert session.counts("")[0] == {"oxyurid": 2, "flagellate": 12}
+    session.finish()
+    with open_records(folder) as store:
+        reading = store.exam("E1").preparations[0].readings[2]
+    assert (reading.counts, reading.unsure) == ({"flagellate": 12}, {"ciliate": 1})
+    assert (reading.mean_swimming, reading.mean_swimming_high, reading.clip_seconds) == (3.2, 4.4, 3.0)
+    assert session.field("E1-1-3").swimming == "3.2 at once (2.1 to 4.4)"
+    told = session.add_mark("flagellate", 1, 1, field="E1-1-3").told
+    assert "from now on its marks are counted instead" in told[0]
+    with pytest.raises(BadInput, match="has marks"):
+        session.set_counts({"flagellate": 3}, field="E1-1-3")
+    for wrong in ({"flagellate": -1}, {"flagellate": 1.5}, {"unicorn": 2}):
+        with pytest.raises(BadInput):
+            session.set_counts(wrong, field="f2")
+    with pytest.raises(BadInput):
+        session.set_swimming(float("nan"))

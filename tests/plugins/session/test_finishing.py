@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import random
+import time
 
 import pytest
 from napari_fecallab import part_finish
@@ -151,9 +152,21 @@ def _died(*_, **__):
     raise Died
 
 
+@pytest.fixture(params=["UTC", "America/Lima", "Asia/Tokyo"])
+def zone(request, monkeypatch):
+    """The keeper's clock in three places of the world."""
+    if not hasattr(time, "tzset"):
+        pytest.skip("the zone of a program cannot be set on this system")
+    monkeypatch.setenv("TZ", request.param)
+    time.tzset()
+    yield
+    monkeypatch.undo()
+    time.tzset()
+
+
 @pytest.mark.parametrize("recorded", [True, False])
 def test_a_window_that_died_while_recording_doubles_nothing_and_loses_nothing(
-    with_pictures, folder, opened, monkeypatch, recorded
+    zone, with_pictures, folder, opened, monkeypatch, recorded
 ):
     session = with_pictures
     session.add_marks([("oxyurid", 1, 1), ("coccidian", 2, 2)])

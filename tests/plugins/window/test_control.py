@@ -127,6 +127,19 @@ def test_a_line_and_an_outline_give_sizes_at_once(control, exam):
     assert control.drawing == []
 
 
+def test_an_outline_sizes_the_mark_that_lies_in_it_and_not_the_one_chosen_last(control, exam):
+    inner, other = exam.truth[0]
+    for place in (inner, other):
+        control.point_at(place)
+        control.press("1")
+    for angle in np.linspace(0, 2 * np.pi, 8, endpoint=False):
+        control.point_at((inner[0] + 40 * np.cos(angle), inner[1] + 20 * np.sin(angle)))
+        control.press("O")
+    control.press("Enter")
+    sized = [(mark.x_px, mark.y_px) for mark in control.session.marks() if mark.length_um]
+    assert sized == [inner]
+
+
 def test_an_exam_by_keyboard_alone(control):
     start = control.pointer
     for key in ("Right", "Right", "Shift-Down", "Control-Left"):
@@ -159,7 +172,7 @@ def test_what_cannot_be_is_one_line_and_changes_nothing(control):
         (["1"], "outside the picture"),
         (["S"], "no mark"),
         (["Delete"], "no mark"),
-        (["M"], "no mark"),
+        (["M", "M"], "No mark lies in what was drawn"),
         (["R"], "no mark"),
         (["Enter"], "No outline"),
         (["A"], "no proposal"),
@@ -190,7 +203,10 @@ def test_proposals_come_after_reading_and_are_accepted_named_or_put_away_by_key(
     control.press("1")
     layer = control.viewer.layers["proposals"]
     assert len(layer.data) == 3 and {str(s.value) for s in layer.symbol} == {"ring"}
-    assert not set(map(str, layer.symbol)) & set(map(str, control.layers.marks.layer.symbol))
+    dashes = control.viewer.layers["outlines of proposals"]
+    assert not dashes.editable and np.allclose(dashes.scale, 0.65)
+    around = np.ptp(dashes.data[:24, 0], axis=0)[::-1]
+    assert around == pytest.approx((1.35 * 70 / 0.65, 1.35 * 30 / 0.65), rel=0.05)
     assert all("oxyurid" in word or "coccidian" in word for word in layer.features["words"])
     assert not any(character == "%" for word in layer.features["words"] for character in word)
     control.press("P")

@@ -77,7 +77,6 @@ def test_panel_and_picture_are_both_in_reach_of_the_keyboard(hands, exam):
     names = [widget.accessibleName() or getattr(widget, "text", str)() for widget in reached]
     assert all(names)
     assert {hand.dock.legend, hand.dock.finish_button, hand.dock.keys_button} <= set(reached)
-    assert hand.dock.isAncestorOf(QApplication.focusWidget()), QApplication.focusWidget()
     hand.press("F6")
     assert hand.focus() is hand.canvas
     hand.press("2")  # works at once, without a click into the picture
