@@ -30,7 +30,24 @@ if TYPE_CHECKING:
 
 REASON = typer.Option(..., help="Why; it is kept with the record.")
 AS_IT_CAME = frozenset(
-    ["answer", "eye_group", "word", "seen_name", "seen_sure", "says_sha256", "raw_sha256", "signed", "signing_key", "source", "message", "plan_says", "follow_up_says", "page_id", "page_sha256", "public_key"]
+    [
+        "answer",
+        "eye_group",
+        "word",
+        "seen_name",
+        "seen_sure",
+        "says_sha256",
+        "raw_sha256",
+        "signed",
+        "signing_key",
+        "source",
+        "message",
+        "plan_says",
+        "follow_up_says",
+        "page_id",
+        "page_sha256",
+        "public_key",
+    ]
 )
 """Fields that say what a vet sent or saw: never changed by a correction of the vet's words."""
 PARTS = ("preparations", "readings", "marks", "elsewhere")

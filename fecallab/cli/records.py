@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from fecallab.cli.common import JSON, RECORDS
+from fecallab.cli.common import BY, JSON, RECORDS, who
 from fecallab.cli.output import emit, say
 from fecallab.cli.records_server import register
 from fecallab.domain.errors import Reason
@@ -82,6 +82,55 @@ def guard_records(records: str | None = RECORDS, as_json: bool = JSON) -> None:
         mended = store.set_guard()
     text = f"The guard was put back on {', '.join(mended)}." if mended else "The guard is whole."
     emit({"mended": mended}, text, as_json)
+
+
+@app.command("person")
+def person(
+    name: str = typer.Argument(..., help="The name as it was typed; capitals make no difference."),
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Show everything that is stored about a person: each text in which the name stands."""
+    from fecallab.records.folder import find_folder
+    from fecallab.records.store import open_records
+
+    with open_records(find_folder(records)) as store:
+        found = store.places_of(name)
+    lines = [f"{place.table} {place.code or place.row_id}, {place.column}: {place.text}" for place in found]
+    lines.append(f"{name} stands in {len(found)} texts." if found else f"{name} stands nowhere.")
+    emit({"name": name, "places": [place.as_dict() for place in found]}, "\n".join(lines), as_json)
+
+
+@app.command("redact")
+def redact(
+    name: str = typer.Argument(..., help="The name as it was typed; capitals make no difference."),
+    instead: str = typer.Option(..., help="What stands there from now on, such as: keeper 2"),
+    reason: str = typer.Option(..., help="Why; it is kept."),
+    by: str | None = BY,
+    yes: bool = typer.Option(False, "--yes", help="Do it without asking."),
+    records: str | None = RECORDS,
+    as_json: bool = JSON,
+) -> None:
+    """Take a person's name out of every text, for good; the ledger says that it was done, and still holds."""
+    from datetime import UTC, datetime
+
+    from fecallab.records.folder import find_folder
+    from fecallab.records.store import open_records
+
+    with open_records(find_folder(records)) as store:
+        if not yes:
+            there = len(store.places_of(name))
+            text = (
+                f"{name} stands in {there} texts; once taken out it cannot be brought back. Earlier backups and"
+                " exports keep it.\nNothing was taken out. To do it: add --yes"
+            )
+            emit({"texts": there, "redacted": False}, text, as_json)
+            return
+        found = store.redact(name, instead, by=who(by), why=reason, now=datetime.now(UTC))
+    text = (
+        f"Taken out of {len(found)} texts. Earlier backups, exports and pages that were sent keep the name."
+    )
+    emit({"texts": len(found), "redacted": True}, text, as_json)
 
 
 @app.command("backup")

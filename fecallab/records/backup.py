@@ -103,7 +103,7 @@ def backup(folder: Path, target: Path, progress: Progress | None = None) -> Copy
             )
         _refuse_other_target(target, marker)
         new = not (target / MARKER).exists()
-        target.mkdir(parents=True, exist_ok=True)
+        target.mkdir(mode=0o700, parents=True, exist_ok=True)
         fresh = target / f".{DATABASE}.new"
         try:
             if marker.database:
@@ -161,7 +161,7 @@ def restore(source: Path, folder: Path, progress: Progress | None = None) -> Cop
                 code="folder-not-empty",
             )
         made = not folder.exists()
-        folder.mkdir(parents=True, exist_ok=True)
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         try:
             _copy_database(source / DATABASE, folder / DATABASE)
             place = FolderPictures(source)

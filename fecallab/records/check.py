@@ -17,7 +17,7 @@ from fecallab.records import migrate, rows, schema
 from fecallab.records.engine import access_to, reading, sqlite_engine
 from fecallab.records.folder import DATABASE, Marker, picture_name, read_marker
 from fecallab.records.guard import missing_guard
-from fecallab.records.ledger import Seal, clock_set_back, newest_seal, verify
+from fecallab.records.ledger import Seal, clock_set_back, newest_seal, redacted, verify
 from fecallab.records.picture_place import PicturePlace, picture_place
 from fecallab.records.trouble import could_not, in_one_line
 
@@ -128,7 +128,7 @@ def check(folder: Path, against: Seal | None = None) -> CheckResult:
                     *missing_guard(connection),
                     *verify(connection, against),
                 ]
-                notices = tuple(clock_set_back(connection))
+                notices = (*clock_set_back(connection), *redacted(connection))
     except FecallabError as error:
         problems.append(_without_promise(error.reason))
     finally:

@@ -137,7 +137,7 @@ def export_records(
 @contextmanager
 def _removed_unless_whole(folder: Path) -> Iterator[None]:
     made = not folder.exists()
-    folder.mkdir(parents=True, exist_ok=True)
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     try:
         yield
     except BaseException:

@@ -72,7 +72,7 @@ def import_records(source: Path, folder: Path, progress: Progress | None = None)
                 code="folder-not-empty",
             )
         made = not folder.exists()
-        folder.mkdir(parents=True, exist_ok=True)
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         try:
             total = _take_in(source, package, folder, progress)
             missing = _copy_pictures(source, folder)

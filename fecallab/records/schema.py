@@ -43,7 +43,7 @@ from fecallab.records.schema_housing import (
     sharings,
     stays,
 )
-from fecallab.records.schema_ledger import ledger
+from fecallab.records.schema_ledger import ledger, redactions
 from fecallab.records.schema_treatment import (
     case_stages,
     cases,
@@ -107,6 +107,7 @@ __all__ = [
     "protocol_words",
     "reading_counts",
     "readings",
+    "redactions",
     "release_animals",
     "releases",
     "samples",

@@ -258,7 +258,7 @@ def join_server(folder: Path, typed: str, *, pictures: str = "") -> str:
         with reading(there) as connection:
             identity = str(connection.execute(sa.select(schema.collection.c.identity)).scalar_one())
     with in_one_line():
-        folder.mkdir(parents=True, exist_ok=True)
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         picture_place(folder, pictures)
         write_marker(folder, Marker(RECORD_FOLDER, LAYOUT_VERSION, identity, plain(url), pictures))
     return identity

@@ -8,7 +8,7 @@ from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from types import TracebackType
-from typing import Self
+from typing import TYPE_CHECKING, Self
 
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection, Engine
@@ -35,6 +35,9 @@ from fecallab.records.picture_place import FolderPictures, PicturePlace, picture
 from fecallab.records.reader import Reader
 from fecallab.records.trouble import could_not, in_one_line
 from fecallab.records.writer import Writer
+
+if TYPE_CHECKING:
+    from fecallab.records.privacy import Place
 
 
 class Records(Reader):
@@ -108,6 +111,20 @@ class Records(Reader):
         with self._connection() as connection:
             return newest_seal(connection)
 
+    def places_of(self, name: str) -> list[Place]:
+        """Return every text of the records in which a person's name stands."""
+        from fecallab.records.privacy import places_of
+
+        with self._connection() as connection:
+            return list(places_of(connection, name))
+
+    def redact(self, name: str, instead: str, *, by: str, why: str, now: datetime) -> list[Place]:
+        """Take a name out of every text of the records, see `privacy.redact`."""
+        from fecallab.records.privacy import redact
+
+        with in_one_line(), writing(self.engine) as connection:
+            return redact(connection, name, instead, by=by, why=why, now=now)
+
     def set_guard(self) -> list[str]:
         """Put the triggers back that keep what was recorded; return the tables that lacked one."""
         with in_one_line(), writing(self.engine) as connection:
@@ -159,7 +176,7 @@ def create_records(folder: Path, now: datetime | None = None) -> bool:
             _write_marker_of(folder)
             return False
         made = not folder.exists()
-        folder.mkdir(parents=True, exist_ok=True)
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         mine = {database.name + ending for ending in (".new", ".new-wal", ".new-shm", ".new-journal")}
         strange = [path.name for path in folder.iterdir() if path.name not in mine | {MARKER, PICTURES}]
         strange = [name for name in strange if not name.startswith(".")]

@@ -92,6 +92,8 @@ DONE: dict[str, tuple[str, ...]] = {
     "records backup": ("copy",),
     "records restore": ("a-backup", "restored"),
     "records seal": (),
+    "records person": ("Mara Quell",),
+    "records redact": ("Mara Quell", "--instead", "keeper 2", "--reason", "her wish", "--yes"),
     "records guard": (),
     "records export": ("out",),
     "records import": ("an-export", "taken-in"),
