@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 LEAST_SECONDS, GOOD_SECONDS = 0.8, 2.0
 LEAST_FPS, GOOD_FPS = 7.0, 15.0
 _CROWDED, _TOO_CROWDED = 150, 500
-_FLOWING = 0.5
+FLOWING_SOME, FLOWING_MOST = 0.25, 0.5
 _HINT = "Film 5 to 10 seconds, the phone held still, one field in focus."
 
 
@@ -46,10 +46,10 @@ def hindrances(
     if taken.blurred and not count:
         text = "Motility not assessable: nothing in the clip is in focus."
         found.append(Reason("clip-blurred", text, "Focus on the things in the field, then film again."))
-    if flowing > _FLOWING:
+    if flowing > FLOWING_MOST:
         text = (
-            "Motility cannot be told: most of what moves keeps step with its neighbours, as in a current or when"
-            " the picture shakes."
+            "Motility cannot be told: most of what moves goes as other things do at the same place or time, as in"
+            " a current or when the picture shakes."
         )
         found.append(
             Reason("flow-uneven", text, "Wait until the fluid rests, do not touch the table, film again.")
@@ -87,9 +87,9 @@ def warnings_of(
         found.append(
             Reason("clip-busy", "Many moving things: tracks may be mixed up.", "Dilute with saline.")
         )
-    if 0.2 < flowing <= _FLOWING:
+    if FLOWING_SOME < flowing <= FLOWING_MOST:
         found.append(
-            Reason("flow-some", "Some things keep step with their neighbours: an uneven current.", _HINT)
+            Reason("flow-some", "Some things move as others do there: an uneven current.", _HINT)
         )
     if len(taken.scenes) > 1:
         found.append(

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from fecallab.domain.counting import exact_interval
 from fecallab.domain.errors import BadInput
 from fecallab.domain.motility import Kinematics, kinematics
-from fecallab.imaging.motility.adequate import hindrances, warnings_of
+from fecallab.imaging.motility.adequate import FLOWING_MOST, FLOWING_SOME, hindrances, warnings_of
 from fecallab.imaging.motility.clips import Clip, Pixels, open_clip
 from fecallab.imaging.motility.decide import (
     Judged,
@@ -22,7 +22,7 @@ from fecallab.imaging.motility.decide import (
     swimming_stretches,
     without_doubles,
 )
-from fecallab.imaging.motility.flow import ALIKE, alike_with_neighbours
+from fecallab.imaging.motility.flow import CARRIED, foretold
 from fecallab.imaging.motility.link import link
 from fecallab.imaging.motility.manner import manner_of, moves_like
 from fecallab.imaging.motility.paths import Path, longest_run, path_of, smoothed
@@ -102,15 +102,13 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
         for one in without_doubles(join_swimmers(parts))
         if one.seconds >= _LEAST_SEEN_S and reach_um(one) > _LEAST_REACH_UM
     ]
-    alike = alike_with_neighbours([*swimmers, *rest], times, range(len(swimmers)))
-    known = np.isfinite(alike)
-    flowing = float(np.mean(alike[known] > ALIKE)) if known.sum() >= 4 else 0.0
+    carried_share = foretold([*swimmers, *rest], range(len(swimmers)))
+    known = np.isfinite(carried_share)
+    flowing = float(np.mean(carried_share[known] > CARRIED)) if known.sum() >= 3 else 0.0
     judged = []
-    for one, share in zip(swimmers, alike, strict=True):
-        if flowing > 0.3 and not share <= ALIKE:
-            judged.append(
-                Judged(one, "cannot-tell", "moves as its neighbours do: a current or a shaking picture")
-            )
+    for one, share in zip(swimmers, carried_share, strict=True):
+        if flowing > FLOWING_MOST or (flowing > FLOWING_SOME and not share < CARRIED / 2):
+            judged.append(Judged(one, "cannot-tell", "moves as others do there or then: a current or a shaking picture"))
             continue
         clear = smoothed(one)
         a, b = longest_run(clear, one.times_s)

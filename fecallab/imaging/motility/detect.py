@@ -82,8 +82,11 @@ def limits_of(signals: list[Grey], mask: Mask) -> Limits:
     for one in signals:
         labels, count = ndimage.label(one > floor + _HIGH * noise)
         if count:
-            peaks.extend(ndimage.maximum(one, labels, np.arange(1, count + 1)) - floor)
-            areas.extend(np.bincount(labels.ravel())[1:])
+            at = np.flatnonzero(labels)
+            top = np.zeros(count + 1)
+            np.maximum.at(top, labels.ravel()[at], one.ravel()[at])
+            peaks.extend(top[1:] - floor)
+            areas.extend(np.bincount(labels.ravel()[at])[1:])
     strong = _upper(np.array(peaks), np.array(areas, float)) if peaks else 0.0
     low = max(_LOW * noise, 0.6 * _FAINT * strong)
     return Limits(floor, floor + low, floor + max(_HIGH * noise, _FAINT * strong))
@@ -105,7 +108,8 @@ def bodies(one: Grey, limits: Limits, least_area: float = 6.0) -> Table:
     names = flat[at]
     area = np.bincount(names, minlength=count + 1)
     values = one.ravel()[at]
-    peak = np.asarray(ndimage.maximum(values, names, np.arange(count + 1)))
+    peak = np.zeros(count + 1, np.float32)
+    np.maximum.at(peak, names, values)
     keep = (area >= least_area) & (peak > limits.high)
     keep[0] = False
     if not keep.any():

@@ -1,4 +1,8 @@
-"""Is it swimming, or does the water move? Those who swim go their own ways; those who are carried agree."""
+"""Is it swimming, or does the water move? Those who swim go their own ways; those who are carried agree.
+
+What other bodies did at the same place, at any time, foretells how a body is carried through a jet or an eddy; what
+the others do at the same time foretells a shaking picture. A swimmer is foretold by neither.
+"""
 
 from __future__ import annotations
 
@@ -10,44 +14,72 @@ from numpy.typing import NDArray
 from fecallab.imaging.motility.paths import Path, local_velocity
 
 Values = NDArray[np.float64]
-_NEAR_UM, _WINDOW_S = 60.0, 0.3
-_LEAST_NEIGHBOURS = 1.0
-ALIKE = 0.6
-"""Share of neighbours with the same motion from which a track may be carried (own choice, tuned)."""
+_NEAR_UM, _AROUND_UM, _AT_ONCE_S = 14.0, 70.0, 0.05
+_WINDOW_S, _EVERY_S, _MOST_PLACES = 0.25, 0.12, 4000
+_LEAST_WEIGHT, _LEAST_KNOWN = 0.8, 0.3
+CARRIED = 0.5
+"""Share of a body's motion that the others foretell, from which it may be carried (tuned on drawn clips)."""
 
 
-def alike_with_neighbours(paths: Sequence[Path], times_s: Values, which: Sequence[int]) -> Values:
-    """Return, for some tracks, the share of the others near them that move as they do at the same time.
+def foretold(paths: Sequence[Path], which: Sequence[int]) -> Values:
+    """Return, for some bodies, the share of their motion in the fluid that the other bodies foretell.
 
     Parameters
     ----------
     paths : sequence of Path
-        All moving bodies of a field, with their motion in the fluid.
-    times_s : ndarray
-        Of every frame.
+        All moving bodies of a field.
     which : sequence of int
-        The tracks asked about.
+        The ones asked about.
 
     Returns
     -------
     ndarray, shape (len(which),)
-        Not a number where too few others were near.
+        1 for a body that is carried, 0 or less for one that swims; not a number where too few others were near.
     """
-    frames = len(times_s)
-    place = np.full((len(paths), frames, 2), np.nan)
-    speed = np.full((len(paths), frames, 2), np.nan)
-    for k, one in enumerate(paths):
-        if len(one) >= 4:
-            place[k, one.frames] = one.xy_um
-            speed[k, one.frames] = local_velocity(one.own_um, one.times_s, _WINDOW_S)
-    every = slice(None, None, max(1, frames // 60))
-    place, speed = place[:, every], speed[:, every]
+    place, speed, time, owner = _samples(paths)
     shares = np.full(len(which), np.nan)
     for row, k in enumerate(which):
-        gap = np.hypot(*(place - place[k]).transpose(2, 0, 1))
-        apart = np.hypot(*(speed - speed[k]).transpose(2, 0, 1))
-        pace = np.hypot(*speed[k].T)
-        near = (gap < _NEAR_UM) & (gap > 0)
-        if near.sum() >= _LEAST_NEIGHBOURS * np.isfinite(pace).sum() and near.any():
-            shares[row] = float(((apart < 0.5 * pace[None]) & near).sum() / near.sum())
+        mine = owner == k
+        if mine.sum() < 3:
+            continue
+        others = ~mine
+        far2 = ((place[mine, None] - place[None, others]) ** 2).sum(axis=2)
+        at_once = np.abs(time[mine, None] - time[None, others]) < _AT_ONCE_S
+        there = np.exp(-far2 / (2 * _NEAR_UM**2))
+        then = np.exp(-far2 / (2 * _AROUND_UM**2)) * at_once
+        told = [_explained(speed[mine], speed[others], weight) for weight in (there, then)]
+        known = [one for one in told if np.isfinite(one)]
+        if known:
+            shares[row] = max(known)
     return shares
+
+
+def _samples(paths: Sequence[Path]) -> tuple[Values, Values, Values, NDArray[np.intp]]:
+    places, speeds, times, owners = [], [], [], []
+    for k, one in enumerate(paths):
+        if len(one) < 5 or one.seconds <= 0:
+            continue
+        every = max(1, round(_EVERY_S * (len(one) - 1) / one.seconds))
+        places.append(one.xy_um[::every])
+        speeds.append(local_velocity(one.own_um, one.times_s, _WINDOW_S)[::every])
+        times.append(one.times_s[::every])
+        owners.append(np.full(len(times[-1]), k))
+    if not places:
+        return np.zeros((0, 2)), np.zeros((0, 2)), np.zeros(0), np.zeros(0, np.intp)
+    thin = max(1, sum(map(len, times)) // _MOST_PLACES)
+    return (
+        np.concatenate(places)[::thin],
+        np.concatenate(speeds)[::thin],
+        np.concatenate(times)[::thin],
+        np.concatenate(owners)[::thin],
+    )
+
+
+def _explained(mine: Values, others: Values, weight: Values) -> float:
+    total = weight.sum(axis=1)
+    known = total >= _LEAST_WEIGHT
+    if known.mean() < _LEAST_KNOWN:
+        return float("nan")
+    expected = (weight[known] @ others) / total[known, None]
+    rest = float(((mine[known] - expected) ** 2).sum())
+    return 1 - rest / max(float((mine[known] ** 2).sum()), 1e-12)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -27,6 +28,7 @@ Values = NDArray[np.float64]
 _CHUNK_BYTES = 220e6
 _ALIGN_PIXELS = 60e3
 _PAUSE_S = 2.0
+_WORKERS = 2
 
 
 @dataclass
@@ -168,12 +170,17 @@ class _Reader:
         layer = still_layer(stack, camera, self.mask)
         picks = range(0, len(frames), max(1, len(frames) // 10))
         limits = limits_of([signal(frames[k], camera[k], layer, self.mask) for k in picks], self.mask)
-        for frame, moved in zip(frames, camera, strict=True):
-            found_now = bodies(signal(frame, moved, layer, self.mask), limits)
-            found_now[:, :2] = (found_now[:, :2] - moved) * self.um
-            found_now[:, 2] *= self.um**2
-            found_now[:, 3:5] *= self.um
-            scene.tables.append(found_now)
-            scene.camera_px.append(moved * self.shrink)
+        mask = self.mask
+
+        def found_in(frame: Grey, moved: Values) -> Values:
+            return bodies(signal(frame, moved, layer, mask), limits)
+
+        with ThreadPoolExecutor(_WORKERS) as pool:
+            for moved, found_now in zip(camera, pool.map(found_in, frames, camera), strict=True):
+                found_now[:, :2] = (found_now[:, :2] - moved) * self.um
+                found_now[:, 2] *= self.um**2
+                found_now[:, 3:5] *= self.um
+                scene.tables.append(found_now)
+                scene.camera_px.append(moved * self.shrink)
         if not scene.still:
             scene.still = list(stuck_things(layer, camera[0], self.mask, self.um))

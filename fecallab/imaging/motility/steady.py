@@ -16,7 +16,7 @@ Grey = NDArray[np.float32]
 Mask = NDArray[np.bool_]
 Spectrum = NDArray[np.complex64]
 
-FINEST_UM = 0.75
+FINEST_UM = 1.0
 """A working pixel is about this wide (own choice: the smallest flagellates are 4 µm long)."""
 _MOST_PIXELS = 0.75e6
 
