@@ -72,12 +72,7 @@ def rest_words(page: PageToVet) -> str:
     if len(rest) == 1:
         first = "The other one" if page.doubtful else "The one mark"
         return f"{first}, number {rest[0].item.number}, the keeper is sure of: {named}."
-    where = (
-        "they stand in the pictures below"
-        if any(one.mark for one in rest)
-        else "they stand in the list below"
-    )
-    return f"{first} the keeper is sure of: {named}; {where}."
+    return f"{first} the keeper is sure of: {named}; they stand below."
 
 
 def answered_words(page: PageToVet) -> str:
@@ -93,11 +88,14 @@ def answered_words(page: PageToVet) -> str:
 
 def example_answer(page: PageToVet) -> str:
     """Return how an answer in words may sound, with the numbers of this very page."""
-    numbers = [one.item.number for one in (page.doubtful or page.items)]
+    numbers = [one.item.number for one in page.doubtful]
     said = [f"{no} {what}" for no, what in zip(numbers, ("pollen", "cannot tell"), strict=False)]
-    said.append("the rest agreed" if len(page.items) > len(said) else "that is all")
     if not page.items:
         said = ["agreed"]
+    elif not said:
+        said = [f"{page.items[0].item.number} is pollen", "the rest agreed"]
+    elif len(page.items) > len(said):
+        said.append("the rest agreed")
     plans = [plan for case in page.cases for plan in case.treatments]
     if page.part == 1 and page.cases:
         plan = (

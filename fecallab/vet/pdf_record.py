@@ -128,12 +128,13 @@ def _adequacy(letter: Letter, block: AdequacyBlock) -> None:
 
 
 def _case(letter: Letter, page: CasePage) -> None:
-    letter.heading(f"Case {page.case.code}: {page.about}")
+    timeline = charts.timeline_of(page)
+    drawn = bool(timeline.measured or timeline.unmeasured or timeline.doses or timeline.weights)
+    letter.heading(f"Case {page.case.code}: {page.about}", keep_mm=128 if drawn else 34)
     letter.tell(f"Opened on {day(page.case.opened_on)}.", 9)
     for note in page.notes:
         letter.tell(note, 9)
-    timeline = charts.timeline_of(page)
-    if timeline.measured or timeline.unmeasured or timeline.doses or timeline.weights:
+    if drawn:
         _chart(letter, page, timeline)
     if page.exams:
         letter.gap(2)
