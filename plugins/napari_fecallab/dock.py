@@ -35,6 +35,7 @@ class MarkingDock(ShowingPanel):
         self.setObjectName("marking_dock")
         self.viewer, self.session = viewer, session
         self._closed = False
+        self._due: set[str] = set()
         self._looked_at = ""
         self.dialog: QDialog | None = None
         self._build(session.title)
