@@ -9,7 +9,8 @@ from fecallab.domain.followup import say_date
 from fecallab.domain.plan import Plan
 from fecallab.report import words
 from fecallab.report.figures import THIN, number
-from fecallab.report.page import RESULT_WORDS
+from fecallab.report.model import AdequacyBlock
+from fecallab.report.page import RESULT_WORDS, adequacy_verdict
 from fecallab.vet.page_model import PageToVet
 
 MARK_WORDS = (
@@ -142,6 +143,20 @@ def results_of(page: PageToVet) -> list[dict[str, str]]:
         for block in one.page.answers
         if block.target not in told
     ]
+
+
+def adequacy_words(block: AdequacyBlock) -> dict[str, Any]:
+    """Say in short whether a preparation could have shown something: the verdict, how much holds, and what does not."""
+    lacking = [one for one in block.conditions if one.answer != "yes"]
+    held = len(block.conditions) - len(lacking)
+    whole = (
+        f"all {held} conditions hold" if not lacking else f"{held} of {len(block.conditions)} conditions hold"
+    )
+    return {
+        "verdict": adequacy_verdict(block).lower(),
+        "held": f"({whole})" if block.conditions else block.note,
+        "lacking": lacking,
+    }
 
 
 def treatment_words(plan: Plan) -> str:

@@ -9,7 +9,7 @@ from fecallab.report.figures import day, grams, interval, moment, number, percen
 from fecallab.report.model import AdequacyBlock, CasePage, CountRow, ExamPage
 from fecallab.report.page import RESULT_WORDS
 from fecallab.vet.page_model import PageToVet
-from fecallab.vet.page_words import plain
+from fecallab.vet.page_words import adequacy_words, plain
 from fecallab.vet.pdf_paper import Letter
 
 
@@ -111,19 +111,9 @@ def _grade(row: CountRow) -> str:
 
 
 def _adequacy(letter: Letter, block: AdequacyBlock) -> None:
-    lacking = [one for one in block.conditions if one.answer != "yes"]
-    held = len(block.conditions) - len(lacking)
-    verdict = (
-        "yes"
-        if block.adequate
-        else "not known"
-        if all(o.answer == "not known" for o in lacking) and lacking
-        else "no"
-    )
-    said = f"Could it have shown {block.what}? {verdict}."
-    if block.conditions:
-        said += f" {held} of {len(block.conditions)} conditions hold."
-    said += "".join(f" {one.question} {one.answer}." for one in lacking)
+    told = adequacy_words(block)
+    said = f"Could it have shown {block.what}? {told['verdict']} {told['held']}".strip() + "."
+    said += "".join(f" {one.question} {one.answer}." for one in told["lacking"])
     letter.tell(said, 8.5)
 
 
