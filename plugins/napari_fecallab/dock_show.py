@@ -48,6 +48,7 @@ class ShowingPanel(Panel):
             self._show_field()
             self._show_keys()
             self._look_at_picture()
+            self.stop_playing()
         elif what == "counts":
             self._counts_soon()
 
