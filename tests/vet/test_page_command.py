@@ -1,6 +1,7 @@
 """``fecallab vet page`` as a keeper types it, and that its answer is taken in again."""
 
 import json
+import re
 import shutil
 from datetime import datetime
 
@@ -63,6 +64,17 @@ def test_a_page_of_a_case_is_made_recorded_and_its_answer_taken_in(do, tmp_path)
     assert again["doubtful"] == [13, 22], "what a vet has answered is not asked again"
     html = (tmp_path / "again" / again["files"][0]["name"]).read_text(encoding="utf-8")
     assert ": artefact)" in html
+
+
+def test_the_example_of_an_answer_in_words_is_read_as_it_stands(do, tmp_path):
+    told = do("vet", "page", "C1", "--out", "out")
+    html = (tmp_path / "out" / told["files"][0]["name"]).read_text(encoding="utf-8")
+    example = re.search(r"<q>(.*?)</q>", html).group(1)
+    assert example.startswith("4 pollen; 13 cannot tell; the rest agreed; the same plan as on 4 March 2026")
+    read = do("verdict", "add", "E2", example, "--case", "C1", "--vet", "Dr Ilse Varnholt", "--yes")
+    assert read["recorded"]
+    assert {one["number"]: one["word"] for one in read["names"]} == {4: "artefact", 13: "cannot tell"}
+    assert read["agreed_with_the_rest"] == 27
 
 
 def test_the_same_question_is_the_same_page_and_another_question_is_not(do):
