@@ -215,11 +215,11 @@ def case_notes(
 ) -> tuple[str, ...]:
     """Return what stands beside a case: signs, reactions, the vet's words, cleaning, controls, what was told."""
     from fecallab.domain.followup import POSITIVE_AGAIN
-    from fecallab.gather_vet import case_word_notes
+    from fecallab.gather_vet import case_word_notes, vets_differ
 
     notes = [one.line for one in signs_of(file.animal, file.signs, file.weighings, file.events, today)]
     notes += [line for _, line in _stop_lines(file, today)]
-    notes += case_word_notes(file.words)
+    notes += [*case_word_notes(file.words), *vets_differ(one.exam for one in judged)]
     if standing.standing == POSITIVE_AGAIN:
         notes.append(cleaning_note(file, today))
     known_runs = [run for run in controls if run.done_at.date() <= today]

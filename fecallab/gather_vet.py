@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from fecallab.domain.keeper_and_vet import FEWEST_EXAMS, KeeperAndVet, Sensitivity
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from fecallab.domain.due import Due
     from fecallab.domain.exam import Exam
@@ -151,6 +151,21 @@ def case_word_notes(words: Sequence[CaseWord]) -> list[str]:
         for word in words
         if word.open
     ]
+
+
+def vets_differ(exams: Iterable[Exam]) -> list[str]:
+    """Return a note for every exam in which vets differ about a mark."""
+    from fecallab.domain.verdict import differ, standing_words
+
+    notes = []
+    for exam in exams:
+        items = [item for item, words in standing_words(exam.verdicts).items() if differ(words)]
+        if items:
+            shown = ", ".join(items[:5]) + (", …" if len(items) > 5 else "")
+            notes.append(
+                f"Exam {exam.code}: vets differ on {shown}. The stricter reading holds for a negative."
+            )
+    return notes
 
 
 def after_words(thing: Due, file: CaseFile) -> Due:

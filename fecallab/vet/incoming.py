@@ -23,7 +23,7 @@ from fecallab.records import vet_words
 from fecallab.records.reader import Reader
 from fecallab.records.writer import Writer
 from fecallab.vet.answer import Answer, CaseAnswer, ReadAnswer
-from fecallab.vet.item_words import NEW, Word, known_name, left_out, words_on_items
+from fecallab.vet.item_words import NEW, Word, known_name, left_out, similar_vet, words_on_items
 from fecallab.vet.safe_json import refuse
 from fecallab.vet.signing import verified_key
 
@@ -132,7 +132,12 @@ def from_page(reader: Reader, read: ReadAnswer, raw_sha256: str, now: datetime) 
         missed=missed,
         exams=tuple(_exam_verdict(one.model_dump()) for one in answer.exams if exams[one.exam] is not None),
         cases=tuple(_case_word(reader, one, page, exams) for one in answer.cases),
-        notes=(*([note] if note else []), *found.notes, *left_out(gone)),
+        notes=(
+            *([note] if note else []),
+            *similar_vet(fact.vet, (one.vet for one in vet_words.answers(reader))),
+            *found.notes,
+            *left_out(gone),
+        ),
         still_unsure=found.still_unsure,
         numbers={one.item: one.number for one in items},
     )

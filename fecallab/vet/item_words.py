@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from difflib import get_close_matches
 
 from fecallab.domain.exam import Exam
 from fecallab.domain.items import numbered_items
@@ -154,3 +155,24 @@ def _said_before(vet: str, exams: dict[str, Exam | None]) -> set[str]:
             and one.word != "agree with the rest"
         }
     return found
+
+
+def similar_vet(name: str, known: Iterable[str]) -> list[str]:
+    """Return a note when a vet is known under a name that is nearly this one: two names are two vets.
+
+    Examples
+    --------
+    >>> similar_vet("Dr Ilse Varnholdt", ["Dr Ilse Varnholt", "Dr Odo Tamm"])[0][:52]
+    "A vet is known here as 'Dr Ilse Varnholt'. Two names"
+    >>> similar_vet("dr ilse varnholt", ["Dr Ilse Varnholt"])
+    []
+    """
+    names = {vet_key(each): each for each in known}
+    if vet_key(name) in names:
+        return []
+    near = get_close_matches(vet_key(name), names, n=1, cutoff=0.8)
+    return [
+        f"A vet is known here as {names[key]!r}. Two names are two vets, and the stricter of both would hold:"
+        " if it is the same, write the name alike."
+        for key in near
+    ]

@@ -15,7 +15,7 @@ from fecallab.records import vet_words
 from fecallab.records.reader import Reader
 from fecallab.vet.canonical import content_hash
 from fecallab.vet.incoming import Incoming, KnownBefore
-from fecallab.vet.item_words import NEW, known_name, page_now, words_on_items
+from fecallab.vet.item_words import NEW, known_name, page_now, similar_vet, words_on_items
 from fecallab.vet.message import Told
 
 
@@ -101,7 +101,7 @@ def from_message(
         missed=_missed(exam, told),
         exams=_exam_words(exam, told),
         cases=cases,
-        notes=found.notes,
+        notes=(*similar_vet(vet, (one.vet for one in vet_words.answers(reader))), *found.notes),
         still_unsure=found.still_unsure,
         numbers={item.item: item.number for item in items},
     )

@@ -271,3 +271,23 @@ def test_a_mark_that_the_keeper_renamed_meanwhile_is_what_the_vet_saw(rescue: Re
     told = do("vet", "take-in", rescue.file(answer), "--yes")
     assert told["names"][0]["keeper"] == "oxyurid (not sure)"
     assert judged(rescue, "E1", "oxyurid").result == "positive", "the vet agreed with what stood on the page"
+
+
+def test_a_vets_name_that_is_nearly_a_known_one_is_asked_about(rescue: Rescue, do: Do) -> None:
+    rescue.exam("2026-05-09", float_of(("oxyurid", False)))
+    page = rescue.page("E1", "E1")
+    marks = [{"mark": "E1-1-1-1", "verdict": "artefact"}]
+    assert do("vet", "take-in", rescue.file(rescue.answer(page, marks=marks)), "--yes")["notes"] == []
+    other = rescue.answer(page, marks=marks, vet={"name": "Dr Ilse Varnholdt"})
+    assert "known here as 'Dr Ilse Varnholt'" in do("vet", "take-in", rescue.file(other))["notes"][0]
+
+
+def test_a_case_says_where_vets_differ(rescue: Rescue, do: Do) -> None:
+    rescue.exam("2026-05-09", float_of(("oxyurid", False)))
+    rescue.case("oxyurid", "2026-05-09", "E1")
+    page = rescue.page("C1", "E1")
+    for vet, word in (("Dr Ilse Varnholt", "agree"), ("Dr Odo Tamm", "artefact")):
+        marks = [{"mark": "E1-1-1-1", "verdict": word}]
+        do("vet", "take-in", rescue.file(rescue.answer(page, marks=marks, vet={"name": vet})), "--yes")
+    notes = do("case", "show", "C1")["notes"]
+    assert "Exam E1: vets differ on E1-1-1-1. The stricter reading holds for a negative." in notes
