@@ -62,9 +62,15 @@ def test_sample_data_are_drawn_without_a_network():
 
 
 def test_sample_slides_are_on_their_scale(monkeypatch):
-    monkeypatch.setattr(sample_data, "SLIDES", ("dragon_before_3.jpg",))
-    slide = sample_data.drawn_slides()[0]
-    assert slide[0].shape == (768, 1024, 3) and slide[1]["scale"] == (0.65, 0.65)
+    drawn = []
+    monkeypatch.setattr(
+        "fecallab.imaging.draw.scene.draw_field", lambda spec, seed: (drawn.append(seed) or "pixels", [])
+    )
+    slides = sample_data.drawn_slides()
+    assert [slide[1]["name"] for slide in slides] == ["dragon_before_1", "dragon_before_2", "dragon_before_3"]
+    assert len(set(drawn)) == 3
+    for _, options, kind in slides:
+        assert kind == "image" and options["scale"] == (0.65, 0.65) and options["units"] == ("um", "um")
 
 
 def test_the_drawn_exam_can_be_marked(tmp_path, monkeypatch):

@@ -11,7 +11,7 @@ PER_FIELD = (3, 1, 0, 4, 2, 0, 2, 1, 3, 2, 0, 4, 1, 2, 3, 0, 2, 1, 3, 1)
 def test_20_fields_with_35_organisms_by_events_read_back_from_the_records(hands, make_exam):
     assert len(PER_FIELD) == 20 and sum(PER_FIELD) == 35
     made = make_exam(PER_FIELD)
-    hand = hands(made)
+    hand = hands(made, 900, 600)
     unsure = 0
     for number, places in enumerate(made.truth):
         assert hand.session.field().number == number + 1
