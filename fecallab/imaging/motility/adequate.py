@@ -95,7 +95,9 @@ def warnings_of(
         )
     if any(one.unguided for one in answers):
         text = "Hardly anything drifts beside the swimmers: a stream could not be told from swimming."
-        found.append(Reason("stream-unknown", text, "Look whether all go the same way; film where debris floats."))
+        found.append(
+            Reason("stream-unknown", text, "Look whether all go the same way; film where debris floats.")
+        )
     speeds = [np.hypot(*one.stream.velocity_um_s) for one in answers if one.stream.agreement]
     if speeds and max(speeds) > 40:
         found.append(Reason("stream-fast", "The fluid streams fast.", "Wait a minute, then film again."))

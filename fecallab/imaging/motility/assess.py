@@ -121,7 +121,9 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
             Judged(one, "swimming", f"keeps a course of its own through the fluid at {speed:.0f} µm/s")
         )
     carried = float(np.hypot(*stream.velocity_um_s)) > _LOOSE_UM_S
-    judged += [judge_rest(one, carried) for one in rest]
+    judged += [
+        judge_rest(one, carried) for one in rest if one.seconds >= _LEAST_SEEN_S and one.seen.mean() > 0.5
+    ]
     loose = sum(one.kind in ("drifting", "trembling") and one.path.seconds >= 0.4 for one in judged)
     unguided = bool(swimmers) and loose < 3 and len(scene.still) < 3
     seconds = float(times[-1] - times[0]) if len(times) > 1 else 0.0

@@ -16,6 +16,7 @@ from fecallab.imaging.motility.steady import Grey, Mask
 _FINE, _WIDE = 0.8, 1.2  # working pixels
 _LOW, _HIGH = 4.0, 7.5  # times the noise
 _FAINT = 0.10  # of the strong bodies' peak
+_NECK = 0.62
 _STUCK_CONTRAST = 0.02  # of the light
 COLUMNS = ("x", "y", "area", "length", "width", "angle", "peak")
 Table = NDArray[np.float64]
@@ -179,7 +180,7 @@ def _necked(whole: Table, x: Whole, y: Whole, weight: Real) -> Table:
     shape = (int(y.max() - top + 2), int(x.max() - left + 2))
     inside = np.zeros(shape, bool)
     inside[y - top, x - left] = True
-    deep = ndimage.gaussian_filter(ndimage.distance_transform_edt(inside), 0.7)
+    deep = ndimage.gaussian_filter(ndimage.distance_transform_edt(ndimage.binary_fill_holes(inside)), 0.7)
     tops = (deep == ndimage.maximum_filter(deep, 5)) & (deep > 0.5 * deep.max()) & (deep > 1.8)
     py, px = np.nonzero(tops)
     if not 2 <= len(py) <= 8:
@@ -188,7 +189,7 @@ def _necked(whole: Table, x: Whole, y: Whole, weight: Real) -> Table:
     heads: list[tuple[int, int]] = []
     for k in order:
         here = (int(py[k]), int(px[k]))
-        if all(_neck(deep, here, other) < 0.68 for other in heads):
+        if all(_apart(deep, here, other) for other in heads):
             heads.append(here)
     if len(heads) < 2:
         return whole[None]
@@ -197,12 +198,10 @@ def _necked(whole: Table, x: Whole, y: Whole, weight: Real) -> Table:
     return _moments(near, x.astype(float), y.astype(float), weight, len(heads))
 
 
-def _neck(deep: Table, one: tuple[int, int], other: tuple[int, int]) -> float:
-    """Return how narrow it gets between two places, beside the narrower of both."""
-    far = max(abs(one[0] - other[0]), abs(one[1] - other[1]), 1)
-    rows = np.linspace(one[0], other[0], far + 1).round().astype(int)
-    columns = np.linspace(one[1], other[1], far + 1).round().astype(int)
-    return float(deep[rows, columns].min() / min(deep[one], deep[other]))
+def _apart(deep: Table, one: tuple[int, int], other: tuple[int, int]) -> bool:
+    """Return whether the way between two places gets much narrower than both, along the body however bent."""
+    labels, _ = ndimage.label(deep > _NECK * min(deep[one], deep[other]), structure=np.ones((3, 3), bool))
+    return bool(labels[one] != labels[other])
 
 
 def stuck_things(layer: Layer, camera: NDArray[np.float64], mask: Mask, um_per_px: float) -> Table:

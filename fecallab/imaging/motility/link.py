@@ -13,6 +13,7 @@ Values = NDArray[np.float64]
 
 FASTEST_UM_S = 300.0
 """Faster bodies are not followed (own choice: flagellates and ciliates in stool stay well below)."""
+_LENGTHS_S = 14.0  # body lengths per second of the fastest (own choice)
 _MEMORY_S, _FEW = 0.34, 3
 _FAR = 1e6
 
@@ -72,12 +73,12 @@ def link(tables: Sequence[Values], times_s: Values) -> list[Track]:
             far = np.hypot(offset[..., 0], offset[..., 1])
             unlike = ((sizes[:, None] - size[None]) ** 2 * np.array([1.0, 0.6])).sum(axis=2)
             pace = np.hypot(speed[:, 0], speed[:, 1])[:, None]
-            tight = 1.2 + (0.45 * pace + 12.0) * gap
-            wide = (
-                1.5
-                + np.where(known[:, None] < 3, FASTEST_UM_S, np.minimum(60.0 + 1.3 * pace, FASTEST_UM_S))
-                * gap
-            )
+            long = np.exp(
+                0.5 * sizes[:, :1]
+            )  # about the length: the middle of a large body is told less finely
+            tight = 1.2 + 0.08 * long + (0.45 * pace + 12.0) * gap
+            fastest = np.maximum(FASTEST_UM_S, _LENGTHS_S * long)
+            wide = 1.5 + np.where(known[:, None] < 3, fastest, np.minimum(60.0 + 1.3 * pace, fastest)) * gap
             for reach, who in ((tight, known >= 3), (wide, np.ones(len(live), bool))):
                 who = who & free
                 open_to = ~taken

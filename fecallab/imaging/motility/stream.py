@@ -111,8 +111,10 @@ def _crowd(design: Values, velocity: Values, weight: Values, at_rest: float) -> 
     size = crowd(even)
     size[0] += at_rest
     # those who swim go everywhere, so the middle of all is not far from the stream
-    middle = np.median(velocity, axis=0)
-    spread = 1.4826 * np.median(np.abs(velocity - middle), axis=0)
+    said = np.repeat(velocity, np.maximum(np.round(3 * weight).astype(int), 0), axis=0)
+    said = said if len(said) else velocity
+    middle = np.median(said, axis=0)
+    spread = 1.4826 * np.median(np.abs(said - middle), axis=0)
     unlikely = np.abs(even[:, 0] - middle) > 3.8 * spread / np.sqrt(len(velocity)) + _REACH_UM_S
     size[unlikely.any(axis=1)] *= 0.5
     best, largest = even[int(np.argmax(size))], float(size.max())
