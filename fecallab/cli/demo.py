@@ -47,11 +47,12 @@ def demo(
     lines = ["", "Where the animals stand today:"]
     lines += [f"  {case['animal_name']}, {case['target']}: {_stand(case)}" for case in stands]
     lines += ["", "Report pages (self-contained, they open in any browser, offline):"]
-    lines += [f"  {page.resolve()}" for page in pages if page.name.startswith("case")]
+    lines += [f"  {page.resolve()}" for page in pages if not page.name.startswith("exam")]
     lines += [
         f"  and {sum(page.name.startswith('exam') for page in pages)} pages of exams beside them",
         "",
         f"Look around: fecallab due --records {home}   fecallab case show C1 --records {home}",
+        f"             fecallab arrivals show I1 --records {home}",
         f"Everything is invented and drawn. Told in {seconds:.0f} s"
         + ("; a page was opened." if opened else "."),
     ]
@@ -141,7 +142,7 @@ def _tell(home: Path) -> None:
 def _pages(home: Path) -> tuple[list[Path], list[dict[str, Any]]]:
     import json
 
-    from fecallab.cli.report import write_case
+    from fecallab.cli.report import write_arrival, write_case
     from fecallab.records.store import open_records
 
     say("Writing the report pages ...")
@@ -149,6 +150,8 @@ def _pages(home: Path) -> tuple[list[Path], list[dict[str, Any]]]:
     with open_records(home) as store:
         for case in store.cases():
             pages += write_case(store, case.code, home / "reports", now().date())
+        for arrival in store.arrivals():
+            pages += write_arrival(store, arrival, home / "reports", now().date())
     said = _run(["case", "list", "--records", str(home), "--json"])
     return list(dict.fromkeys(pages)), json.loads(said)["cases"]
 

@@ -127,6 +127,16 @@ sample add "Tub 7" --passed-from "{{163 06:00}}" --passed-to "{{163 08:00}}" --f
 exam add S13 {_FLOAT} --read-at "{{163 09:00}}" --objective 40 --field-number 20 --um-per-px 0.165 --picture slides/dragon_isospora.jpg --marks slides/truth.csv --question "Six young dragons, two thin: what should be done?"
 exam read E13-1 --objective 10 --share 1 --seen isospora_amphiboluri_unsporulated=64
 exam elsewhere "Tub 7" --target cryptosporidium --result negative --from "a laboratory" --method PCR --collected {{163}} --reported {{164}} --adequate
+
+# Tub 8 came with it and shares its tongs: both wait as one, until Tub 7 is moved out
+animal add "Tub 8" --kind tub --number 5 --species "Pogona vitticeps" --young --enclosure "tub 8" --arrived {{161}}
+enclosure share "tub 7" tools "green tongs" --from {{161}}
+enclosure share "tub 8" tools "green tongs" --from {{161}}
+arrivals add "Tub 7" "Tub 8" --name "young dragons" --arrived {{161}} --origin "captive bred" --source "a keeper who gives up"
+arrivals release I1 --on {{164}} [refused]
+contacts "Tub 7" --target coccidian --on {{164}}
+animal move "Tub 7" "sick bay" --new --room "quiet room" --on {{165}}
+arrivals show I1 --on {{165}}
 """
 
 

@@ -31,6 +31,15 @@ def test_the_story_ends_with_one_case_closed_one_counting_and_one_waiting_for_th
     assert stands["Tub 7"]["standing"] == "not treated"
 
 
+def test_the_arrivals_wait_in_two_groups_since_one_was_moved_out(told, capsys):
+    home, answer, _ = told
+    assert run(["arrivals", "show", "I1", "--records", str(home), "--json"]) == 0
+    shown = json.loads(capsys.readouterr().out)
+    assert shown["answer"] == "not yet"
+    assert [[m["name"] for m in group["members"]] for group in shown["groups"]] == [["Tub 7"], ["Tub 8"]]
+    assert sum("arrival-I1" in page for page in answer["pages"]) == 2
+
+
 def test_it_shows_progress_and_names_pages_that_are_there(told):
     home, answer, said = told
     assert "[ 1/" in said and "Writing the report pages" in said
