@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from fecallab.cli import exam_clip, take_in, tally
+from fecallab.cli import exam_clip, exam_propose, take_in, tally
 from fecallab.cli.common import (
     AS_TOLD,
     BY,
@@ -304,3 +304,4 @@ def _say_recorded(
 tally.register(app)
 take_in.register(app)
 exam_clip.register(app)
+exam_propose.register(app)

@@ -165,10 +165,12 @@ ON_A_SERVER = {"records move", "records join", "records renew", "records people"
 """Commands that need a server: `tests/records/test_server.py` holds them."""
 
 ON_PICTURES = {
+    "exam propose",
     "exam take-in",
     "image calibrate",
     "image check",
     "image detect",
+    "image learn",
     "image measure",
     "image identify",
     "image overlay",

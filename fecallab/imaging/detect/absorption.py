@@ -81,9 +81,14 @@ def ground_of(pixels: PictureArray) -> Ground:
         np.minimum(np.arange(n) // step, m - 1) for n, m in zip(some.shape[:2], lit.shape, strict=True)
     )
     inside = some[lit[rows][:, columns]]
-    levels = np.percentile(inside, GROUND_PERCENTILE, axis=0) if inside.size else [white] * some.shape[2]
-    tables = tuple(_table(float(level)) for level in levels)
+    tables = tuple(_table(_level(inside[:, channel])) for channel in range(some.shape[2]))
     return Ground(tables, white, lit, step * thin)
+
+
+def _level(values: NDArray[np.uint8]) -> float:
+    """Brightness of the empty ground."""
+    count = np.cumsum(np.bincount(values, minlength=256))
+    return float(np.searchsorted(count, GROUND_PERCENTILE / 100 * count[-1])) if values.size else 255.0
 
 
 def _table(level: float) -> Map:

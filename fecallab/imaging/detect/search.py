@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fecallab.imaging.detect.absorption import Map, halved
 from fecallab.imaging.detect.features import NAMES, features
@@ -19,8 +19,10 @@ FINEST_UM_PER_PX = 0.6
 SMALLEST_UM, LARGEST_UM = 6.2, 350.0
 """Mean axis of the smallest and largest ellipses that are looked for."""
 _FROM_PX, _TO_PX = 14.0, 28.0
-_LEAST_SIDE_PX = 20
-PER_GROUP, PER_LEVEL = 20, 90
+_LEAST_SIDE_PX, _THREADS = 20, 2
+PER_GROUP, PER_LEVEL = 32, 120
+_OUTWARDS_PX = 0.25
+"""The outer edge lies a little beyond the steepest fall (fitted to drawings)."""
 QUICK_FINER, TRACE_FINER = 1, 2
 _QUICK = (0.35, 32, 17)
 _QUICK_WEIGHTS = (4.4, 2.8, -0.9, 0.35, 1.0)
@@ -69,7 +71,7 @@ def pyramid(absorbed: Map, um_per_px: float) -> list[Map]:
     return levels
 
 
-def find_outlines(levels: list[Map], um_per_px: float, lit: NDArray[np.bool_] | None = None) -> list[Found]:
+def find_outlines(levels: list[Map], um_per_px: float) -> list[Found]:
     """Find closed outlines on every level.
 
     Parameters
@@ -84,18 +86,18 @@ def find_outlines(levels: list[Map], um_per_px: float, lit: NDArray[np.bool_] | 
     list of Found
         One for each level.
     """
-    found = []
     walls: WallMaps | None = None
-    for k, level in enumerate(levels):
-        if min(level.shape) < _LEAST_SIDE_PX:
-            break
-        walls = wall_maps(level, walls)
-        low = SMALLEST_UM / um_per_px if k == 0 else _FROM_PX
-        high = min(_TO_PX, LARGEST_UM / (um_per_px * 2**k))
-        if low >= high:
-            continue
-        found.append(_on_level(levels, k, walls, low, high))
-    return found
+    with ThreadPoolExecutor(_THREADS) as pool:  # numpy works outside the interpreter's lock most of the time
+        waiting = []
+        for k, level in enumerate(levels):
+            if min(level.shape) < _LEAST_SIDE_PX:
+                break
+            walls = wall_maps(level, walls)
+            low = SMALLEST_UM / um_per_px if k == 0 else _FROM_PX
+            high = min(_TO_PX, LARGEST_UM / (um_per_px * 2**k))
+            if low < high:
+                waiting.append(pool.submit(_on_level, levels, k, walls, low, high))
+        return [one.result() for one in waiting]
 
 
 def _on_level(levels: list[Map], k: int, walls: WallMaps, low: float, high: float) -> Found:
@@ -119,8 +121,10 @@ def _on_level(levels: list[Map], k: int, walls: WallMaps, low: float, high: floa
     keep = order[alike(quick.ellipses.of(order), rank[order])][:PER_LEVEL]
     traced = trace(levels[fine], quick.ellipses.of(keep).scaled(2.0 ** (coarse - fine)))
     numbers = features(levels[fine], traced, fit[keep])
+    e = traced.ellipses
+    outer = Ellipses(e.x, e.y, e.half_long + _OUTWARDS_PX, e.half_short + _OUTWARDS_PX, e.angle)
     factor = 2.0**fine
-    return Found(traced.ellipses.scaled(factor), numbers, traced.offset * factor, traced.scatter * factor)
+    return Found(outer.scaled(factor), numbers, traced.offset * factor, traced.scatter * factor)
 
 
 def nothing() -> Found:

@@ -73,6 +73,8 @@ def sketch(
     """
     rng = np.random.default_rng([seed, 71])
     field = _Field(height_px, width_px, um_per_px, rng)
+    if harsh:
+        field.blur_px = float(rng.choice([rng.uniform(0.3, 1.2), rng.uniform(0.3, 3.0)]))
     field.debris(crowding)
     area = width_px * height_px * um_per_px**2 / 120_000
     for _ in range(int(rng.poisson(3 + 14 * crowding * area))):
@@ -91,6 +93,8 @@ class _Field:
     def __init__(self, rows: int, columns: int, um_per_px: float, rng: Rng) -> None:
         self.rows, self.columns, self.um, self.rng = rows, columns, um_per_px, rng
         self.absorbed = np.zeros((rows, columns, 3), np.float32)
+        self.blur_px = 0.6
+        self.circle_px = float(rng.uniform(0.45, 0.58)) * rows if rng.random() < 0.15 else None
         self.focus_um = float(rng.uniform(0.25, 0.6)) * max(1.0, um_per_px / 0.4)
 
     # -- ground and litter ------------------------------------------------------------------------------
@@ -223,7 +227,7 @@ class _Field:
         )
         kind = str(rng.choice(kinds))
         most = min(130.0, 0.4 * min(self.rows, self.columns) * self.um)
-        least = max(8.0, 13 * self.um)
+        least = max(8.0, (14 + 6 * self.blur_px) * self.um)
         long = float(np.exp(rng.uniform(np.log(least), np.log(max(most, least + 1)))))
         aspect = (
             1.0
@@ -235,6 +239,11 @@ class _Field:
             reach = 0.0 if rng.random() < 0.08 else 0.5 * long / self.um  # some are cut by the border
             x = float(rng.uniform(reach, max(self.columns - reach, reach + 1)))
             y = float(rng.uniform(reach, max(self.rows - reach, reach + 1)))
+            if (
+                self.circle_px
+                and np.hypot(x - self.columns / 2, y - self.rows / 2) > self.circle_px - 0.4 * long / self.um
+            ):
+                continue
             gap = 0.9 if rng.random() < 0.1 else 1.1  # some touch
             if all(
                 np.hypot(x - o.x_px, y - o.y_px) * self.um > gap * 0.5 * (long + o.length_um) for o in truth
@@ -291,7 +300,7 @@ class _Field:
         dye = _DYES[int(rng.integers(len(_DYES)))]
         if kind in ("oocyst", "cyst"):
             thin = float(np.clip(wide * rng.uniform(0.01, 0.06), 0.35, 1.6))
-            tone = np.exp(-(((depth - thin) / thin) ** 2)) * rng.uniform(0.15, 0.7)
+            tone = np.exp(-(((depth - thin) / thin) ** 2)) * rng.uniform(0.3, 0.8)
             if rng.random() < 0.5:
                 tone += np.exp(-(((depth - 3.4 * thin) / thin) ** 2)) * rng.uniform(0.1, 0.4)
             tone += inside * rng.uniform(0, 0.06)
@@ -309,7 +318,7 @@ class _Field:
             return tone, dye if rng.random() < 0.6 else (1.0, 1.0, 1.0), float(rng.uniform(0.5, 1.0))
         if kind in ("solid", "trophozoite"):
             soft = rng.uniform(0.5, 2.0) if kind == "solid" else rng.uniform(0.5, 1.2)
-            tone = np.clip(depth / soft, 0, 1) * rng.uniform(0.15, 1.0)
+            tone = np.clip(depth / soft, 0, 1) * rng.uniform(0.3, 1.1)
             tone *= np.clip(1 + rng.uniform(0.03, 0.35) * texture, 0, 3)
             tone *= 1 + rng.uniform(-0.3, 0.3) * np.clip(depth / (0.5 * wide), 0, 1)
             tone += np.exp(-(((depth - 0.6) / 0.7) ** 2)) * rng.choice([0.0, rng.uniform(0, 0.5)])
@@ -364,20 +373,17 @@ class _Field:
 
     def photograph(self, harsh: bool) -> NDArray[np.uint8]:
         rng = self.rng
-        contrast = rng.uniform(0.45, 1.1) if harsh else 1.0
+        contrast = rng.uniform(0.5, 1.1) if harsh else 1.0
         light = np.exp(-np.float32(contrast) * self.absorbed)
         y, x = np.linspace(-1, 1, self.rows)[:, None], np.linspace(-1, 1, self.columns)[None, :]
         lamp = 1 - rng.uniform(0, 0.25) * ((x - rng.normal(0, 0.3)) ** 2 + (y - rng.normal(0, 0.3)) ** 2) / 2
         light *= lamp.astype(np.float32)[..., None]
-        if rng.random() < 0.15:  # a phone at the eyepiece
-            away = np.hypot(x * self.columns / self.rows, y)
-            light *= np.clip((rng.uniform(0.9, 1.15) - away) * 60, 0.02, 1).astype(np.float32)[..., None]
+        if self.circle_px:  # a phone at the eyepiece
+            away = np.hypot(x * self.columns / 2, y * self.rows / 2)
+            light *= np.clip((self.circle_px - away) / 4, 0.02, 1).astype(np.float32)[..., None]
         if harsh:
             light = np.clip(light, 1e-3, 2) ** np.float32(np.exp(rng.uniform(np.log(0.5), np.log(2))))
-            blur = float(rng.choice([rng.uniform(0.3, 1.2), rng.uniform(0.3, 3.0)]))
-        else:
-            blur = 0.6
-        light = ndimage.gaussian_filter(light, (blur, blur, 0))
+        light = ndimage.gaussian_filter(light, (self.blur_px, self.blur_px, 0))
         picture = light * (np.array(rng.uniform(150, 235, 3), np.float32))
         noise = rng.uniform(0.5, 6) if harsh else 1.5
         picture += noise * rng.standard_normal((self.rows, self.columns, 1), dtype=np.float32)

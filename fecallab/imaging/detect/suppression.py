@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
 from fecallab.imaging.detect.trace import Ellipses, Floats
 
@@ -21,19 +22,20 @@ def alike(ellipses: Ellipses, score: Floats, tolerance: float = 0.16) -> NDArray
         Two are alike when centres, sizes and ends differ by less than this share of the short half axis.
     """
     order = np.argsort(-score, kind="stable")
+    if len(order) < 2:
+        return order
     e = ellipses.of(order)
-    ends = _ends(e)
-    kept: list[int] = []
+    ends = _ends(e).reshape(len(order), -1)
+    reach = 2 * tolerance * e.half_short
+    pairs = cKDTree(ends).query_pairs(float(reach.max()), p=np.inf, output_type="ndarray")
+    away = np.abs(ends[pairs[:, 0]] - ends[pairs[:, 1]]).max(axis=1)
+    pairs = pairs[away < np.maximum(reach[pairs[:, 0]], reach[pairs[:, 1]])]
+    pairs = pairs[np.lexsort((pairs[:, 1], pairs[:, 0]))]
     dead = np.zeros(len(order), bool)
-    for k in range(len(order)):
-        if dead[k]:
-            continue
-        kept.append(k)
-        near = np.abs(ends[k + 1 :] - ends[k]).max(axis=(1, 2)) < 2 * tolerance * np.maximum(
-            e.half_short[k], e.half_short[k + 1 :]
-        )
-        dead[k + 1 :] |= near
-    return order[kept]
+    for better, worse in pairs.tolist():
+        if not dead[better]:
+            dead[worse] = True
+    return order[~dead]
 
 
 def _ends(e: Ellipses) -> NDArray[np.floating]:

@@ -173,8 +173,21 @@ def _best_of(
 
 
 def _peaks(score: NDArray[np.uint8], most: int, least: int, apart: int) -> tuple[Places, Places]:
-    """Columns and rows of the highest local maxima."""
-    high = (score >= ndimage.maximum_filter(score, 2 * apart + 1)) & (score >= max(least, 1))
-    rows, columns = np.nonzero(high)
-    order = np.argsort(-score[rows, columns].astype(int), kind="stable")[:most]
-    return columns[order], rows[order]
+    """Columns and rows of the highest maxima: the best place of each square that beats its neighbour squares."""
+    side = max(2, round(0.7 * apart))
+    rows, columns = (-(-n // side) * side for n in score.shape)
+    padded = np.zeros((rows, columns), np.uint8)
+    padded[: score.shape[0], : score.shape[1]] = score
+    tall = padded[0::side].copy()
+    for k in range(1, side):
+        np.maximum(tall, padded[k::side], out=tall)
+    square = tall[:, 0::side].copy()
+    for k in range(1, side):
+        np.maximum(square, tall[:, k::side], out=square)
+    high = (square >= ndimage.maximum_filter(square, 3)) & (square >= max(least, 1))
+    r, c = np.nonzero(high)
+    order = np.argsort(-square[r, c].astype(int), kind="stable")[:most]
+    r, c = r[order] * side, c[order] * side
+    within = np.stack([padded[r + i, c + j] for i in range(side) for j in range(side)])
+    best = within.argmax(axis=0)
+    return c + best % side, r + best // side

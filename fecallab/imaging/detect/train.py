@@ -146,13 +146,17 @@ def train(workers: int, say: Callable[[str], None] = print) -> None:
     )
 
 
-def write_ranker(path: Path, ranker: Ranker) -> None:
-    """Write the coefficients as JSON, one term to a line."""
+def ranker_text(ranker: Ranker) -> str:
+    """Return the coefficients as JSON, one term to a line."""
     told = ranker.as_dict()
     for key in ("features", "terms"):
         told[key] = [f"@{json.dumps(one)}@" for one in told[key]]
-    text = json.dumps(told, indent=1).replace('"@', "").replace('@"', "").replace('\\"', '"')
-    path.write_text(text + "\n", encoding="utf-8")
+    return json.dumps(told, indent=1).replace('"@', "").replace('@"', "").replace('\\"', '"') + "\n"
+
+
+def write_ranker(path: Path, ranker: Ranker) -> None:
+    """Write the coefficients."""
+    path.write_text(ranker_text(ranker), encoding="utf-8")
 
 
 if __name__ == "__main__":
