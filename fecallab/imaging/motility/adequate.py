@@ -88,9 +88,7 @@ def warnings_of(
             Reason("clip-busy", "Many moving things: tracks may be mixed up.", "Dilute with saline.")
         )
     if FLOWING_SOME < flowing <= FLOWING_MOST:
-        found.append(
-            Reason("flow-some", "Some things move as others do there: an uneven current.", _HINT)
-        )
+        found.append(Reason("flow-some", "Some things move as others do there: an uneven current.", _HINT))
     if len(taken.scenes) > 1:
         found.append(
             Reason("clip-cut", f"The clip shows {len(taken.scenes)} fields; each was read for itself.", "")

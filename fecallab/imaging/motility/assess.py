@@ -108,7 +108,9 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
     judged = []
     for one, share in zip(swimmers, carried_share, strict=True):
         if flowing > FLOWING_MOST or (flowing > FLOWING_SOME and not share < CARRIED / 2):
-            judged.append(Judged(one, "cannot-tell", "moves as others do there or then: a current or a shaking picture"))
+            judged.append(
+                Judged(one, "cannot-tell", "moves as others do there or then: a current or a shaking picture")
+            )
             continue
         clear = smoothed(one)
         a, b = longest_run(clear, one.times_s)
