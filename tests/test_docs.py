@@ -39,6 +39,31 @@ def test_by_hand_works_as_written(tmp_path, monkeypatch, capsys):
 
 
 @needs_clone
+def test_arrivals_works_as_written(tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("FECALLAB_BY", "Mara")
+    blocks = BLOCK.findall((ROOT / "docs" / "arrivals.md").read_text(encoding="utf-8"))
+    assert len(blocks) >= 12
+    said = ""
+    for refused, commands in blocks:
+        for line in commands.strip().splitlines():
+            words = shlex.split(line)
+            assert words[0] == "fecallab"
+            code = run(words[1:])
+            out = capsys.readouterr()
+            said += out.out + out.err
+            assert code == (1 if refused else 0), (line, out.out, out.err)
+            if words[1:3] == ["records", "make"]:
+                monkeypatch.chdir(tmp_path / "nursery")
+    assert "Case C1 opened: coccidian" in said
+    assert "litter 2 and litter 1: shared tools “tongs of room 1” from 2 March 2026" in said
+    assert "Refused (not-yet): May they mix? not yet" in said
+    assert "released before time on the order of Dr Ilse Varnholt: goes to another quarantine" in said
+    assert "never with chelonians" in said
+    assert len(list((tmp_path / "nursery" / "pages").glob("*.html"))) >= 2
+
+
+@needs_clone
 def test_links_between_pages_lead_somewhere():
     for page in [ROOT / "README.md", ROOT / "DEVELOPERS.md", *(ROOT / "docs").glob("*.md")]:
         for target in re.findall(r"\]\(([^)#:]+)\)", page.read_text(encoding="utf-8")):

@@ -150,7 +150,7 @@ def _ways_forward(reasons: tuple[Reason, ...]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(reason.next for reason in reasons if reason.next))
 
 
-def _verdict(block: AdequacyBlock) -> str:
+def adequacy_verdict(block: AdequacyBlock) -> str:
     """Say whether a preparation could have shown it: yes, no, or not known because answers are missing."""
     if block.adequate:
         return "Yes"
@@ -213,7 +213,7 @@ def page_environment(*packages: str) -> Environment:
         burden_words=charts.burden_words,
         bound_words=_bound_words,
         page_link=_page_link,
-        verdict=_verdict,
+        verdict=adequacy_verdict,
         legend_key=lambda kind: Markup(legend_key(kind)),
         result_words=RESULT_WORDS,
     )

@@ -67,7 +67,7 @@ class Paper(FPDF):
     def letters(self, text: str) -> str:
         """Return a text in one line that can be printed; a font is fetched for every foreign script."""
         kept = []
-        for letter in " ".join(tidy(text).split()):
+        for letter in self.blanks(tidy(text)):
             font = font_for(letter)
             if font is None:
                 self.not_printed.add(letter)
@@ -80,6 +80,10 @@ class Paper(FPDF):
                 self.set_fallback_fonts(list(self.foreign.values()), exact_match=False)
             kept.append(letter)
         return "".join(kept)
+
+    def blanks(self, text: str) -> str:
+        """Return a text in one line, every kind of blank as one plain blank."""
+        return " ".join(text.split())
 
     def pen(self, size: float, bold: bool = False, stretch: float = _NARROW) -> None:
         """Take letters of a size in points."""

@@ -6,18 +6,17 @@ fit the words on single marks, not the plan, the follow-up and the words on a wh
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import date, datetime
 from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 
 from fecallab.domain.errors import BadInput
-from fecallab.domain.exam import Exam
-from fecallab.domain.items import Item, numbered_items
 from fecallab.vet.block import from_block
 from fecallab.vet.block import to_block as to_block
 from fecallab.vet.canonical import canonical, content_hash
+from fecallab.vet.identity import PageIdentity as PageIdentity
+from fecallab.vet.identity import page_identity as page_identity
 from fecallab.vet.safe_json import MOST_BYTES, read_json, refuse, too_large
 
 FORMAT = "fecallab-answer"
@@ -26,8 +25,6 @@ MARK_VERDICTS = ("agree", "other", "artefact", "cannot tell")
 ADEQUACY_WORDS = ("", "agree", "not adequate", "accept")
 """Of a whole exam: nothing said; as the table says; stricter; and accepted although the table says no."""
 PICTURE_QUALITY_WORDS = ("", "good", "usable", "too poor")
-
-_DIGITS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 
 
 def _day(value: Any) -> Any:
@@ -207,16 +204,6 @@ class ReadAnswer(BaseModel):
         return signed_bytes(self.raw)
 
 
-class PageIdentity(BaseModel):
-    """What ties an answer to one page."""
-
-    model_config = ConfigDict(frozen=True, arbitrary_types_allowed=True)
-
-    id: str
-    hash: str
-    items: tuple[Item, ...]
-
-
 EXAMPLE: dict[str, Any] = {
     "format": FORMAT,
     "version": VERSION,
@@ -251,60 +238,6 @@ EXAMPLE: dict[str, Any] = {
     "words": "Well seen. Number 7 needs a sharper picture.",
 }
 """An answer as a page saves it."""
-
-
-def page_identity(
-    collection: str, subject: str, exams: Sequence[Exam], *, question: str = ""
-) -> PageIdentity:
-    """Return the identity of a page: of whose records, about what, and what stands on it to be judged.
-
-    Two pages that ask the same are the same page, whenever they were made; a mark that was added, moved,
-    renamed or withdrawn makes another page.
-
-    Parameters
-    ----------
-    collection : str
-        The identity of the collection: `Reader.identity`.
-    subject : str
-        The code of the case or exam.
-    exams : sequence of Exam
-        As the keeper recorded them (`Reader.exam`, `Reader.exams`), in the order of the page, without verdicts.
-    question : str
-        What the keeper asks.
-
-    Returns
-    -------
-    PageIdentity
-        ``id`` eight letters or digits for people, ``hash`` 64 hexadecimal digits for machines, ``items``
-        everything that can be judged, with its number on the page.
-
-    Examples
-    --------
-    >>> page_identity("0" * 32, "C1", []).id
-    '3TTT-TSDA'
-    """
-    items = numbered_items(exams)
-    says = {
-        "format": "fecallab-page",
-        "version": 1,
-        "collection": collection,
-        "subject": subject,
-        "question": question,
-        "exams": [{"exam": exam.code, "sample": exam.sample} for exam in exams],
-        "readings": [
-            {"reading": reading.code, "picture": reading.picture}
-            for exam in exams
-            for preparation in exam.preparations
-            for reading in preparation.readings
-        ],
-        "items": [
-            [item.number, item.key, item.name, item.sure, item.count, item.x_px, item.y_px] for item in items
-        ],
-    }
-    found = content_hash(says)
-    bits = int(found[:10], 16)
-    letters = "".join(_DIGITS[bits >> shift & 31] for shift in range(35, -1, -5))
-    return PageIdentity(id=f"{letters[:4]}-{letters[4:]}", hash=found, items=items)
 
 
 def parse_answer(data: bytes) -> ReadAnswer:

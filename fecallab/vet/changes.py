@@ -18,7 +18,8 @@ from fecallab.gather import (
     targets_seen,
 )
 from fecallab.records.reader import Reader
-from fecallab.vet.incoming import NEW, Incoming
+from fecallab.vet.incoming import Incoming
+from fecallab.vet.item_words import NEW
 
 
 @dataclass(frozen=True)

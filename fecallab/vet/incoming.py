@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
 from fecallab.domain.errors import BadInput
 from fecallab.domain.exam import Exam
-from fecallab.domain.items import numbered_items
 from fecallab.domain.verdict import vet_key
 from fecallab.domain.vet_words import (
-    ARTEFACT,
     CaseWord,
     ExamVerdict,
     MarkVerdict,
@@ -26,11 +23,10 @@ from fecallab.records import vet_words
 from fecallab.records.reader import Reader
 from fecallab.records.writer import Writer
 from fecallab.vet.answer import Answer, CaseAnswer, ReadAnswer
+from fecallab.vet.item_words import NEW, Word, known_name, left_out, words_on_items
 from fecallab.vet.safe_json import refuse
 from fecallab.vet.signing import verified_key
 
-NEW = "Y999999999"
-"""Stands for the code of an answer that is not recorded yet: it comes after all others."""
 CLOCKS_APART = timedelta(days=1)
 """So far may the vet's clock be from the keeper's (another time zone)."""
 
@@ -124,10 +120,11 @@ def from_page(reader: Reader, read: ReadAnswer, raw_sha256: str, now: datetime) 
         raise refuse(
             f"The answer names {strange[0][:60]}, which was not on page {page.page_id}.", code="not-on-page"
         )
-    found = words_on_items(reader, fact.vet, items, explicit, answer.rest_agreed, exams)
-    missed = _missed(answer, exams)
+    found = words_on_items(fact.vet, items, explicit, answer.rest_agreed, exams)
+    missed, gone = _missed(reader, answer, exams)
     for whole in answer.exams:
         _on_page(whole.exam, exams, page)
+    gone += [f"the word on exam {one.exam}" for one in answer.exams if exams[one.exam] is None]
     return Incoming(
         answer=fact,
         page=page,
@@ -135,125 +132,10 @@ def from_page(reader: Reader, read: ReadAnswer, raw_sha256: str, now: datetime) 
         missed=missed,
         exams=tuple(_exam_verdict(one.model_dump()) for one in answer.exams if exams[one.exam] is not None),
         cases=tuple(_case_word(reader, one, page, exams) for one in answer.cases),
-        notes=(*([note] if note else []), *found.notes),
+        notes=(*([note] if note else []), *found.notes, *left_out(gone)),
         still_unsure=found.still_unsure,
         numbers={one.item: one.number for one in items},
     )
-
-
-@dataclass(frozen=True)
-class Word:
-    """One word on one item, before it is a fact."""
-
-    verdict: str
-    name: str = ""
-    sure: bool = True
-    remark: str = ""
-
-
-@dataclass(frozen=True)
-class Found:
-    """Words on items as facts."""
-
-    marks: tuple[MarkVerdict, ...]
-    notes: tuple[str, ...]
-    still_unsure: tuple[PageItem, ...]
-
-
-def words_on_items(
-    reader: Reader,
-    vet: str,
-    items: Sequence[PageItem],
-    explicit: dict[str, Word],
-    rest_agreed: bool,
-    exams: dict[str, Exam | None],
-) -> Found:
-    """Return the words on the items of a page as facts.
-
-    ``rest agreed`` reaches every sure item without a word of its own, in this answer or in an earlier one of
-    the same vet; an unsure item needs its own.
-    """
-    said_before = _said_before(vet, exams)
-    marks: list[MarkVerdict] = []
-    gone: list[str] = []
-    still_unsure: list[PageItem] = []
-    readings = {
-        reading.code
-        for exam in exams.values()
-        if exam is not None
-        for preparation in exam.preparations
-        for reading in preparation.readings
-    }
-    for item in items:
-        word = explicit.get(item.item)
-        if word is None and rest_agreed and item.sure and item.item not in said_before:
-            word = Word("agree with the rest")
-        if word is None:
-            if not item.sure and item.item not in said_before:
-                still_unsure.append(item)
-            continue
-        reading = reading_of(item.item)
-        if reading not in readings:
-            gone.append(f"{item.number} ({item.item})")
-            continue
-        marks.append(_mark_verdict(item, reading, word))
-    notes = []
-    if gone:
-        shown = ", ".join(gone[:5]) + (", …" if len(gone) > 5 else "")
-        notes.append(f"No longer in the records, so their words are left out: {shown}.")
-    return Found(tuple(marks), tuple(notes), tuple(still_unsure))
-
-
-def reading_of(item: str) -> str:
-    """Return the code of the reading that an item is in.
-
-    Examples
-    --------
-    >>> reading_of("E3-1-2-7"), reading_of("E3-1-2:oxyurid?")
-    ('E3-1-2', 'E3-1-2')
-    """
-    return item.partition(":")[0] if ":" in item else item.rpartition("-")[0]
-
-
-def _mark_verdict(item: PageItem, reading: str, word: Word) -> MarkVerdict:
-    name, sure = {
-        "agree": (item.name, True),
-        "agree with the rest": (item.name, item.sure),
-        "artefact": (ARTEFACT, True),
-        "cannot tell": (item.name, False),
-    }.get(word.verdict, (word.name, word.sure))
-    name, group = known_name(name)
-    return MarkVerdict(
-        answer=NEW,
-        exam=item.item.partition("-")[0],
-        reading=reading,
-        item=item.item,
-        word=word.verdict,
-        name=name,
-        sure=sure,
-        eye_group=group,
-        seen_name=item.name,
-        seen_sure=item.sure,
-        count=item.count,
-        remark=word.remark,
-    )
-
-
-def known_name(name: str) -> tuple[str, str]:
-    """Return a key or group of the tables, and the group that the eye can tell."""
-    from fecallab.reference.adequacy import adequacy_facts
-
-    groups = adequacy_facts().group_of
-    word = name.strip()
-    if word not in groups:
-        word = word.lower()
-    if word not in groups:
-        raise refuse(
-            f"{name[:40]!r} is no organism or group that is known here.",
-            next="Type: fecallab reference list",
-            code="unknown-organism",
-        )
-    return word, groups[word]
 
 
 def record(writer: Writer, incoming: Incoming) -> VetAnswer:
@@ -264,14 +146,6 @@ def record(writer: Writer, incoming: Incoming) -> VetAnswer:
     writer.add_all([replace(one, answer=answer.code) for one in incoming.exams])
     writer.add_all([replace(one, answer=answer.code) for one in incoming.cases])
     return answer
-
-
-def page_now(reader: Reader, exams: Sequence[Exam]) -> list[PageItem]:
-    """Return the items of exams as they would be numbered on a page today."""
-    return [
-        PageItem(number=one.number, item=one.key, name=one.name, sure=one.sure, count=one.count)
-        for one in numbered_items(exams)
-    ]
 
 
 def _page_of(reader: Reader, answer: Answer) -> VetPage:
@@ -353,23 +227,6 @@ def _refuse_older(reader: Reader, answer: Answer, page: VetPage) -> None:
         )
 
 
-def _said_before(vet: str, exams: dict[str, Exam | None]) -> set[str]:
-    """Return the items on which this vet has a word of its own that stands."""
-    found: set[str] = set()
-    for exam in exams.values():
-        if exam is None:
-            continue
-        said = exam.verdicts
-        found |= {
-            one.item
-            for one in said.marks
-            if one.answer in said.answers
-            and vet_key(said.answers[one.answer].vet) == vet_key(vet)
-            and one.word != "agree with the rest"
-        }
-    return found
-
-
 def _exam_or_none(reader: Reader, code: str) -> Exam | None:
     try:
         return reader.exam(code)
@@ -383,17 +240,25 @@ def _on_page(code: str, exams: dict[str, Exam | None], page: VetPage | None) -> 
         raise refuse(f"The answer speaks of exam {code}, which was not on {which}.", code="not-on-page")
 
 
-def _missed(answer: Answer, exams: dict[str, Exam | None]) -> tuple[MissedOrganism, ...]:
-    found = []
+def _missed(
+    reader: Reader, answer: Answer, exams: dict[str, Exam | None]
+) -> tuple[tuple[MissedOrganism, ...], list[str]]:
+    """Return what the vet added, and the readings that are no longer there."""
+    found: list[MissedOrganism] = []
+    gone: list[str] = []
     for one in answer.missed:
         code = one.reading.partition("-")[0]
+        name, group = known_name(one.name)
         exam = exams.get(code)
         readings = [r.code for p in exam.preparations for r in p.readings] if exam else []
         if one.reading not in readings:
-            raise refuse(
-                f"The answer adds something in {one.reading}, which was not on the page.", code="not-on-page"
-            )
-        name, group = known_name(one.name)
+            if code not in exams or not _ever_recorded(reader, one.reading):
+                raise refuse(
+                    f"The answer adds something in {one.reading}, which was not on the page.",
+                    code="not-on-page",
+                )
+            gone.append(f"{one.name} in {one.reading}")
+            continue
         found.append(
             MissedOrganism(
                 answer=NEW,
@@ -407,7 +272,14 @@ def _missed(answer: Answer, exams: dict[str, Exam | None]) -> tuple[MissedOrgani
                 remark=one.remark,
             )
         )
-    return tuple(found)
+    return tuple(found), gone
+
+
+def _ever_recorded(reader: Reader, code: str) -> bool:
+    try:
+        return bool(reader.history(code))
+    except BadInput:
+        return False
 
 
 def _exam_verdict(said: dict[str, Any]) -> ExamVerdict:

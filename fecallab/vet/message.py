@@ -12,7 +12,7 @@ from typing import NoReturn
 
 from fecallab.domain.errors import BadInput
 from fecallab.domain.vet_words import ARTEFACT
-from fecallab.vet.incoming import Word
+from fecallab.vet.item_words import Word
 
 MOST_NUMBERS = 5_000
 LONGEST = 8_000

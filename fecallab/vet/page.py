@@ -22,6 +22,7 @@ from fecallab.vet.page_data import page_data
 from fecallab.vet.page_model import Crop, PageToVet, VetCase, VetClip, VetExam, VetItem, VetPicture
 from fecallab.vet.page_words import (
     MARK_WORDS,
+    adequacy_words,
     answered_words,
     doubtful_heading,
     example_answer,
@@ -80,6 +81,7 @@ def render_vet_page(page: PageToVet) -> str:
         quality_words=[word for word in PICTURE_QUALITY_WORDS if word],
         goals=GOALS,
         treatment_words=treatment_words,
+        adequacy_words=adequacy_words,
     )
 
 

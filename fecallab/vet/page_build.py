@@ -47,7 +47,7 @@ def vet_page(
     question : str, optional
         What the keeper asks; else the question that was put to the exams.
     exams : sequence of str, optional
-        For a case: the exams whose pictures go along; else the last one with anything to be judged and every
+        For a case: the exams that go along; else the last one, the last with anything to be judged, and every
         one with an unsure mark.
     to_whom, from_whom : str, optional
         Vet (else the vet of the last plan) and keeper.
@@ -141,7 +141,7 @@ def _subject(records: Reader, code: str, wanted: Sequence[str]) -> tuple[str, li
             return case.code, [one for one in mine if one.code in order], [case.code]
         judgeable = [one for one in mine if _has_items(one)]
         open_ones = [one for one in judgeable if _has_items(one, sure=False)]
-        last = (judgeable or mine)[-1:]
+        last = [*judgeable[-1:], *mine[-1:]]
         chosen = [one for one in mine if one in open_ones or one in last]
         if not chosen:
             raise _nothing(case.code)

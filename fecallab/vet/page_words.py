@@ -9,7 +9,8 @@ from fecallab.domain.followup import say_date
 from fecallab.domain.plan import Plan
 from fecallab.report import words
 from fecallab.report.figures import THIN, number
-from fecallab.report.page import RESULT_WORDS
+from fecallab.report.model import AdequacyBlock
+from fecallab.report.page import RESULT_WORDS, adequacy_verdict
 from fecallab.vet.page_model import PageToVet
 
 MARK_WORDS = (
@@ -72,12 +73,7 @@ def rest_words(page: PageToVet) -> str:
     if len(rest) == 1:
         first = "The other one" if page.doubtful else "The one mark"
         return f"{first}, number {rest[0].item.number}, the keeper is sure of: {named}."
-    where = (
-        "they stand in the pictures below"
-        if any(one.mark for one in rest)
-        else "they stand in the list below"
-    )
-    return f"{first} the keeper is sure of: {named}; {where}."
+    return f"{first} the keeper is sure of: {named}; they stand below."
 
 
 def answered_words(page: PageToVet) -> str:
@@ -93,11 +89,14 @@ def answered_words(page: PageToVet) -> str:
 
 def example_answer(page: PageToVet) -> str:
     """Return how an answer in words may sound, with the numbers of this very page."""
-    numbers = [one.item.number for one in (page.doubtful or page.items)]
+    numbers = [one.item.number for one in page.doubtful]
     said = [f"{no} {what}" for no, what in zip(numbers, ("pollen", "cannot tell"), strict=False)]
-    said.append("the rest agreed" if len(page.items) > len(said) else "that is all")
     if not page.items:
         said = ["agreed"]
+    elif not said:
+        said = [f"{page.items[0].item.number} is pollen", "the rest agreed"]
+    elif len(page.items) > len(said):
+        said.append("the rest agreed")
     plans = [plan for case in page.cases for plan in case.treatments]
     if page.part == 1 and page.cases:
         plan = (
@@ -144,6 +143,20 @@ def results_of(page: PageToVet) -> list[dict[str, str]]:
         for block in one.page.answers
         if block.target not in told
     ]
+
+
+def adequacy_words(block: AdequacyBlock) -> dict[str, Any]:
+    """Say in short whether a preparation could have shown something: the verdict, how much holds, and what does not."""
+    lacking = [one for one in block.conditions if one.answer != "yes"]
+    held = len(block.conditions) - len(lacking)
+    whole = (
+        f"all {held} conditions hold" if not lacking else f"{held} of {len(block.conditions)} conditions hold"
+    )
+    return {
+        "verdict": adequacy_verdict(block).lower(),
+        "held": f"({whole})" if block.conditions else block.note,
+        "lacking": lacking,
+    }
 
 
 def treatment_words(plan: Plan) -> str:

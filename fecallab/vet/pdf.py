@@ -21,7 +21,7 @@ from fecallab.vet.page_words import (
     treatment_words,
 )
 from fecallab.vet.pdf_paper import Letter
-from fecallab.vet.pdf_pictures import crop_picture, field_picture, locator
+from fecallab.vet.pdf_pictures import crop_picture, field_height, field_picture, locator
 from fecallab.vet.pdf_record import write_record
 
 _CROP_MM = 36.0
@@ -68,7 +68,7 @@ def vet_pdf(page: PageToVet, paper: str = "a4") -> bytes:
         f"edition {stamp.edition}. Intervals are 95 % intervals unless another is named.",
         7.5,
     )
-    return letter.finished()
+    return letter.content()
 
 
 def _head(letter: Letter, page: PageToVet) -> None:
@@ -190,7 +190,8 @@ def _how(letter: Letter, page: PageToVet) -> None:
 def _pictures(letter: Letter, page: PageToVet) -> None:
     if not page.pictures and not page.clips:
         return
-    letter.heading("Pictures")
+    first = page.pictures[0].block if page.pictures else None
+    letter.heading("Pictures", keep_mm=36 + (field_height(letter, first) if first else 60))
     if page.scaled:
         letter.tell("The pictures were made smaller for this page; the crops above were not.", 8.5)
     for place, picture in enumerate(page.pictures):

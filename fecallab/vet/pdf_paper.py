@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from datetime import date
 from io import BytesIO
@@ -27,6 +28,7 @@ class Letter(Paper):
         super().__init__(paper, title, made_on)
         self.running = running
         self.at = TOP_MM
+        self.alias_nb_pages("{nb}")
         self.add_page()
 
     @property
@@ -87,7 +89,7 @@ class Letter(Paper):
             self.cell(room, height, line)
             self.at += height
 
-    def heading(self, text: str, size: float = 12, keep_mm: float = 24) -> None:
+    def heading(self, text: str, size: float = 12, keep_mm: float = 34) -> None:
         """Write a heading under a line, never alone at the foot of a page."""
         self.gap(5)
         self.keep(keep_mm)
@@ -170,12 +172,10 @@ class Letter(Paper):
             self.image(BytesIO(jpeg), self.left + k * (width + 3), self.at, width)
         self.at += width / aspect + 1.5
 
-    def finished(self) -> bytes:
-        """Number the pages and return the document."""
-        pages = self.page_no()
-        for number in range(1, pages + 1):
-            self.page = number
-            self.put(self.left, self.h - 10, self.running, 7.5, width=self.wide / 2)
-            said = f"{number} of {pages}"
-            self.put(self.right - self.width_of(said, 7.5), self.h - 10, said, 7.5)
-        return self.content()
+    def blanks(self, text: str) -> str:
+        """Return a text in one line; blanks that hold a number to its unit are kept."""
+        return " ".join(part for part in re.split(r"[ \t\r\n\f\v]+", text) if part)
+
+    def footer(self) -> None:
+        """Write at the foot of every page what it belongs to, and which of how many it is."""
+        self.put(self.left, self.h - 10, f"{self.running} · {self.page_no()} of {{nb}}", 7.5, width=self.wide)

@@ -6,6 +6,7 @@ from io import BytesIO
 
 from fecallab.imaging.mark_style import style_of
 from fecallab.imaging.overlay import PictureMark, mark_geometry, scale_bar
+from fecallab.report.model import PictureBlock
 from fecallab.report.pictures import picture_mark
 from fecallab.vet.page_model import Crop, VetItem, VetPicture
 from fecallab.vet.pdf_paper import Letter
@@ -47,12 +48,16 @@ def locator(letter: Letter, item: VetItem, picture: VetPicture, x: float, y: flo
     letter.set_draw_color(0)
 
 
+def field_height(letter: Letter, block: PictureBlock) -> float:
+    """Return how high a field stands on the paper, mm."""
+    return min(_HIGHEST_MM, letter.wide * block.height_px / block.width_px)
+
+
 def field_picture(letter: Letter, picture: VetPicture, title: str) -> None:
     """Place a whole field with its marks, and its title above."""
     block = picture.block
-    aspect = block.width_px / block.height_px
-    width = min(letter.wide, _HIGHEST_MM * aspect)
-    height = width / aspect
+    height = field_height(letter, block)
+    width = height * block.width_px / block.height_px
     letter.keep(height + 16)
     letter.tell(title, 9.5, bold=True)
     x, y, share = letter.left, letter.at + 0.6, width / block.width_px

@@ -9,7 +9,7 @@ from fecallab.report.figures import day, grams, interval, moment, number, percen
 from fecallab.report.model import AdequacyBlock, CasePage, CountRow, ExamPage
 from fecallab.report.page import RESULT_WORDS
 from fecallab.vet.page_model import PageToVet
-from fecallab.vet.page_words import plain
+from fecallab.vet.page_words import adequacy_words, plain
 from fecallab.vet.pdf_paper import Letter
 
 
@@ -111,29 +111,20 @@ def _grade(row: CountRow) -> str:
 
 
 def _adequacy(letter: Letter, block: AdequacyBlock) -> None:
-    lacking = [one for one in block.conditions if one.answer != "yes"]
-    held = len(block.conditions) - len(lacking)
-    verdict = (
-        "yes"
-        if block.adequate
-        else "not known"
-        if all(o.answer == "not known" for o in lacking) and lacking
-        else "no"
-    )
-    said = f"Could it have shown {block.what}? {verdict}."
-    if block.conditions:
-        said += f" {held} of {len(block.conditions)} conditions hold."
-    said += "".join(f" {one.question} {one.answer}." for one in lacking)
+    told = adequacy_words(block)
+    said = f"Could it have shown {block.what}? {told['verdict']} {told['held']}".strip() + "."
+    said += "".join(f" {one.question} {one.answer}." for one in told["lacking"])
     letter.tell(said, 8.5)
 
 
 def _case(letter: Letter, page: CasePage) -> None:
-    letter.heading(f"Case {page.case.code}: {page.about}")
+    timeline = charts.timeline_of(page)
+    drawn = bool(timeline.measured or timeline.unmeasured or timeline.doses or timeline.weights)
+    letter.heading(f"Case {page.case.code}: {page.about}", keep_mm=128 if drawn else 34)
     letter.tell(f"Opened on {day(page.case.opened_on)}.", 9)
     for note in page.notes:
         letter.tell(note, 9)
-    timeline = charts.timeline_of(page)
-    if timeline.measured or timeline.unmeasured or timeline.doses or timeline.weights:
+    if drawn:
         _chart(letter, page, timeline)
     if page.exams:
         letter.gap(2)

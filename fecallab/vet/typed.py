@@ -14,7 +14,8 @@ from fecallab.domain.vet_words import CaseWord, ExamVerdict, MissedOrganism, Pag
 from fecallab.records import vet_words
 from fecallab.records.reader import Reader
 from fecallab.vet.canonical import content_hash
-from fecallab.vet.incoming import NEW, Incoming, KnownBefore, known_name, page_now, words_on_items
+from fecallab.vet.incoming import Incoming, KnownBefore
+from fecallab.vet.item_words import NEW, known_name, page_now, words_on_items
 from fecallab.vet.message import Told
 
 
@@ -35,7 +36,7 @@ def page_for(reader: Reader, exam: Exam, asked: str = "") -> VetPage | None:
 
 def numbered(reader: Reader, exam: Exam, page: VetPage | None) -> list[PageItem]:
     """Return the items by the numbers of the page, or of the exam as it stands when there was no page."""
-    return vet_words.items_of(reader, page.code) if page is not None else page_now(reader, [exam])
+    return vet_words.items_of(reader, page.code) if page is not None else page_now([exam])
 
 
 def from_message(
@@ -83,7 +84,7 @@ def from_message(
     codes = page.exams.split() if page is not None else [exam.code]
     exams: dict[str, Exam | None] = {code: reader.exam(code) for code in codes}
     explicit = {by_number[number].item: word for number, word in told.words.items()}
-    found = words_on_items(reader, vet, items, explicit, told.rest_agreed, exams)
+    found = words_on_items(vet, items, explicit, told.rest_agreed, exams)
     cases = _case_words(reader, exam, told, case, page)
     return Incoming(
         answer=VetAnswer(

@@ -94,7 +94,8 @@ class SessionCore:
             raise
 
     def _take_up(self, journal: Journal, *, going_on: bool) -> None:
-        self._saver = Saver(journal, self._clock, lambda: self._tell("saved"))
+        last = datetime.fromtimestamp(self._path.stat().st_mtime) if going_on else None
+        self._saver = Saver(journal, self._clock, lambda: self._tell("saved"), last)
         self._base_written = going_on
         self._history.write = self._write
         if not going_on and self._history.left:
@@ -102,6 +103,12 @@ class SessionCore:
 
     def _settled(self, kept: Kept) -> History:
         """Return the history to go on with, and note what the person should know."""
+        history, told = merging.rehoused(self._merged(kept), tuple(self.facts.preparations))
+        self._notices += told
+        return history
+
+    def _merged(self, kept: Kept) -> History:
+        """Lay what was kept over the records as they are."""
         now = changes_of(self.facts.exam, dict(self.facts.pictures))
         if kept.history is None:
             return History(now)

@@ -35,9 +35,11 @@ class MarkingDock(ShowingPanel):
         self.setObjectName("marking_dock")
         self.viewer, self.session = viewer, session
         self._closed = False
+        self._due: set[str] = set()
         self._looked_at = ""
         self.dialog: QDialog | None = None
         self._build(session.title)
+        self._play_timer = QTimer(self)
         self.control = MarkingControl(
             viewer, session, self.work, lambda work: QTimer.singleShot(0, self, work)
         )
@@ -56,7 +58,6 @@ class MarkingDock(ShowingPanel):
         self._saved_timer.start(SAVED_EVERY_MS)
         self._watch_timer = QTimer(self)
         self._watch_timer.timeout.connect(self._look_into_watched)
-        self._play_timer = QTimer(self)
         self._play_timer.timeout.connect(lambda: self.control.press("Alt-Right"))
         self.burden_soon = qdebounced(timeout=BURDEN_AFTER_MS)(self.show_burden)
         self._list_fields()
@@ -206,6 +207,10 @@ class MarkingDock(ShowingPanel):
             self._play_timer.stop()
         else:
             self._play_timer.start(max(15, round(1000 / max(self.control.layers.fps, 1.0))))
+
+    def stop_playing(self) -> None:
+        """Let a clip rest."""
+        self._play_timer.stop()
 
     # --- closing
 

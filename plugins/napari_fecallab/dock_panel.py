@@ -109,6 +109,10 @@ class Panel(QWidget):
         self.setMinimumWidth(NARROWEST_PX)
         self.setStyleSheet(FOCUS_STYLE)
 
+    def stop_playing(self) -> None:
+        """Let a clip rest."""
+        raise NotImplementedError
+
     def step(self, key: str) -> None:
         """Do what a key means."""
         raise NotImplementedError

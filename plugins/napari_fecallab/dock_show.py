@@ -18,6 +18,10 @@ if TYPE_CHECKING:
     from napari_fecallab.window_control import MarkingControl
 
 
+WORDS_AFTER_MS = 40
+"""How long the words of the panel wait for the picture to be painted."""
+
+
 class ShowingPanel(Panel):
     """The panel of a session, as it is shown."""
 
@@ -25,6 +29,7 @@ class ShowingPanel(Panel):
     control: MarkingControl
     burden_soon: Callable[[], object]
     _closed: bool
+    _due: set[str]
     _looked_at: str
 
     def _on_control(self, what: str) -> None:
@@ -43,16 +48,29 @@ class ShowingPanel(Panel):
             self._show_field()
             self._show_keys()
             self._look_at_picture()
+            self.stop_playing()
         elif what == "counts":
             self._counts_soon()
 
     def _mark_soon(self) -> None:
-        """After the mark is painted: the words about it are slower than the eye."""
-        QTimer.singleShot(0, self, self.show_mark)
+        self._after_the_frame("mark")
 
     def _counts_soon(self) -> None:
-        QTimer.singleShot(0, self, self._show_counts)
+        self._after_the_frame("counts")
         self.burden_soon()
+
+    def _after_the_frame(self, what: str) -> None:
+        """Write it a moment later: the mark on the picture comes first, the words about it after."""
+        if not self._due:
+            QTimer.singleShot(WORDS_AFTER_MS, self, self._write_what_is_due)
+        self._due.add(what)
+
+    def _write_what_is_due(self) -> None:
+        due, self._due = self._due, set()
+        if "counts" in due:
+            self._show_counts()
+        if "mark" in due:
+            self.show_mark()
 
     def _show_counts(self) -> None:
         if not self._closed:

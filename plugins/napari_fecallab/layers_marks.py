@@ -25,7 +25,8 @@ SMALLEST_SCREEN_PX, LARGEST_SCREEN_PX = 16, 120
 """Size of a symbol on the screen, whatever the zoom."""
 AROUND = 1.35
 """How much larger than the organism its symbol is, so that it stands around it."""
-UNMEASURED_SCREEN_PX = 26
+UNMEASURED_SCREEN_PX, CROWDED_SCREEN_PX = 26, 16
+"""Size on the screen of a mark that is not measured; smaller where there are many."""
 BESIDE = "     "
 """Pushes the word out of the symbol, whatever the zoom."""
 NEAR_SCREEN_PX = 22
@@ -156,7 +157,8 @@ class MarksLayer:
 
     def outer_px(self, mark: MarkView) -> float:
         """Return how large the symbol of a mark is, in pixels of the picture."""
-        unmeasured = UNMEASURED_SCREEN_PX / max(self._screen_per_px, 1e-9)
+        usual = UNMEASURED_SCREEN_PX if self._wordy else CROWDED_SCREEN_PX
+        unmeasured = usual / max(self._screen_per_px, 1e-9)
         return AROUND * self._length_px(mark) or unmeasured
 
     def _append(self, mark: MarkView) -> None:

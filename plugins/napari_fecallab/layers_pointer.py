@@ -90,7 +90,8 @@ class PointerLayer:
         ]
         layer = self.layer
         if not pairs:
-            layer.visible = False
+            if layer.visible:
+                layer.visible = False
             return
         set_places(layer, np.array([row[0] for row in pairs], float)[:, ::-1])
         drawn = tuple(row[1:] for row in pairs)
@@ -100,4 +101,5 @@ class PointerLayer:
             layer.border_color = [row[4] for row in pairs]
             layer.border_width = np.array([row[3] * row[5] for row in pairs])
             layer.size = np.array([row[2] for row in pairs])
-        layer.visible = True
+        if not layer.visible:
+            layer.visible = True

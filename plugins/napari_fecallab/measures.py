@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from fecallab.domain.errors import BadInput
 from fecallab.domain.measuring import Scale, measure_ellipse, measure_line, measure_outline
 from napari_fecallab.state import Field, Mark, Point
 
@@ -15,6 +16,8 @@ if TYPE_CHECKING:
 
 ELLIPSE_POINTS = 24
 """As how many points an ellipse is kept (own choice)."""
+MOST_PX = 1e6
+"""Columns and rows beyond this are no place in any picture."""
 Measure = Callable[[Scale, float], "Measured"]
 """Measures with a scale and a blur in pixels."""
 
@@ -111,3 +114,11 @@ def _again(mark: Mark) -> Measure:
     if mark.shape == "ellipse":
         return lambda scale, blur: measure_ellipse(*ellipse_of(points), scale, blur_px=blur)
     return lambda scale, blur: measure_outline(points, scale, blur_px=blur)
+
+
+def place_px(value: float, what: str) -> float:
+    """Return a column or row as a number, or refuse what is none."""
+    number = float(value)
+    if not math.isfinite(number) or abs(number) > MOST_PX:
+        raise BadInput(f"The {what} {value!r} is no place in a picture.", code="no-place")
+    return number

@@ -18,6 +18,47 @@ def same_base(kept: History, now: Sequence[Change]) -> bool:
     return kept.base_fields == fresh.base_fields and kept.base_marks == fresh.base_marks
 
 
+def rehoused(history: History, preparations: Sequence[str]) -> tuple[History, list[str]]:
+    """Put fields of a preparation that is no more into the last one that there is, and tell it."""
+    lost = {
+        uid: place for uid, place in history.draft.fields.items() if place.preparation not in preparations
+    }
+    if not lost:
+        return history, []
+    moved = [
+        Change("field", uid, uid, place, replace(place, preparation=preparations[-1]))
+        for uid, place in lost.items()
+    ]
+    gone = ", ".join(sorted({place.preparation for place in lost.values()}))
+    are = "1 field of it is" if len(lost) == 1 else f"{len(lost)} fields of it are"
+    return History(history.base, [*_from_base(history), *moved]), [
+        f"{gone} was withdrawn from the records; {are} in {preparations[-1]} now: look whether that is right."
+    ]
+
+
+def _from_base(history: History) -> list[Change]:
+    """Return what makes a draft out of what is recorded, in one go."""
+    draft, base = history.draft, History(history.base)
+    changes: list[Change] = []
+    for uid in [*base.draft.fields, *(one for one in draft.fields if one not in base.draft.fields)]:
+        was, now = base.draft.fields.get(uid), draft.fields.get(uid)
+        old = base.base_marks.get(uid, {})
+        new = draft.content[uid].marks if now is not None else {}
+        if now is not None and now != was:
+            changes.append(Change("field", uid, uid, was, now))
+        marks = [*old, *(one for one in new if one not in old)]
+        changes += [
+            Change("mark", uid, one, old.get(one), new.get(one))
+            for one in marks
+            if old.get(one) != new.get(one)
+        ]
+        if now is None:
+            changes.append(Change("field", uid, uid, was, None))
+        else:
+            changes += _notes(history, uid)
+    return changes
+
+
 def not_recorded_yet(kept: History, done: Mapping[str, bool]) -> list[Change]:
     """Return what makes the new fields again that nothing had been said of when the draft was recorded."""
     left: list[Change] = []

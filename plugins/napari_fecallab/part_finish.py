@@ -50,6 +50,10 @@ class FinishPart(SessionCore):
             )
         lines += [f"  {self._without_word(uid)}" for uid in wanted.wordless]
         lines += self._unsized()
+        if unknown := self._without_objective(wanted):
+            lines.append(
+                f"  Without an objective: field {unknown}. Set it first: what a 10x cannot show is no negative."
+            )
         if wanted.nothing:
             lines.append("  Nothing is to be recorded: all of it stands in the records.")
         if wanted.needs_reason:
@@ -65,6 +69,13 @@ class FinishPart(SessionCore):
         if wanted.filled:
             lines.append(f"  First marks or a first scale: {', '.join(wanted.filled)}")
         return lines
+
+    def _without_objective(self, wanted: ToRecord) -> str:
+        """Return the numbers of new fields whose objective nobody has said, with commas between."""
+        lacking = [
+            u for u in wanted.new_uids if not self._place(u).objective and self._place(u).kind == "field"
+        ]
+        return ", ".join(self._number(uid).removeprefix("field ") for uid in lacking)
 
     def _unsized(self) -> list[str]:
         """Say which fields hold measured marks that have no size, because there is no scale."""
@@ -113,7 +124,7 @@ class FinishPart(SessionCore):
         Raises
         ------
         BadInput
-            A correction without a reason, or nothing to record.
+            A correction without a reason, a new field without its objective, or nothing to record.
         Refused
             A recorded field that lost all it said, or records that changed meanwhile.
         CouldNot
@@ -131,6 +142,12 @@ class FinishPart(SessionCore):
                     )
                     for uid in wanted.wordless
                 ]
+            )
+        if unknown := self._without_objective(wanted):
+            raise BadInput(
+                f"The objective of field {unknown} is not known: what a 10x cannot show is no negative.",
+                next="Set it: 10, 40 …",
+                code="objective-missing",
             )
         if wanted.nothing:
             raise BadInput(

@@ -10,14 +10,11 @@ from typing import Any
 from fecallab.domain.errors import BadInput
 from fecallab.domain.measuring import measure_ellipse, measure_line, measure_outline
 from napari_fecallab.core import SessionCore
-from napari_fecallab.measures import ellipse_points, moved_points, sized
+from napari_fecallab.measures import ellipse_points, moved_points, place_px, sized
 from napari_fecallab.names import checked_name, group_of, label_of
 from napari_fecallab.picture_facts import PictureFacts
 from napari_fecallab.state import Change, Field, Mark, Point, Step, uid_order
 from napari_fecallab.views import MarkView, Outcome
-
-MOST_PX = 1e6
-"""Columns and rows beyond this are no place in any picture."""
 
 
 class MarkPart(SessionCore):
@@ -93,8 +90,8 @@ class MarkPart(SessionCore):
             )
         made = [
             Mark(
-                x_px=_at(x, "column"),
-                y_px=_at(y, "row"),
+                x_px=place_px(x, "column"),
+                y_px=place_px(y, "row"),
                 name=checked_name(name),
                 sure=sure,
                 named_by=self.by,
@@ -114,7 +111,7 @@ class MarkPart(SessionCore):
         wanted = {}
         for uid, (x, y) in places.items():
             mark = self._mark(uid)
-            to = _at(x, "column"), _at(y, "row")
+            to = place_px(x, "column"), place_px(y, "row")
             by = to[0] - mark.x_px, to[1] - mark.y_px
             wanted[uid] = {"x_px": to[0], "y_px": to[1], "points_px": moved_points(mark.points_px, by)}
         outcome = self._change("moved", wanted)
@@ -211,7 +208,7 @@ class MarkPart(SessionCore):
     def _measured(self, uid: str, shape: str, points: Sequence[Point], how: Any) -> Outcome:
         mark, place = self._mark(uid), self._place(self._field_of(uid))
         blur = self._blur(place)
-        kept = tuple((_at(x, "column"), _at(y, "row")) for x, y in points)
+        kept = tuple((place_px(x, "column"), place_px(y, "row")) for x, y in points)
         new = sized(replace(mark, shape=shape, points_px=kept), place, blur, how)
         words = f"{label_of(mark.name)} measured"
         self._do(words, [Change("mark", self._field_of(uid), uid, mark, new)])
@@ -254,13 +251,6 @@ class MarkPart(SessionCore):
     def redo_words(self) -> str:
         """What redo would do again; empty when nothing."""
         return self._history.undone[-1].words if self._history.undone else ""
-
-
-def _at(value: float, what: str) -> float:
-    number = float(value)
-    if not math.isfinite(number) or abs(number) > MOST_PX:
-        raise BadInput(f"The {what} {value!r} is no place in a picture.", code="no-place")
-    return number
 
 
 def _inside(place: Field, at: Point) -> bool:

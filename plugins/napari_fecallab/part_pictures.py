@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 
+from fecallab.cli.exam_input import CHAMBER_METHODS
 from fecallab.domain.errors import BadInput, CouldNot, FecallabError
 from fecallab.domain.exam import Picture
 from fecallab.records.drafts import DRAFTS
@@ -26,12 +27,18 @@ class PicturePart(SessionCore):
     _watched: WatchedFolder | None
 
     def add_pictures(
-        self, paths: Iterable[Path], preparation: str | None = None, objective: float | None = None
+        self,
+        paths: Iterable[Path],
+        preparation: str | None = None,
+        objective: float | None = None,
+        *,
+        whole: bool = False,
     ) -> Outcome:
         """Take pictures or clips in as new fields, one step; what is no picture is told, the rest comes in.
 
         Preparation, objective and field number are those of the current field unless given. The bytes are
-        copied into the record folder at once; a new field counts for nothing until it was looked at.
+        copied into the record folder at once; a new field counts for nothing until it was looked at. Each is
+        decoded to its end to make sure of it, unless that was done (`whole`).
         """
         self._refuse_if_read_only()
         like = self._like(preparation, objective)
@@ -39,7 +46,9 @@ class PicturePart(SessionCore):
         places: list[Field] = []
         for path in paths:
             try:
-                place, remarks = self._taken_in(Path(path), like, {one.picture or one.clip for one in places})
+                place, remarks = self._taken_in(
+                    Path(path), like, {p.picture or p.clip for p in places}, whole
+                )
             except FecallabError as error:
                 told.append(str(error))
                 continue
@@ -76,15 +85,18 @@ class PicturePart(SessionCore):
         last = current if current is not None and current.preparation == code else same[-1] if same else None
         power = objective or (last.objective if last else None)
         number = last.field_number if last else None
-        return Field(preparation=code, objective=power, field_number=number)
+        kind = "chamber" if self.facts.preparations[code].method in CHAMBER_METHODS else "field"
+        return Field(preparation=code, kind=kind, objective=power, field_number=number)
 
-    def _taken_in(self, path: Path, like: Field, new: set[str]) -> tuple[Field | None, list[str]]:
+    def _taken_in(
+        self, path: Path, like: Field, new: set[str], whole: bool
+    ) -> tuple[Field | None, list[str]]:
         """Copy one file in and return its field; None for the same bytes again."""
-        from fecallab.imaging.read import verify_picture
+        from fecallab.imaging.read import probe, verify_picture
         from fecallab.records.store import open_records
 
         try:
-            info = verify_picture(path)
+            info = probe(path) if whole else verify_picture(path)
         except BadInput as error:
             if error.reason.code != "picture-is-video":
                 raise
@@ -184,7 +196,7 @@ class PicturePart(SessionCore):
             return None
         if not arrived:
             return Outcome((), "nothing was taken in", tuple(told))
-        outcome = self.add_pictures(arrived)
+        outcome = self.add_pictures(arrived, whole=True)
         return replace(outcome, told=(*told, *outcome.told))
 
     @property

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from fecallab.domain.errors import BadInput
 from napari_fecallab.core import DONE_STATES, SessionCore
+from napari_fecallab.measures import place_px
 from napari_fecallab.names import checked_name, label_of
 from napari_fecallab.settings import AFTER, BEFORE, OFF, PROPOSALS_WHEN, write_settings
 from napari_fecallab.state import Change, Mark, Proposal, uid_order
@@ -29,12 +31,7 @@ class ProposalPart(SessionCore):
         uid = self._uid(field)
         held = self._content(uid).proposals
         gone = [Change("proposal", uid, one, held[one], None) for one in held if held[one].state == OPEN]
-        new = {
-            self._draft.new_uid("p"): Proposal(
-                name=checked_name(name), x_px=x, y_px=y, length_um=length, width_um=width, angle_deg=angle
-            )
-            for name, x, y, length, width, angle in proposals
-        }
+        new = {self._draft.new_uid("p"): made for made in [_checked(*offered) for offered in proposals]}
         self._note([*gone, *(Change("proposal", uid, one, None, made) for one, made in new.items())])
         if new and self.settings.proposals == BEFORE and uid == self._current:
             self._shown(uid, BEFORE)
@@ -142,3 +139,19 @@ class ProposalPart(SessionCore):
         self.settings = replace(self.settings, proposals=when)
         self._tell("proposals")
         write_settings(self.folder, self.by, self.settings)
+
+
+def _checked(
+    name: str, x: float, y: float, length: float | None, width: float | None, angle: float | None
+) -> Proposal:
+    """Return a proposal that can become a mark as it is; a size that is none is left out."""
+    sizes = [s if s is not None and math.isfinite(s) and s > 0 else None for s in (length, width)]
+    turned = None if angle is None or not math.isfinite(angle) else float(angle) % 180 % 180
+    return Proposal(
+        name=checked_name(name),
+        x_px=place_px(x, "column"),
+        y_px=place_px(y, "row"),
+        length_um=sizes[0],
+        width_um=sizes[1],
+        angle_deg=turned,
+    )

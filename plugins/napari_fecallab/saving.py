@@ -28,14 +28,22 @@ class Saver:
         For the time that is shown as saved.
     told : callable
         Called after every change of the state, on the saver's thread.
+    last : datetime, optional
+        When what the journal holds already was saved.
     """
 
-    def __init__(self, journal: Journal, clock: Callable[[], datetime], told: Callable[[], None]) -> None:
+    def __init__(
+        self,
+        journal: Journal,
+        clock: Callable[[], datetime],
+        told: Callable[[], None],
+        last: datetime | None = None,
+    ) -> None:
         self.journal = journal
         self._clock = clock
         self._told = told
         self._waiting: list[Waiting] = []
-        self._state = SaveState()
+        self._state = SaveState(last)
         self._ready = threading.Condition()
         self._ending = False
         self._thread = threading.Thread(target=self._run, name="fecallab saving", daemon=True)

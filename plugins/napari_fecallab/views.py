@@ -319,7 +319,8 @@ class SessionEvent:
     Attributes
     ----------
     kind : str
-        ``marks``, ``field``, ``fields`` (list changed), ``proposals``, ``keys``, ``saved`` or ``finished``.
+        ``marks``, ``field``, ``fields`` (list changed), ``proposals``, ``keys``, ``finished``; ``saved`` and
+        ``watched`` (something waits for `take_watched`) come on threads of their own.
     field : str
         Uid of the field concerned, empty for all.
     uids : tuple of str

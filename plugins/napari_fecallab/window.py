@@ -166,11 +166,13 @@ def _may_close(dock: MarkingDock) -> bool:
 def _viewer(title: str) -> Viewer:
     from fecallab.domain.errors import CouldNot
 
-    if "napari" not in sys.modules:
-        _own_settings()
+    ours = "napari" not in sys.modules and _own_settings()
     try:
         import napari
+        from napari.settings import get_settings
 
+        if ours:  # everything is saved all the time: nothing to ask on closing
+            get_settings().application.confirm_close_window = False
         viewer = napari.Viewer(title=f"fecallab · {title}", show=False)
     except ImportError as error:
         raise CouldNot(
@@ -181,12 +183,15 @@ def _viewer(title: str) -> Viewer:
     return viewer
 
 
-def _own_settings() -> None:
+def _own_settings() -> bool:
     """Keep the settings of this window apart: a keymap or theme of another napari never changes it."""
     from qtpy.QtCore import QStandardPaths
 
     folder = QStandardPaths.writableLocation(QStandardPaths.StandardLocation.GenericConfigLocation)
-    os.environ.setdefault("NAPARI_CONFIG", str(Path(folder) / "fecallab" / "window.yaml"))
+    if "NAPARI_CONFIG" in os.environ:
+        return False
+    os.environ["NAPARI_CONFIG"] = str(Path(folder) / "fecallab" / "window.yaml")
+    return True
 
 
 def _splash(title: str) -> Any:

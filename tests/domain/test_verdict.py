@@ -148,7 +148,7 @@ def counted(exam: Exam, target: str) -> tuple[int, int]:
     return sure, unsure
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=150, deadline=None)
 @given(exams())
 def test_every_item_counts_once_and_the_strictest_word_holds(exam: Exam) -> None:
     for target in ("oxyurid", "coccidian"):

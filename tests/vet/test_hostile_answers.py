@@ -356,7 +356,7 @@ def paths(value: Any, here: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
     return found
 
 
-@settings(max_examples=250, deadline=None)
+@settings(max_examples=150, deadline=None)
 @given(st.data())
 def test_any_change_to_an_answer_is_read_or_refused_in_one_line(data: st.DataObject) -> None:
     answer = copy.deepcopy(EXAMPLE)

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from fecallab.cli.exam_input import organism_name
 from fecallab.cli.main import run
 from fecallab.domain.errors import BadInput
-from fecallab.vet.incoming import Word
+from fecallab.vet.item_words import Word
 from fecallab.vet.message import Told, read_message
 
 from .conftest import Rescue, float_of

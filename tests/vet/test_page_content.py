@@ -299,6 +299,17 @@ def test_the_pdf_says_what_the_page_says(plain):
     assert b"/JavaScript" not in content and b"/URI" not in content
 
 
+def test_every_page_of_the_pdf_says_what_it_belongs_to_and_which_it_is(folder):
+    import pypdfium2
+
+    many = packed(invented.page(folder, pictures=5, marks=2))[0]
+    document = pypdfium2.PdfDocument(vet_pdf(many))
+    texts = [page.get_textpage().get_text_range() for page in document]
+    assert len(texts) > 3
+    for number, text in enumerate(texts, start=1):
+        assert f"page {many.page_id} · {number} of {len(texts)}" in text
+
+
 def test_an_example_answer_uses_numbers_of_this_page(plain):
     html = render_vet_page(plain)
     assert re.search(r"<q>1 pollen; 7 cannot tell; the rest agreed", html)

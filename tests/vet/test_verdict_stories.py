@@ -247,3 +247,27 @@ def test_taking_in_twice_changes_nothing(rescue: Rescue, do: Do) -> None:
     assert do("vet", "take-in", path, "--yes") == {"recorded": False, "answer": "Y1", "withdrawn": False}
     with rescue.open() as store:
         assert len(store.exam("E1").verdicts.marks) == 1
+
+
+def test_what_the_keeper_withdrew_meanwhile_is_left_out_and_the_rest_taken_in(rescue: Rescue, do: Do) -> None:
+    rescue.exam("2026-05-09", float_of(("oxyurid", False)), float_of(("coccidian", False)))
+    page = rescue.page("E1", "E1")
+    do("withdraw", "E1-2-1", "--reason", "another animal's slide")
+    missed = [{"reading": "E1-2-1", "x_px": 5, "y_px": 5, "name": "oxyurid"}]
+    marks = [{"mark": f"E1-{n}-1-1", "verdict": "agree"} for n in (1, 2)]
+    told = do("vet", "take-in", rescue.file(rescue.answer(page, marks=marks, missed=missed)), "--yes")
+    assert [one["item"] for one in told["names"]] == ["E1-1-1-1"] and told["missed"] == []
+    assert told["notes"] == [
+        "No longer in the records, so it is left out: 2 (E1-2-1-1).",
+        "No longer in the records, so it is left out: oxyurid in E1-2-1.",
+    ]
+
+
+def test_a_mark_that_the_keeper_renamed_meanwhile_is_what_the_vet_saw(rescue: Rescue, do: Do) -> None:
+    rescue.exam("2026-05-09", float_of(("oxyurid", False)))
+    page = rescue.page("E1", "E1")
+    do("correct", "E1-1-1-1", "name=pollen_pine", "sure=yes", "--reason", "looked again")
+    answer = rescue.answer(page, marks=[{"mark": "E1-1-1-1", "verdict": "agree"}])
+    told = do("vet", "take-in", rescue.file(answer), "--yes")
+    assert told["names"][0]["keeper"] == "oxyurid (not sure)"
+    assert judged(rescue, "E1", "oxyurid").result == "positive", "the vet agreed with what stood on the page"

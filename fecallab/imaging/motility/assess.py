@@ -104,7 +104,8 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
     ]
     carried_share = foretold([*swimmers, *rest], range(len(swimmers)))
     known = np.isfinite(carried_share)
-    flowing = float(np.mean(carried_share[known] > CARRIED)) if known.sum() >= 3 else 0.0
+    many = int(np.sum(carried_share[known] > CARRIED)) >= 4
+    flowing = float(np.mean(carried_share[known] > CARRIED)) if many else 0.0
     judged = []
     for one, share in zip(swimmers, carried_share, strict=True):
         if flowing > FLOWING_MOST or (flowing > FLOWING_SOME and not share < CARRIED / 2):

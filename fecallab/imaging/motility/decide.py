@@ -10,14 +10,14 @@ from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
 from fecallab.domain.motility import diffusion_um2_s
-from fecallab.imaging.motility.paths import Path, going, joined, local_velocity, persistence
+from fecallab.imaging.motility.paths import Path, going, joined, local_velocity, persistence, stays_on_glass
 
 Values = NDArray[np.float64]
 
 SLOWEST_UM_S = 4.0
 """Slower bodies are not called swimming (tuned on drawn clips: trembling and errors of the stream reach it)."""
 _GOING, _SIZEABLE_UM, _LONG_S = 9.5, 4.0, 0.8
-_Z, _LEAST_S, _LEAST_REACH_UM, _SEEN = 4.0, 0.3, 5.0, 0.65
+_Z, _LEAST_S, _LEAST_REACH_UM, _SEEN = 4.0, 0.3, 5.0, 0.7
 _WINDOW_S, _FILL_S, _JOIN_S = 0.2, 0.35, 0.8
 
 
@@ -52,7 +52,7 @@ def swimming_stretches(path: Path, stream_um_s: Values | None = None) -> list[Pa
 
 
 def _swims(part: Path, stream_um_s: Values | None) -> bool:
-    if part.seen.mean() < _SEEN or part.seconds < 0.8 * _LEAST_S:
+    if part.seen.mean() < _SEEN or part.seconds < 0.8 * _LEAST_S or stays_on_glass(part):
         return False
     found = persistence(part.own_um, part.times_s)
     if found.z > _Z and found.speed_um_s > SLOWEST_UM_S and reach_um(part) > _LEAST_REACH_UM * 0.7:
@@ -181,12 +181,19 @@ def judge_rest(path: Path, carried: bool, limit_um_s: float = SLOWEST_UM_S) -> J
     found = persistence(path.own_um, path.times_s)
     if path.seconds < _LEAST_S or len(path) < 5:
         return Judged(path, "cannot-tell", "seen for too short a time")
-    if found.z > _Z and found.speed_um_s > 0.6 * limit_um_s and reach_um(path) > 2.0:
+    if (
+        not (carried and stays_on_glass(path))
+        and found.z > _Z
+        and found.speed_um_s > 0.6 * limit_um_s
+        and reach_um(path) > 2.0
+    ):
         return Judged(
             path,
             "cannot-tell",
             f"goes on at {found.speed_um_s:.1f} µm/s, too slow to tell from an uneven stream",
         )
+    if carried and stays_on_glass(path):
+        return Judged(path, "stuck", "stays where it is on the glass while the fluid streams")
     if carried:
         return Judged(path, "drifting", "goes with the stream like the others around it")
     return Judged(path, "trembling", "steps have no lasting direction (Brownian)")

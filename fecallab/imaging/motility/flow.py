@@ -16,7 +16,7 @@ from fecallab.imaging.motility.paths import Path, local_velocity
 Values = NDArray[np.float64]
 _NEAR_UM, _AROUND_UM, _AT_ONCE_S = 14.0, 70.0, 0.05
 _WINDOW_S, _EVERY_S, _MOST_PLACES = 0.25, 0.12, 4000
-_LEAST_WEIGHT, _LEAST_KNOWN = 0.8, 0.3
+_LEAST_WEIGHT, _LEAST_KNOWN, _LEAST_OTHERS = 0.8, 0.4, 3
 CARRIED = 0.5
 """Share of a body's motion that the others foretell, from which it may be carried (tuned on drawn clips)."""
 
@@ -38,6 +38,9 @@ def foretold(paths: Sequence[Path], which: Sequence[int]) -> Values:
     """
     place, speed, time, owner = _samples(paths)
     shares = np.full(len(which), np.nan)
+    count = np.maximum(np.bincount(owner, minlength=len(paths)), 1)
+    usual = np.column_stack([np.bincount(owner, speed[:, axis], len(paths)) / count for axis in (0, 1)])
+    change = speed - usual[owner]
     for row, k in enumerate(which):
         mine = owner == k
         if mine.sum() < 3:
@@ -47,7 +50,12 @@ def foretold(paths: Sequence[Path], which: Sequence[int]) -> Values:
         at_once = np.abs(time[mine, None] - time[None, others]) < _AT_ONCE_S
         there = np.exp(-far2 / (2 * _NEAR_UM**2))
         then = np.exp(-far2 / (2 * _AROUND_UM**2)) * at_once
-        told = [_explained(speed[mine], speed[others], weight) for weight in (there, then)]
+        # a shaking picture shows in how speeds change; that some go the same way at once may be chance
+        told = [
+            _explained(moved[mine], moved[others], weight)
+            for weight, moved in ((there, speed), (then, change))
+            if np.sum(np.bincount(owner[others], weight.sum(axis=0)) > 0.4) >= _LEAST_OTHERS
+        ]
         known = [one for one in told if np.isfinite(one)]
         if known:
             shares[row] = max(known)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from fecallab.imaging.motility.link import Track
 
 Values = NDArray[np.float64]
+_STUCK_UM = 1.2
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -172,6 +173,13 @@ def going(own_um: Values) -> float:
     """
     steps = np.diff(own_um, axis=0)
     return float(np.sum((own_um[-1] - own_um[0]) ** 2) / max(float(np.sum(steps**2)), 1e-12))
+
+
+def stays_on_glass(path: Path) -> bool:
+    """Return whether a body stayed at one place on the glass, whatever the fluid did."""
+    away = np.hypot(*(path.xy_um - np.median(path.xy_um, axis=0)).T)
+    room = _STUCK_UM + 0.05 * float(np.median(path.size[:, 1]))
+    return bool(np.percentile(away, 90) < room and np.hypot(*(path.xy_um[-1] - path.xy_um[0])) < 2 * room)
 
 
 def local_velocity(own_um: Values, times_s: Values, window_s: float) -> Values:

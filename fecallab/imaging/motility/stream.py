@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fecallab.imaging.motility.paths import Path
+from fecallab.imaging.motility.paths import Path, stays_on_glass
 
 Values = NDArray[np.float64]
 _REACH_UM_S = 3.0
 _STEEPEST_PER_S = 0.12
-_AT_REST = 3.0  # seconds of tracks that another stream must hold more than rest does
+_AT_REST, _MOST_AT_REST = 3.0, 8.0  # seconds of tracks that another stream must hold more than rest does
 _LEAST_TRACKS, _LEAST_S = 4, 0.4
 
 
@@ -65,16 +65,20 @@ def common_stream(paths: Sequence[Path], middle_um: Values) -> Stream:
         Middle of the field.
     """
     long = [one for one in paths if one.seconds >= _LEAST_S and len(one) >= 6]
-    if len(long) < _LEAST_TRACKS:
+    if len(long) < 2:
         return no_stream(middle_um)
+    still = [one for one in long if stays_on_glass(one)]
+    at_rest = min(_AT_REST + 0.3 * sum(one.seconds for one in still), _MOST_AT_REST)
+    loose = [one for one in long if not stays_on_glass(one)]
+    long = loose if len(loose) >= 2 else long
     at = np.array([one.xy_um.mean(axis=0) for one in long])
     velocity = np.array([_slope(one) for one in long])
     weight = np.array([min(one.seconds, 3.0) for one in long])
     offset = (at - middle_um) / 100.0
     design = np.column_stack([np.ones(len(at)), offset])
-    fit = _crowd(design, velocity, weight)
+    fit = _crowd(design, velocity, weight, at_rest)
     near = np.hypot(*(velocity - design @ fit).T) < _REACH_UM_S
-    if near.sum() < _LEAST_TRACKS or not fit.any():
+    if (near.sum() < _LEAST_TRACKS and near.mean() < 0.75) or not fit.any():
         rest = np.hypot(*velocity.T) < _REACH_UM_S
         return replace(no_stream(middle_um), agreement=float(weight[rest].sum() / weight.sum()))
     sheared = near.sum() >= 8
@@ -95,7 +99,7 @@ def common_stream(paths: Sequence[Path], middle_um: Values) -> Stream:
     return Stream(middle_um, fit[0], fit[1:].T / 100.0, agreement)
 
 
-def _crowd(design: Values, velocity: Values, weight: Values) -> Values:
+def _crowd(design: Values, velocity: Values, weight: Values, at_rest: float) -> Values:
     """Return the flow that most tracks share: the same everywhere, or changing evenly when that holds many more."""
 
     def crowd(fits: Values) -> Values:
@@ -105,7 +109,7 @@ def _crowd(design: Values, velocity: Values, weight: Values) -> Values:
     even = np.zeros((len(velocity) + 1, 3, 2))
     even[1:, 0] = velocity
     size = crowd(even)
-    size[0] += _AT_REST
+    size[0] += at_rest
     # those who swim go everywhere, so the middle of all is not far from the stream
     middle = np.median(velocity, axis=0)
     spread = 1.4826 * np.median(np.abs(velocity - middle), axis=0)

@@ -235,3 +235,34 @@ def test_throwing_the_draft_away_leaves_the_exam_as_it_is_recorded(with_pictures
     assert [view.uid for view in with_pictures.fields()] == ["E1-1-1", "E1-1-2"]
     with_pictures.close()
     assert not path_of(folder, "E1").exists() and opened().notices == ()
+
+
+def test_a_new_field_needs_its_objective(session, folder, picture):
+    session.go_to(session.add_pictures([picture("a.png")], "E1-2").uids[0])
+    session.nothing_here()
+    assert any("Without an objective: field 3." in line for line in session.summary().lines)
+    with pytest.raises(BadInput, match="The objective of field 3 is not known"):
+        session.finish()
+    session.set_objective(40)
+    session.finish()
+    assert _readings(folder)[2].objective == 40
+
+
+def test_pictures_of_a_preparation_that_was_withdrawn_are_not_lost(folder, opened, picture):
+    session = opened()
+    session.go_to(session.add_pictures([picture("a.png")], "E1-2", 40).uids[0])
+    session.add_mark("flagellate", 3, 3)
+    session.close()
+    with open_records(folder) as store, store.write(by="Bram Osei", now=store_time()) as writer:
+        writer.withdraw("E1-2", "never made")
+    again = opened()
+    assert "E1-2 was withdrawn from the records; 1 field of it is in E1-1 now" in " ".join(again.notices)
+    assert again.field("f1").preparation == "E1-1" and [m.name for m in again.marks("f1")] == ["flagellate"]
+    again.finish()
+    assert [m.name for m in _readings(folder)[2].marks] == ["flagellate"]
+
+
+def store_time():
+    from .conftest import MORNING
+
+    return MORNING.replace(hour=16)

@@ -147,6 +147,7 @@ def test_a_clip_has_a_field_of_its_own_and_is_kept(session, tmp_path, folder, op
     assert session.clip_path().read_bytes() == CLIP and session.pixels() is None
     assert "already" in session.add_pictures([tmp_path / "swimming.jpg"]).told[0]
     session.add_mark("flagellate", 3, 3)
+    session.set_objective(40)
     session.finish()
     with open_records(folder) as store:
         (reading,) = store.exam("E1").preparations[1].readings
@@ -162,6 +163,27 @@ def test_a_new_field_takes_after_the_field_before_it(session, picture):
     assert (session.field(uid).preparation, session.field(uid).objective) == ("E1-2", 40)
     with pytest.raises(BadInput, match="There are: E1-1, E1-2"):
         session.add_pictures([picture("c.png")], "E1-7")
+
+
+def test_a_picture_of_a_counting_chamber_is_no_field(folder, opened, picture):
+    from fecallab.domain.exam import Preparation
+
+    from .conftest import KEEPER, MORNING
+
+    with open_records(folder) as store, store.write(by=KEEPER, now=MORNING) as writer:
+        writer.add_preparation(
+            "E1",
+            Preparation(method="mcmaster", sample_g=2, suspension_ml=30, counted_ml=0.3, read_at=MORNING),
+        )
+    session = opened()
+    session.go_to(session.add_pictures([picture("a.png")], "E1-3").uids[0])
+    session.add_marks([("oxyurid", 1, 1)] * 3)
+    assert session.field().kind == "chamber"
+    (row,) = [row for row in session.burden_table().rows if row.preparation.startswith("E1-3")]
+    assert row.per_gram.startswith("150 (") and row.mean_per_field == ""
+    session.finish()  # a chamber needs no objective
+    with open_records(folder) as store:
+        assert store.exam("E1").preparations[2].readings[0].kind == "chamber"
 
 
 # The watched folder

@@ -96,3 +96,15 @@ def test_a_word_that_is_no_choice_is_refused(with_pictures):
         with_pictures.set_proposals_when("always")
     with pytest.raises(BadInput):
         with_pictures.offer_proposals("f1", [("unicorn", 1, 1, None, None, None)])
+
+
+def test_a_proposal_that_no_mark_could_be_is_put_right_or_refused(with_pictures, folder):
+    (uid,) = with_pictures.offer_proposals("f1", [("oxyurid", 3, 4, -5.0, float("nan"), 180.0)])
+    with pytest.raises(BadInput, match="no place"):
+        with_pictures.offer_proposals("f1", [("oxyurid", float("inf"), 4, None, None, None)])
+    with_pictures.nothing_here()
+    with_pictures.accept_proposals([uid])
+    with_pictures.finish()
+    with open_records(folder) as store:
+        (mark,) = store.exam("E1").preparations[0].readings[-1].marks
+    assert (mark.length_um, mark.width_um, mark.angle_deg) == (None, None, 0)

@@ -202,6 +202,12 @@ def test_a_window_waiting_for_a_lock_never_writes_into_a_removed_journal(folder)
     second.remove()
 
 
+def test_a_draft_that_came_back_is_shown_as_saved_when_it_was(with_pictures, opened):
+    with_pictures.add_mark("oxyurid", 1, 1)
+    with_pictures.close()
+    assert opened().saved.words.startswith("saved ")
+
+
 def test_steps_that_were_taken_back_can_be_done_again_after_reopening(with_pictures, opened):
     with_pictures.add_mark("oxyurid", 1, 1)
     with_pictures.add_mark("coccidian", 2, 2)

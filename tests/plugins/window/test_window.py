@@ -3,7 +3,9 @@
 import numpy as np
 import pytest
 from qtpy.QtCore import Qt
-from qtpy.QtWidgets import QApplication, QLabel, QPushButton, QScrollArea, QWidget
+from qtpy.QtWidgets import QApplication, QDockWidget, QLabel, QPushButton, QScrollArea, QWidget
+
+from fecallab.domain.errors import BadInput
 
 
 def marks(hand):
@@ -207,3 +209,45 @@ def test_a_typed_scale_turns_sizes_into_micrometres(hands, make_exam):
     assert [field.um_per_px for field in hand.session.fields()] == [0.5, 0.5, 0.5]
     assert np.allclose(hand.control.layers.marks.layer.scale, 0.5)
     assert hand.dock.remark.text() == ""
+
+
+def test_a_clip_plays_and_stops_by_one_key(hands, exam, tmp_path):
+    av = pytest.importorskip("av", reason="PyAV is not installed: clips are not read")
+    path = tmp_path / "swim.mp4"
+    with av.open(str(path), "w") as container:
+        stream = container.add_stream("mpeg4", rate=30)
+        stream.width, stream.height, stream.pix_fmt = 96, 64, "yuv420p"
+        for number in range(30):
+            pixels = np.full((64, 96, 3), 6 * number, np.uint8)
+            container.mux(stream.encode(av.VideoFrame.from_ndarray(pixels, format="rgb24")))
+        container.mux(stream.encode())
+    hand = hands(exam)
+    hand.dock.add_pictures([path])
+    hand.press("B")
+    hand.qtbot.waitUntil(lambda: hand.viewer.dims.current_step[0] >= 3, timeout=10000)
+    hand.press("B")
+    at = hand.viewer.dims.current_step[0]
+    hand.qtbot.wait(120)
+    assert hand.viewer.dims.current_step[0] == at
+    hand.press("B", "PageUp")
+    assert not hand.dock._play_timer.isActive()
+
+
+def test_the_window_opens_with_a_sign_of_life_and_closes_without_a_question(screen, qtbot, exam, capsys):
+    from napari_fecallab.session import MarkingSession
+    from napari_fecallab.window import open_window
+
+    viewer = open_window(exam.folder, exam.code, "Mara", wait=False)
+    assert "Opening" in capsys.readouterr().err
+    dock = viewer.window.dock_widgets["marking"]
+    window = dock.window()
+    hidden = [panel.objectName() for panel in window.findChildren(QDockWidget) if not panel.isVisible()]
+    assert {"layer list", "layer controls"} <= set(hidden)
+    dock.control.hold_pointer((50.0, 60.0))
+    dock.control.press("2")
+    viewer.close()
+    qtbot.wait(50)
+    with MarkingSession(exam.folder, exam.code, "Mara") as again:
+        assert [mark.name for mark in again.marks()] == ["oxyurid"]
+    with pytest.raises(BadInput, match="E99"):
+        open_window(exam.folder, "E99", "Mara", wait=False)
