@@ -131,7 +131,7 @@ def verdict_lines(exam: Exam) -> list[str]:
         )
     lines = [
         *(
-            f"{one_line(vet)} agrees with the rest as you named it: {number} mark{'s' if number > 1 else ''} or counts"
+            f"{one_line(vet)} agrees with the rest as you named it: {number} {'marks or counts' if number > 1 else 'mark or count'}"
             for vet, number in rest.items()
         ),
         *lines,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from fecallab.cli.animal_move import move
+from fecallab.cli.animal_move import housed, move
 from fecallab.cli.common import (
     BY,
     JSON,
@@ -167,10 +167,10 @@ def show(
         lengths = store.measurements(known.code)
         drugs = store.other_drugs(known.code)
         signs = signs_of_animal(store, known, today)
+        home = housed(store, known, today)
     stood = [(file, *case_standing(as_on(file, today), today)) for file in files]
     lines = [f"{known.code} {known.name}, {known.species or 'species not given'} ({known.host_group})"]
-    if known.kind != "animal":
-        lines.append(f"  a {known.kind} with {known.number_of_animals} animals")
+    lines += home.lines
     lines += [f"  {one.line}" for one in signs]
     weights = (
         f"{w.mass_g:g} g ({w.weighed_at:%Y-%m-%d}{f', {AS_TOLD}' if w.as_told else ''})" for w in weighings
@@ -204,6 +204,9 @@ def show(
         "measurements": [fact_dict(m) for m in lengths],
         "other_drugs": [fact_dict(d) for d in drugs],
         "signs": [sign_dict(one) for one in signs],
+        "number_of_animals_today": home.number,
+        "stays": home.stays,
+        "arrival": home.arrival,
     }
     emit(payload, "\n".join(lines), as_json)
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 import typer
 
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
 
     from fecallab.domain.animal import Animal
     from fecallab.domain.housing import Enclosure, Stay
+    from fecallab.records.reader import Reader
     from fecallab.records.writer import Writer
 
 
@@ -124,3 +126,49 @@ def move_home(
         Stay(animal=owner.code, enclosure=place.code, start=day, number_of_animals=number, remark=remark)
     )
     return stay, left
+
+
+@dataclass(frozen=True)
+class Housed:
+    """Where an animal lives on a day: the number of its tub, its stays and its arrival, and the lines that say so."""
+
+    number: int
+    stays: list[dict[str, Any]]
+    arrival: str
+    lines: list[str]
+
+
+def housed(store: Reader, owner: Animal, day: date) -> Housed:
+    """Return where an animal lives and lived, how many a tub holds, and whether it is kept apart."""
+    from fecallab.domain.housing import number_on
+
+    number = number_on(owner, store.count_changes(owner.code), day) if owner.kind != "animal" else 1
+    names = {place.code: place.name for place in store.enclosures()}
+    lines = []
+    if owner.kind != "animal":
+        was = f", {owner.number_of_animals} when recorded" if number != owner.number_of_animals else ""
+        lines.append(f"  a {owner.kind} with {number} animals{was}")
+    stays = [
+        {**fact_dict(stay), "enclosure_name": names.get(stay.enclosure, stay.enclosure)}
+        for stay in store.stays(owner.code)
+        if stay.start is None or stay.start <= day
+    ]
+    said = []
+    for stay in stays:
+        until = f" to {stay['end']}" if stay["end"] and stay["end"] <= day else ""
+        since = f"since {stay['start']}" if not until else f"from {stay['start'] or 'an unknown day'}"
+        since = "" if not until and stay["start"] is None else f" {since}"
+        said.append(f"{stay['enclosure_name']}{since}{until}{' (visit)' if stay['visit'] else ''}")
+    if said:
+        lines.append(f"Lives in: {'; '.join(reversed(said[-5:]))}")
+    members = [
+        one
+        for one in store.memberships(owner.code)
+        if one.joined_on <= day and (one.left_on is None or one.left_on > day)
+    ]
+    arrival = members[-1].arrival if members else ""
+    if arrival:
+        out = [act for act in store.releases(arrival) if owner.code in act.animals and act.on <= day]
+        state = f"released on {out[0].on}" if out else f"kept apart: fecallab arrivals show {arrival}"
+        lines.append(f"Arrival {arrival}: {state}")
+    return Housed(number, stays, arrival, lines)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import typer
@@ -50,7 +50,8 @@ def release(
         known = writer.arrival(arrival)
         situation = situation_of(writer, day)
         place = _place(writer, to)
-        answers = _answers(known, [writer.animal(name) for name in animals or ()], situation, place, vet)
+        named = [writer.animal(name) for name in animals or ()]
+        answers = _answers(known, named, situation, _residents(writer, place, day), vet)
         by_rule = [check_release(one, vet=vet, reason=reason) for one in answers]  # every one is asked
         supported = all(by_rule)
         leaving = [member.animal for one in answers for member in one.members]
@@ -106,7 +107,7 @@ def _answers(
     arrival: Arrival,
     named: Sequence[Animal],
     situation: Situation,
-    place: Enclosure | None,
+    residents: Mapping[str, tuple[str, ...]],
     vet: str,
 ) -> list[MixAnswer]:
     """Return the answers for the contact groups that shall leave.
@@ -132,7 +133,8 @@ def _answers(
         raise BadInput(text, next="Type: fecallab arrivals list", code="nobody-kept-apart")
     wanted = [owner.code for owner in named] or mine
     groups = list(dict.fromkeys(situation.group_of(animal) for animal in wanted))
-    into = _residents(situation, place, {animal for group in groups for animal in group})
+    leaving = {animal for group in groups for animal in group}
+    into = sorted({line for animal, line in residents.items() if animal not in leaving})
     answers = [may_mix(group, situation, into=into) for group in groups]
     if named:
         for one in answers:
@@ -156,18 +158,19 @@ def _answers(
     return answers
 
 
-def _residents(situation: Situation, place: Enclosure | None, leaving: set[str]) -> list[tuple[str, ...]]:
-    """Return the hosts of those who live in the enclosure that the others would move into."""
+def _residents(writer: Writer, place: Enclosure | None, day: date) -> dict[str, tuple[str, ...]]:
+    """Return who lives in the enclosure that the others would move into, each with its host and wider groups."""
     from fecallab.gather_arrivals import wider_groups
 
     if place is None:
-        return []
+        return {}
+    housing = writer.housing()
     there = {
         stay.animal
-        for stay in situation.facts.housing.stays
-        if stay.enclosure == place.code and stay.holds_on(situation.today) and stay.end != situation.today
+        for stay in housing.stays
+        if stay.enclosure == place.code and stay.holds_on(day) and stay.end != day
     }
-    return sorted({wider_groups(situation.host_of(animal)) for animal in there - leaving})
+    return {code: wider_groups(housing.animals[code].host_group) for code in there}
 
 
 def _move(writer: Writer, leaving: Sequence[str], place: Enclosure | None, day: date) -> int:

@@ -51,7 +51,12 @@ AS_IT_CAME = frozenset(
 )
 """Fields that say what a vet sent or saw: never changed by a correction of the vet's words."""
 PARTS = ("preparations", "readings", "marks", "elsewhere")
-NEVER_EDITED = {"Plan": "fecallab plan add", "Closing": "fecallab case open"}
+NEVER_EDITED = {
+    "Plan": "fecallab plan add",
+    "Closing": "fecallab case open",
+    "ArrivalProtocol": "fecallab arrivals protocol",
+    "Release": "fecallab withdraw CODE  (if it was never done)",
+}
 
 
 def register(app: typer.Typer) -> None:
@@ -83,7 +88,8 @@ def correct(
         before = find_fact(writer, code)
         kind = type(before).__name__
         if kind in NEVER_EDITED:
-            text = f"A {kind.lower()} is never edited, only replaced."
+            named = "protocol" if kind == "ArrivalProtocol" else kind.lower()
+            text = f"A {named} is never edited, only replaced."
             raise BadInput(text, next=f"Type: {NEVER_EDITED[kind]}", code="never-edited")
         exam_code = (
             before.code.partition("-")[0] if before.code.startswith("E") else getattr(before, "exam", "")

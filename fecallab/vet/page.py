@@ -241,4 +241,9 @@ def _exam(exam: VetExam) -> dict[str, Any]:
 
 def _case(case: VetCase) -> dict[str, Any]:
     treatments: tuple[Plan, ...] = case.treatments
-    return {"page": case.page, "treatments": treatments, "chart": charts.time_axis_chart(case.page)}
+    return {
+        "page": case.page,
+        "treatments": treatments,
+        "grades": case.grades,
+        "chart": charts.time_axis_chart(case.page),
+    }

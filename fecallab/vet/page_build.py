@@ -93,7 +93,11 @@ def vet_page(
             VetExam(page=replace(page, pictures=()), grades=tuple(_grades(page, animal))) for page in pages
         ),
         cases=tuple(
-            VetCase(page=_alone(page), treatments=_treatments(records.plans(page.case.code)))
+            VetCase(
+                page=_alone(page),
+                treatments=_treatments(records.plans(page.case.code)),
+                grades=_scale_words(page),
+            )
             for page in cases
         ),
         organisms=names.choices(),
@@ -217,6 +221,13 @@ def _grades(page: ExamPage, animal: Animal) -> list[GradeChoice]:
             )
         )
     return found
+
+
+def _scale_words(page: CasePage) -> tuple[str, ...]:
+    from fecallab.gather import scale_for
+
+    scale = scale_for(page.case.target, page.case.stages, page.plan.grade_scale if page.plan else "")
+    return tuple(step.word for step in reversed(scale.steps)) if scale else ()
 
 
 def _treatments(plans: Sequence[Plan]) -> tuple[Plan, ...]:

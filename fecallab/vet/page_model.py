@@ -153,10 +153,14 @@ class VetExam:
 
 @dataclass(frozen=True, kw_only=True)
 class VetCase:
-    """One case of the page: the report's page object and the plans that can be ordered again."""
+    """One case of the page: the report's page object and what can be ordered.
+
+    ``treatments`` are plans that can be ordered again, ``grades`` the words of the scale, lightest first.
+    """
 
     page: CasePage
     treatments: tuple[Plan, ...] = ()
+    grades: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

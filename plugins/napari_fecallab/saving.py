@@ -104,4 +104,8 @@ class Saver:
             self.journal.append(*(line_of(kind, about) for kind, about in batch))
         except CouldNot as error:
             return str(error)
+        except (
+            Exception
+        ) as error:  # never let the thread die unseen: what waits would look as if it were on its way
+            return f"{type(error).__name__}: {error}"
         return ""

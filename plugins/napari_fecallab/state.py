@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass, field, fields
+from dataclasses import asdict, dataclass, field, fields, replace
 from typing import Any
 
 Point = tuple[float, float]
@@ -84,7 +84,7 @@ KINDS: dict[str, type[Any]] = {"field": Field, "mark": Mark, "proposal": Proposa
 
 @dataclass(frozen=True)
 class Change:
-    """One thing before and after; None where it is not there.
+    """One thing before and after; None where it is not there. Numbers of numpy become plain ones.
 
     Attributes
     ----------
@@ -99,6 +99,10 @@ class Change:
     uid: str
     before: Thing | None
     after: Thing | None
+
+    def __post_init__(self) -> None:
+        if self.after is not None:
+            object.__setattr__(self, "after", plain(self.after))
 
     @property
     def back(self) -> Change:
@@ -196,6 +200,33 @@ class Draft:
         given = re.fullmatch(r"[a-z](\d+)", uid)
         if given:
             self.last_number = max(self.last_number, int(given.group(1)))
+
+
+def plain(thing: Thing) -> Thing:
+    """Return a thing without numpy's kinds of numbers: they cannot be written down.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> made = plain(Mark(x_px=np.float32(1.5), y_px=2.0, name="oxyurid", points_px=((np.int64(3), 4.0),)))
+    >>> type(made.x_px).__name__, type(made.points_px[0][0]).__name__
+    ('float', 'int')
+    """
+    odd = {
+        each.name: _plain(value)
+        for each in fields(thing)
+        if type(value := getattr(thing, each.name)) not in _PLAIN
+    }
+    return replace(thing, **odd) if odd else thing
+
+
+_PLAIN = (str, bool, int, float, type(None))
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, tuple):
+        return tuple(map(_plain, value))
+    return value.item() if hasattr(value, "item") else value
 
 
 def uid_order(uid: str) -> tuple[int, tuple[int, ...]]:

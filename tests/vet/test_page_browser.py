@@ -226,12 +226,16 @@ def test_every_word_of_a_vet_is_saved_and_copied_alike(files, open_tab):
         "interval_days": "14",
         "doses_planned": "2",
         "weight_max_age_days": "7",
+        "repeats_allowed": "0",
+        "night_at_least_c": "21,5",
+        "fluids_ml_per_kg_day": "15",
         "negatives_needed": "3",
         "spacing_days": "7",
         "wait_after_last_dose_days": "14",
     }.items():
         case.locator(f"[name={name}]").fill(value)
     case.locator("[name=goal]").select_option("low burden")
+    case.locator("[name=grade_at_most]").select_option("few")
     case.locator("[name=advice]").fill("Call me\nif she stops eating \u202e“soon”.")
     exam = page.locator("fieldset.exam")
     exam.locator("label", has_text="usable").click()
@@ -258,7 +262,9 @@ def test_every_word_of_a_vet_is_saved_and_copied_alike(files, open_tab):
         2,
         14,
     )
+    assert (plan.repeats_allowed, plan.night_at_least_c, plan.fluids_ml_per_kg_day) == (0, 21.5, 15)
     follow = saved.cases[0].follow_up
+    assert follow.grade_at_most == "few"
     assert (follow.goal, follow.negatives_needed, follow.spacing_days) == ("low burden", 3, 7)
     assert saved.cases[0].advice == "Call me\nif she stops eating “soon”."
     told = {(one.exam, one.target): one for one in saved.exams}

@@ -93,6 +93,9 @@ def warnings_of(
         found.append(
             Reason("clip-cut", f"The clip shows {len(taken.scenes)} fields; each was read for itself.", "")
         )
+    if any(one.unguided for one in answers):
+        text = "Hardly anything drifts beside the swimmers: a stream could not be told from swimming."
+        found.append(Reason("stream-unknown", text, "Look whether all go the same way; film where debris floats."))
     speeds = [np.hypot(*one.stream.velocity_um_s) for one in answers if one.stream.agreement]
     if speeds and max(speeds) > 40:
         found.append(Reason("stream-fast", "The fluid streams fast.", "Wait a minute, then film again."))

@@ -44,6 +44,7 @@ class SceneAnswer:
     judged: list[Judged]
     stream: Stream
     seconds: float
+    unguided: bool  # too few loose things beside the swimmers to tell a stream
     flowing: float  # share of would-be swimmers that move as their neighbours do
 
 
@@ -121,7 +122,10 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
         )
     carried = float(np.hypot(*stream.velocity_um_s)) > _LOOSE_UM_S
     judged += [judge_rest(one, carried) for one in rest]
-    return SceneAnswer(judged, stream, float(times[-1] - times[0]) if len(times) > 1 else 0.0, flowing)
+    loose = sum(one.kind in ("drifting", "trembling") and one.path.seconds >= 0.4 for one in judged)
+    unguided = bool(swimmers) and loose < 3 and len(scene.still) < 3
+    seconds = float(times[-1] - times[0]) if len(times) > 1 else 0.0
+    return SceneAnswer(judged, stream, seconds, unguided, flowing)
 
 
 def _assembled(

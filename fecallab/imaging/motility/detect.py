@@ -36,7 +36,7 @@ def signal(frame: Grey, camera: NDArray[np.float64], layer: Layer, mask: Mask) -
     """Return by how much each place differs from the background, smoothed; 0 or more."""
     change = frame - layer.seen(mask.shape, camera)
     change[~mask] = 0
-    change -= _slow_part(change)
+    change -= _slow_part(change, mask)
     change[~mask] = 0
     fine = ndimage.gaussian_filter(change, _FINE, truncate=3.0)
     np.abs(fine, out=fine)
@@ -44,26 +44,35 @@ def signal(frame: Grey, camera: NDArray[np.float64], layer: Layer, mask: Mask) -
     return np.asarray(ndimage.gaussian_filter(fine, _WIDE, truncate=2.5), np.float32)
 
 
-def _slow_part(change: Grey) -> Grey:
-    """Return what changes slowly over the field: medians of blocks, with straight lines between."""
+def _slow_part(change: Grey, mask: Mask) -> Grey:
+    """Return what changes slowly over the field: a surface of second order through most of it."""
     rows, columns = change.shape
-    block = max(8, min(rows, columns) // 8)
-    skip = max(1, block // 10)
-    few = change[::skip, ::skip]
-    side = block // skip
-    down, right = max(1, few.shape[0] // side), max(1, few.shape[1] // side)
-    cut = few[: down * side, : right * side].reshape(down, min(side, few.shape[0]), right, -1)
-    grid = np.median(cut.transpose(0, 2, 1, 3).reshape(down, right, -1), axis=2)
-    return np.asarray(
-        _hats(rows, down, side * skip) @ grid @ _hats(columns, right, side * skip).T, np.float32
-    )
+    skip = max(1, int(np.sqrt(change.size / 3000)))
+    inside = mask[::skip, ::skip]
+    values = change[::skip, ::skip][inside]
+    down, right = _powers(rows), _powers(columns)
+    y, x = np.nonzero(inside)
+    terms = np.column_stack([down[a, y * skip] * right[b, x * skip] for a, b in _TERMS])
+    rest = values - np.median(values)
+    for _ in range(4):
+        reach = max(2.5 * 1.4826 * float(np.median(np.abs(rest))), 1e-6)
+        root = np.sqrt(1 / (1 + (rest / reach) ** 2) ** 2)[:, None]
+        fit = np.linalg.lstsq(terms * root, values * root[:, 0], rcond=None)[0]
+        rest = values - terms @ fit
+    grid = np.zeros((3, 3), np.float32)
+    for (a, b), amount in zip(_TERMS, fit, strict=True):
+        grid[a, b] = amount
+    return np.asarray(down.T @ grid @ right, np.float32)
+
+
+_TERMS = ((0, 0), (0, 1), (1, 0), (0, 2), (1, 1), (2, 0))
 
 
 @cache
-def _hats(length: int, knots: int, pitch: int) -> NDArray[np.float32]:
-    """Weights of straight-line interpolation from the middles of blocks to every pixel."""
-    at = np.clip((np.arange(length) + 0.5) / pitch - 0.5, 0, knots - 1)
-    return np.asarray(np.maximum(1 - np.abs(at[:, None] - np.arange(knots)), 0), np.float32)
+def _powers(length: int) -> NDArray[np.float32]:
+    """Constant, linear and quadratic term along one side, shape (3, length)."""
+    at = np.linspace(-1, 1, length)
+    return np.asarray([np.ones(length), at, at**2], np.float32)
 
 
 def limits_of(signals: list[Grey], mask: Mask) -> Limits:

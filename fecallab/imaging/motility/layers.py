@@ -12,7 +12,7 @@ from fecallab.imaging.motility.steady import Grey, Mask
 
 SAMPLES = 24
 _ONE_SIDED = 0.65  # share of the change that must be of one sign for the layer to lean to the other side
-_LEAN = 0.22
+_LEAN = 0.12
 
 
 @dataclass(frozen=True)

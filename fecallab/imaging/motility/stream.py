@@ -12,8 +12,8 @@ from fecallab.imaging.motility.paths import Path, stays_on_glass
 
 Values = NDArray[np.float64]
 _REACH_UM_S = 3.0
-_STEEPEST_PER_S = 0.12
-_AT_REST, _MOST_AT_REST = 3.0, 8.0  # seconds of tracks that another stream must hold more than rest does
+_STEEPEST_PER_S, _FAR_UM = 0.12, 6.0
+_AT_REST, _MOST_AT_REST = 3.0, 6.0  # seconds of tracks that another stream must hold more than rest does
 _LEAST_TRACKS, _LEAST_S = 4, 0.4
 
 
@@ -73,7 +73,7 @@ def common_stream(paths: Sequence[Path], middle_um: Values) -> Stream:
     long = loose if len(loose) >= 2 else long
     at = np.array([one.xy_um.mean(axis=0) for one in long])
     velocity = np.array([_slope(one) for one in long])
-    weight = np.array([min(one.seconds, 3.0) for one in long])
+    weight = np.array([_word(one) for one in long])
     offset = (at - middle_um) / 100.0
     design = np.column_stack([np.ones(len(at)), offset])
     fit = _crowd(design, velocity, weight, at_rest)
@@ -130,6 +130,12 @@ def _crowd(design: Values, velocity: Values, weight: Values, at_rest: float) -> 
         return np.asarray(best)
     size = crowd(fits)
     return np.asarray(fits[int(np.argmax(size))] if size.max() > 1.25 * largest + 3.0 else best)
+
+
+def _word(path: Path) -> float:
+    """Return how much a track has to say: long, seen throughout, and gone somewhere."""
+    far = float(np.hypot(*(path.xy_um[-1] - path.xy_um[0])))
+    return min(path.seconds, 3.0) * float(path.seen.mean()) ** 2 * (0.3 + 0.7 * min(1.0, far / _FAR_UM))
 
 
 def _slope(path: Path) -> Values:

@@ -1,7 +1,7 @@
 /* The answer: what was said so far, plan and exam, saving and copying. */
 const form = byId("answer");
 /* Numbers as typed: 0,5 is 0.5; an empty field is nothing. */
-const LIMITS = { doses_planned: [0, 10000, true], negatives_needed: [1, 100, true], spacing_days: [0, 10000, true], wait_after_last_dose_days: [0, 10000, true], warm_end_at_least_c: [-10, 60, false] };
+const LIMITS = { doses_planned: [0, 10000, true], negatives_needed: [1, 100, true], spacing_days: [0, 10000, true], wait_after_last_dose_days: [0, 10000, true], repeats_allowed: [0, 10000, true], warm_end_at_least_c: [-10, 60, false], night_at_least_c: [-10, 60, false] };
 class Problem extends Error { constructor(text, control) { super(text); this.control = control; } }
 function amount(group, name) {
   const control = group.querySelector(`[name="${name}"]`), typed = control.value.trim();
@@ -26,7 +26,7 @@ function planOf(group, code) {
   const plan = filled({
     kind: "new", drug: text(group, "drug"), component: text(group, "component"), route: text(group, "route"),
     fluids: text(group, "fluids"), feeding: text(group, "feeding"), remark: text(group, "plan_remark"),
-    ...Object.fromEntries(["dose_mg_per_kg", "concentration_mg_per_ml", "interval_days", "doses_planned", "weight_max_age_days", "warm_end_at_least_c"].map((name) => [name, amount(group, name)]))
+    ...Object.fromEntries(["dose_mg_per_kg", "concentration_mg_per_ml", "interval_days", "doses_planned", "weight_max_age_days", "repeats_allowed", "warm_end_at_least_c", "night_at_least_c", "fluids_ml_per_kg_day"].map((name) => [name, amount(group, name)]))
   });
   const needs = [["drug", "a drug"], ["dose_mg_per_kg", "mg per kg"], ["doses_planned", "how many doses"]].find(([name]) => plan[name] === undefined);
   if (needs) throw new Problem(`A new plan needs ${needs[1]}.`, group.querySelector(`[name="${needs[0]}"]`));
@@ -65,7 +65,8 @@ function answerOf() {
   });
   form.querySelectorAll("fieldset.case").forEach((group) => {
     const code = group.dataset.case;
-    const follow = filled({ goal: group.querySelector('[name="goal"]').value, ...Object.fromEntries(["negatives_needed", "spacing_days", "wait_after_last_dose_days"].map((field) => [field, amount(group, field)])) });
+    const grade = group.querySelector('[name="grade_at_most"]');
+    const follow = filled({ goal: group.querySelector('[name="goal"]').value, grade_at_most: grade ? grade.value : "", ...Object.fromEntries(["negatives_needed", "spacing_days", "wait_after_last_dose_days"].map((field) => [field, amount(group, field)])) });
     const said = filled({ advice: text(group, "advice", false), plan: planOf(group, code), follow_up: Object.keys(follow).length ? follow : undefined });
     if (Object.keys(said).length) cases.push({ case: code, ...said });
   });

@@ -11,6 +11,7 @@ import threading
 import time
 from pathlib import Path
 
+import numpy as np
 import pytest
 from napari_fecallab.draft_file import path_of
 from napari_fecallab.session import MarkingSession
@@ -200,6 +201,48 @@ def test_a_window_waiting_for_a_lock_never_writes_into_a_removed_journal(folder)
     second.append({"what": "here"})
     assert path.read_bytes() == b'{"what":"here"}\n'
     second.remove()
+
+
+def test_a_step_is_on_the_disk_within_a_second_of_itself(with_pictures, folder):
+    with_pictures.flush()
+    before = len(_lines(folder))
+    with_pictures.add_mark("oxyurid", 1, 1)
+    deadline = time.monotonic() + 1.0
+    while len(_lines(folder)) == before and time.monotonic() < deadline:
+        time.sleep(0.01)
+    assert len(_lines(folder)) == before + 1
+
+
+def test_numbers_of_numpy_are_saved_and_recorded_like_any_other(with_pictures, folder, opened):
+    f, i = np.float32, np.int64
+    session = with_pictures
+    session.set_scale(f(0.5), f(0.01))
+    session.set_objective(i(10), f(20))
+    (uid,) = session.add_marks([("oxyurid", f(3.5), i(4))], sure=np.bool_(False)).uids
+    session.measure_ellipse(uid, (f(10), f(12)), f(30), f(20), f(15))
+    session.move_marks({uid: (f(5.5), f(6.5))})
+    session.offer_proposals("f1", [("coccidian", f(1), i(2), f(24), f(23), f(0))])
+    assert session.flush().words.startswith("saved")
+    before = session.mark(uid)
+    session.close()
+    again = opened()
+    assert again.mark(uid) == before and type(again.mark(uid).length_um) is float
+    again.finish()
+
+
+def test_what_cannot_be_written_is_told_and_never_looks_saved(with_pictures, monkeypatch):
+    from napari_fecallab import saving
+
+    with_pictures.flush()
+    with monkeypatch.context() as patch:
+        patch.setattr(saving, "line_of", lambda *_: {"step": object()})
+        with_pictures.add_mark("oxyurid", 1, 1)
+        state = with_pictures.flush()
+        assert state.pending == 1 and state.words.startswith("NOT saved: TypeError")
+    deadline = time.monotonic() + 5
+    while with_pictures.saved.pending and time.monotonic() < deadline:
+        time.sleep(0.05)
+    assert with_pictures.saved.words.startswith("saved")
 
 
 def test_a_draft_that_came_back_is_shown_as_saved_when_it_was(with_pictures, opened):
