@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from fecallab.cli.common import JSON, ON, RECORDS, now, open_folder, read_day
-from fecallab.cli.output import emit
+from fecallab.cli.output import emit, say
 
 if TYPE_CHECKING:
     from datetime import date
@@ -41,6 +41,7 @@ def due(
     from fecallab.domain.followup import say_date
     from fecallab.gather_arrivals_due import arrivals_due
     from fecallab.gather_notes import sign_dict, signs_today
+    from fecallab.records.backup import last_backup
 
     today = read_day(on, "--on", future=True)
     with open_folder(records) as store:
@@ -51,6 +52,7 @@ def due(
     lines = [f"On {say_date(today)}:", *(f"! {owner.name}: {one.line}" for owner, one in signs)]
     lines += _lines(things, places, today, by_place, nothing=not groups)
     lines += _group_lines(groups, today)
+    saved = last_backup(folder, today)
     found = [
         {
             "animal": t.animal,
@@ -68,6 +70,7 @@ def due(
         "to_the_vet": [{"animal": owner.name, **sign_dict(one)} for owner, one in signs],
         "due": found,
         "arrivals": [asdict(one) for one in groups],
+        "backup": saved.as_dict(),
     }
     if ics is not None:
         from fecallab.records.folder import read_marker
@@ -81,6 +84,8 @@ def due(
             f"Written: {written}  (open it on the phone; taking it in again replaces the old reminders)"
         )
     emit(payload, "\n".join(lines), as_json)
+    if saved.line:
+        say(saved.line)
 
 
 def things_due(store: Reader, today: date, animal: str | None = None) -> tuple[list[Due], dict[str, str]]:

@@ -7,7 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from fecallab.cli import image_calibrate, image_detect, image_learn, image_measure, image_motility
+from fecallab.cli import (
+    image_calibrate,
+    image_detect,
+    image_detect_all,
+    image_learn,
+    image_measure,
+    image_motility,
+)
 from fecallab.cli.common import JSON, number_or_none
 from fecallab.cli.output import emit
 from fecallab.domain.errors import BadInput, CouldNot
@@ -19,6 +26,7 @@ app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
 image_calibrate.register(app)
 image_measure.register(app)
 image_detect.register(app)
+image_detect_all.register(app)
 image_learn.register(app)
 image_motility.register(app)
 

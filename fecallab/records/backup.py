@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import shutil
@@ -9,6 +10,7 @@ import sqlite3
 from collections.abc import Callable
 from contextlib import closing, suppress
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -30,11 +32,15 @@ from fecallab.records.folder import (
     shown,
     sync_folder,
     write_marker,
+    write_whole,
 )
 from fecallab.records.picture_place import FolderPictures, PicturePlace, picture_place
 from fecallab.records.pictures import hash_of, place_picture
 from fecallab.records.server import copy_from_server
 from fecallab.records.trouble import in_one_line
+
+NOTE = "last-backup.json"
+REMIND_AFTER_DAYS = 14  # common practice, no source: two weeks of exams can be told again from memory
 
 Progress = Callable[[int, int], None]
 """Told how many pictures are done, and of how many."""
@@ -125,6 +131,7 @@ def backup(folder: Path, target: Path, progress: Progress | None = None) -> Copy
         mirror_drafts(folder, target)
     found = check(target)
     _refuse_damaged(found.problems, f"The backup in {target}")
+    _note_backup(folder, target)
     return CopyResult(
         source=folder,
         target=target,
@@ -133,6 +140,45 @@ def backup(folder: Path, target: Path, progress: Progress | None = None) -> Copy
         copied=copied,
         problems=tuple(problems),
     )
+
+
+@dataclass(frozen=True)
+class LastBackup:
+    """When a record folder was last backed up, as it was noted there; ``days_ago`` None for never."""
+
+    on: date | None
+    target: str
+    days_ago: int | None
+
+    @property
+    def line(self) -> str:
+        """A reminder, empty while the backup is young."""
+        if self.days_ago is None:
+            return "These records were never backed up. Type: fecallab records backup FOLDER_ON_ANOTHER_DISK"
+        if self.days_ago <= REMIND_AFTER_DAYS:
+            return ""
+        return f"The last backup is {self.days_ago} days old. Type: fecallab records backup {self.target}"
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return it as plain keys for ``--json``."""
+        return {"last_on": self.on, "days_ago": self.days_ago, "remind": bool(self.line)}
+
+
+def last_backup(folder: Path, today: date) -> LastBackup:
+    """Return when a record folder was last backed up; a note that cannot be read counts as none."""
+    try:
+        said = json.loads((folder / NOTE).read_text(encoding="utf-8"))
+        on, target = date.fromisoformat(said["on"]), str(said["target"])
+    except (OSError, ValueError, KeyError, TypeError):
+        return LastBackup(None, "", None)
+    return LastBackup(on, target, max(0, (today - on).days))
+
+
+def _note_backup(folder: Path, target: Path) -> None:
+    """Note the backup in the record folder; one that may only be read is not reminded."""
+    said = {"on": date.today().isoformat(), "target": shown(target.resolve())}
+    with suppress(OSError):
+        write_whole(folder / NOTE, (json.dumps(said, indent=2) + "\n").encode("utf-8"))
 
 
 def restore(source: Path, folder: Path, progress: Progress | None = None) -> CopyResult:

@@ -175,6 +175,7 @@ ON_PICTURES = {
     "image identify",
     "image overlay",
     "image contact-sheet",
+    "image detect-all",
     "image motility",
 }
 """Commands that need drawn pictures: `test_take_in` and `test_image` hold their ``--json``."""

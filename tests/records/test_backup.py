@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +14,7 @@ import pytest
 from fecallab.domain.animal import Animal
 from fecallab.domain.errors import BadInput, CouldNot
 from fecallab.records import backup as backups
-from fecallab.records.backup import backup, restore
+from fecallab.records.backup import NOTE, REMIND_AFTER_DAYS, backup, last_backup, restore
 from fecallab.records.check import check
 from fecallab.records.folder import BACKUP, DATABASE, MARKER, read_marker
 from fecallab.records.store import create_records, open_records
@@ -279,3 +279,14 @@ def test_a_backup_can_be_carried_away_and_restored(filled: Path, tmp_path: Path)
     shutil.rmtree(filled)
     restore(tmp_path / "carried away", filled)
     assert everything(filled) == wanted
+
+
+def test_a_backup_that_is_old_or_was_never_made_is_reminded_of(filled: Path, tmp_path: Path) -> None:
+    today = date.today()
+    assert "never backed up" in last_backup(filled, today).line
+    backup(filled, tmp_path / "saved")
+    assert last_backup(filled, today + timedelta(days=REMIND_AFTER_DAYS)).line == ""
+    late = last_backup(filled, today + timedelta(days=REMIND_AFTER_DAYS + 1))
+    assert late.line.startswith("The last backup is 15 days old") and str(tmp_path / "saved") in late.line
+    (filled / NOTE).write_text("{")
+    assert last_backup(filled, today).days_ago is None

@@ -10,7 +10,9 @@ from types import ModuleType
 
 import pytest
 
+from fecallab.records.engine import reading
 from fecallab.records.folder import DATABASE
+from fecallab.records.ledger import verify
 from fecallab.records.store import Records
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="this system cannot fork")
@@ -45,7 +47,10 @@ def test_eight_writers_at_once_lose_nothing(
 
 def test_the_collection_that_is_measured_is_a_whole_one(bench: ModuleType, store: Records) -> None:
     bench.fill(store, 40, marks_each=2, open_cases=1)
-    assert len(store.exams()) == 40
+    exams = store.exams()
+    assert len(exams) == 40 and all(len(one.preparations[0].readings[0].marks) == 2 for one in exams)
+    with reading(store.engine) as connection:
+        assert list(verify(connection)) == []
     assert set(bench.times_of(store)) == {
         "due, all open cases",
         "one case with its standing",
