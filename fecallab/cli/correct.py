@@ -26,6 +26,7 @@ from fecallab.domain.errors import BadInput
 
 if TYPE_CHECKING:
     from fecallab.domain.case import Case
+    from fecallab.records.history import Entry
     from fecallab.records.reader import Reader
 
 REASON = typer.Option(..., help="Why; it is kept with the record.")
@@ -124,21 +125,15 @@ def withdraw(
 
 def history(
     code: str = typer.Argument(help="Code of a fact."),
+    story: bool = typer.Option(
+        False, "--story", help="All that rests on it too: the whole story of an animal."
+    ),
     records: str | None = RECORDS,
     as_json: bool = JSON,
 ) -> None:
     """Show every row that was recorded under a code: when, by whom, why."""
     with open_folder(records) as store:
-        entries = store.history(code)
-    lines = []
-    for entry in entries:
-        state = "withdrawn" if entry.withdrawn else "stands" if entry.current else "replaced"
-        why = f" ({entry.reason})" if entry.reason else ""
-        lines.append(
-            f"{entry.code} {state}, {entry.recorded_at:%Y-%m-%d %H:%M} UTC by {entry.recorded_by}{why}"
-        )
-        said = {k: v for k, v in fact_dict(entry.fact).items() if v not in ("", None, (), {}, [])}
-        lines.append("  " + ", ".join(f"{key} {value}" for key, value in said.items() if key != "code"))
+        entries = store.story(code) if story else store.history(code)
     payload = [
         {
             "code": e.code,
@@ -151,7 +146,38 @@ def history(
         }
         for e in entries
     ]
-    emit({"history": payload}, "\n".join(lines), as_json)
+    emit({"history": payload}, "\n".join(_history_lines(entries)), as_json)
+
+
+def _history_lines(entries: Sequence[Entry]) -> list[str]:
+    """Return the rows as a person reads them: a correction says what was before and what is now."""
+    lines = []
+    before: dict[str, dict[str, Any]] = {}
+    for entry in entries:
+        state = "withdrawn" if entry.withdrawn else "stands" if entry.current else "replaced"
+        why = f" ({entry.reason})" if entry.reason else ""
+        lines.append(
+            f"{entry.code} {state}, {entry.recorded_at:%Y-%m-%d %H:%M} UTC by {entry.recorded_by}{why}"
+        )
+        said = {key: value for key, value in fact_dict(entry.fact).items() if key not in ("code", "verdicts")}
+        known = before.get(entry.code)
+        before[entry.code] = said
+        if known is None:
+            told = [f"{key} {value}" for key, value in said.items() if value not in _NOTHING]
+        elif entry.withdrawn:
+            continue
+        else:
+            told = [
+                f"{key} {'nothing' if known.get(key) in _NOTHING else known.get(key)}"
+                f" → {'nothing' if value in _NOTHING else value}"
+                for key, value in said.items()
+                if value != known.get(key)
+            ]
+        lines.append("  " + ", ".join(told))
+    return lines
+
+
+_NOTHING: tuple[Any, ...] = ("", None, (), {}, [])
 
 
 def find_fact(reader: Reader, code: str) -> Any:

@@ -11,7 +11,17 @@ from sqlalchemy.engine import Connection
 
 from fecallab.domain.errors import BadInput
 from fecallab.records import trees
-from fecallab.records.rows import CASE, PART_KINDS, READING, Fact, Kind, code_order, fact_of, kind_of_code
+from fecallab.records.rows import (
+    CASE,
+    KINDS,
+    PART_KINDS,
+    READING,
+    Fact,
+    Kind,
+    code_order,
+    fact_of,
+    kind_of_code,
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,6 +70,44 @@ def load_history(connection: Connection, code: str) -> list[Entry]:
             f"Nothing was ever recorded under {code}.", next="Give a code that exists.", code="unknown-code"
         )
     return [entry for _, entry in sorted(found, key=lambda pair: pair[0])]
+
+
+def load_story(connection: Connection, code: str) -> list[Entry]:
+    """Return every row that was ever recorded about something: its own, and those of all that rests on it.
+
+    For an animal: its weighings, samples, exams with their marks, cases, plans, doses and what was said of
+    them; for an exam the words of vets too; in the order in which they were recorded.
+    """
+    reached = {entry.code for entry in load_history(connection, code)}
+    fresh = set(reached)
+    entries: list[tuple[Any, Entry]] = [
+        each for kind, where in rows_under(_kind(code), code) for each in _entries(connection, kind, where)
+    ]
+    while fresh:
+        nearer, fresh = fresh, set()
+        for kind in KINDS:
+            told = [kind.table.c[name] for name in kind.references]
+            if not told:
+                continue
+            for some in _portions(sorted(nearer)):
+                query = sa.select(kind.table.c.code).where(sa.or_(*(column.in_(some) for column in told)))
+                new = set(connection.scalars(query)) - reached
+                for codes in _portions(sorted(new)):
+                    entries += _entries(connection, kind, kind.table.c.code.in_(codes))
+                reached |= new
+                fresh |= new
+    return [entry for _, entry in sorted(entries, key=lambda pair: pair[0])]
+
+
+def _kind(code: str) -> Kind:
+    kind = kind_of_code(code)
+    assert kind is not None
+    return kind
+
+
+def _portions(codes: list[str], size: int = 500) -> list[list[str]]:
+    """Cut a list so that no statement carries more values than a database takes."""
+    return [codes[start : start + size] for start in range(0, len(codes), size)]
 
 
 def rows_under(kind: Kind, code: str) -> list[tuple[Kind, trees.Where]]:

@@ -258,6 +258,11 @@ class Reader(HousingReader):
         with self._connection() as connection:
             return history.load_history(connection, code.strip().upper())
 
+    def story(self, code: str) -> list[Entry]:
+        """Return every row that was ever recorded about something and all that rests on it, oldest first."""
+        with self._connection() as connection:
+            return history.load_story(connection, code.strip().upper())
+
     def table(self, name: str, *, every_row: bool = False) -> pd.DataFrame:
         """Return one table as a pandas DataFrame, see `frames.table_as_frame`.
 

@@ -340,3 +340,33 @@ def test_check_says_in_one_line_what_it_cannot_read(full: Path) -> None:
     assert found.problems
     with pytest.raises(FecallabError):
         open_records(full)
+
+
+def test_the_story_of_an_animal_tells_everything_that_rests_on_it(
+    store: Records, write_everything: WriteEverything
+) -> None:
+    with store.write("keeper", NOW) as writer:
+        made = write_everything(writer)
+    with store.write("the other keeper", NOW + timedelta(hours=1)) as writer:
+        writer.correct(made["weighing"], replace(made["weighing"], mass_g=421.5), "typing error")
+    story = store.story("a1")
+    told = {entry.code for entry in story}
+    named = (
+        "animal",
+        "weighing",
+        "sample",
+        "exam",
+        "case",
+        "plan",
+        "dose",
+        "reaction",
+        "closing",
+        "measurement",
+    )
+    assert {made[name].code for name in named} <= told
+    assert {"E1-1-2-1", "E1-R1"} <= told
+    assert made["tub"].code not in told and made["control"].code not in told
+    assert [entry.recorded_at for entry in story] == sorted(entry.recorded_at for entry in story)
+    assert story[-1].reason == "typing error"
+    dose = {entry.code for entry in store.story(made["dose"].code)}
+    assert dose == {made["dose"].code, made["reaction"].code}
