@@ -68,3 +68,21 @@ def test_links_between_pages_lead_somewhere():
     for page in [ROOT / "README.md", ROOT / "DEVELOPERS.md", *(ROOT / "docs").glob("*.md")]:
         for target in re.findall(r"\]\(([^)#:]+)\)", page.read_text(encoding="utf-8")):
             assert (page.parent / target).exists(), (page.name, target)
+
+
+@needs_clone
+def test_python_works_as_written(tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("FECALLAB_BY", "Mara")
+    there = ["--records", "my-records"]
+    for words in (
+        ["records", "make", "my-records"],
+        ["animal", "add", "Saffron", "--species", "Pogona vitticeps", *there],
+        ["animal", "weigh", "Saffron", "318", *there],
+    ):
+        assert run(words) == 0
+    capsys.readouterr()
+    text = (ROOT / "docs" / "from-python.md").read_text(encoding="utf-8")
+    (block,) = re.findall(r"```python\n(.*?)```", text, re.S)
+    exec(compile(block, "from-python.md", "exec"), {})
+    assert "Saffron" in capsys.readouterr().out
