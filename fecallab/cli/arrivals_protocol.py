@@ -100,7 +100,7 @@ def template_for(owners: Sequence[Animal], name: str, arrival: str, day: date) -
         return tuple(dict.fromkeys(word for one in made for word in getattr(one, field)))
 
     def wider(field: str) -> str:
-        return max((getattr(one, field) for one in made), key=WHO_RESTARTS.index)
+        return str(max((getattr(one, field) for one in made), key=WHO_RESTARTS.index))
 
     return ArrivalProtocol(
         arrival=arrival,

@@ -152,8 +152,8 @@ def _answers(
     try:
         check_release(answers[0])
     except Refused as first:
-        more = [reason for one in answers[1:] for reason in one.reasons]
-        seen = {str(reason): reason for reason in (*first.reasons, *more)}
+        others = [reason for one in answers[1:] for reason in one.reasons]
+        seen = {str(reason): reason for reason in (*first.reasons, *others)}
         raise Refused(list(seen.values())[:12]) from None
     return answers
 

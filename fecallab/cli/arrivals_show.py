@@ -31,6 +31,8 @@ NEEDS = {
     "days-left": "days",
 }
 """What is missing, in a word or two, by the code of the reason."""
+MOST_LACKS = 3
+"""An exam that lacks more than this was made for something else (a laboratory test, a quick look)."""
 MOST_GROUPS = 6
 """So many contact groups are told one by one; more are put together."""
 
@@ -169,11 +171,11 @@ def _why_not_counted(groups: Sequence[GroupAnswer], situation: Situation) -> lis
         stool
         for member in members
         for stool in situation.stools_of(member.animal)
-        if stool.word == "inconclusive" and stool.exams
+        if stool.word == "inconclusive" and stool.exams and len(stool.lacks) <= MOST_LACKS
     ]
     if not stools:
         return []
-    last = max(stools, key=lambda stool: stool.taken_on)
+    last = max(stools, key=lambda stool: (-len(stool.lacks), stool.taken_on))
     asked = [word for word in last.lacks if word in required_words(situation, last.animal)]
     code, lacks = last.exams[-1], ", ".join(last.lacks)
     option = f" --target {asked[0]}" if asked else ""

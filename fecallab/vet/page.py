@@ -66,7 +66,7 @@ def render_vet_page(page: PageToVet) -> str:
         trend=trend,
         standings=standings_of(page),
         results=results_of(page),
-        notes=list(dict.fromkeys(note for one in page.exams for note in one.page.notes)),
+        notes=page.notes,
         doubtful_heading=doubtful_heading(page),
         doubtful=[_doubt(one, page) for one in page.doubtful],
         rest_words=rest_words(page),
@@ -234,6 +234,7 @@ def _exam(exam: VetExam) -> dict[str, Any]:
     return {
         "page": exam.page,
         "grades": exam.grades,
+        "words_of_vets": exam.words_of_vets,
         "results": [answer_entry(block.answer.for_case, block) for block in exam.page.answers],
         "strips": [charts.field_strip(row.per_field_counts) for row in exam.page.counts],
     }

@@ -57,6 +57,7 @@ def vet_page(
     BadInput
         For a code of something else, exams of another animal, or when there is nothing to show.
     """
+    from fecallab.gather_notes import signs_of_animal
     from fecallab.records.folder import read_marker
     from fecallab.report.build import case_page, exam_page, stamp
 
@@ -87,6 +88,7 @@ def vet_page(
         from_whom=from_whom,
         to_whom=to_whom or (vets[-1] if vets else ""),
         weights=tuple(one for one in records.weighings(animal.code) if one.weighed_at.date() <= today),
+        signs=tuple(one.line for one in signs_of_animal(records, animal, today)),
         items=tuple(with_crops(items, pictures)),
         pictures=tuple(pictures),
         exams=tuple(

@@ -12,6 +12,9 @@ from fecallab.domain.items import Item
 from fecallab.domain.plan import Plan
 from fecallab.report.model import CasePage, ExamPage, PageStamp, PictureBlock
 
+OF_VETS = "A vet's word: "
+"""How a note begins that repeats what a vet said; on this page it stands beside the mark or exam itself."""
+
 
 @dataclass(frozen=True)
 class Crop:
@@ -150,6 +153,12 @@ class VetExam:
     page: ExamPage
     grades: tuple[GradeChoice, ...] = ()
 
+    @property
+    def words_of_vets(self) -> tuple[str, ...]:
+        """What vets said of the whole exam; what they said of marks stands beside the marks."""
+        said = [note for note in self.page.notes if note.startswith(OF_VETS)]
+        return tuple(note for note in said if not note.startswith(f"{OF_VETS}{self.page.exam.code}-"))
+
 
 @dataclass(frozen=True, kw_only=True)
 class VetCase:
@@ -177,6 +186,8 @@ class PageToVet:
         The keeper's question; empty when none was put.
     from_whom, to_whom : str
         Keeper and vet, as far as they are known and wanted on the page.
+    signs : tuple of str
+        Danger signs of the day of the page, a line each; they stand on the first screen.
     organisms : tuple of (key, words, group)
         What another organism can be called.
     part, parts : int
@@ -194,6 +205,7 @@ class PageToVet:
     from_whom: str = ""
     to_whom: str = ""
     weights: tuple[Weighing, ...] = ()
+    signs: tuple[str, ...] = ()
     items: tuple[VetItem, ...] = ()
     pictures: tuple[VetPicture, ...] = ()
     clips: tuple[VetClip, ...] = ()
@@ -219,6 +231,12 @@ class PageToVet:
     def answered(self) -> tuple[VetItem, ...]:
         """The items on which a vet's earlier word stands."""
         return tuple(one for one in self.items if one.answered)
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What stands on the first screen besides: danger signs, and what bears on the exams."""
+        said = [note for one in self.exams for note in one.page.notes if not note.startswith(OF_VETS)]
+        return tuple(dict.fromkeys([*self.signs, *said]))
 
     @property
     def made_on(self) -> date:

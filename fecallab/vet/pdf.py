@@ -109,7 +109,7 @@ def _head(letter: Letter, page: PageToVet) -> None:
         rows.append((entry["about"], f"{said}. {entry['why']}" if entry["why"] else said))
     rows += [(line["what"], line["said"]) for line in results_of(page)]
     letter.pairs(rows)
-    for note in dict.fromkeys(note for one in page.exams for note in one.page.notes):
+    for note in page.notes:
         letter.tell(note, 9)
 
 

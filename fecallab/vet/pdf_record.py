@@ -6,9 +6,9 @@ from io import BytesIO
 
 from fecallab.report import charts, words
 from fecallab.report.figures import day, grams, interval, moment, number, percent
-from fecallab.report.model import AdequacyBlock, CasePage, CountRow, ExamPage
+from fecallab.report.model import AdequacyBlock, CasePage, CountRow
 from fecallab.report.page import RESULT_WORDS
-from fecallab.vet.page_model import PageToVet
+from fecallab.vet.page_model import PageToVet, VetExam
 from fecallab.vet.page_words import adequacy_words, plain
 from fecallab.vet.pdf_paper import Letter
 
@@ -32,14 +32,15 @@ def write_record(letter: Letter, page: PageToVet) -> None:
             (1, 6, 2, 5),
         )
     for exam in page.exams:
-        _exam(letter, exam.page)
+        _exam(letter, exam)
     for case in page.cases:
         _case(letter, case.page)
     if page.cases:
         _weights_and_care(letter, page.cases[0].page)
 
 
-def _exam(letter: Letter, page: ExamPage) -> None:
+def _exam(letter: Letter, exam: VetExam) -> None:
+    page = exam.page
     letter.heading(f"Exam {page.exam.code} of {day(page.sample.taken_on)}")
     for block in page.answers:
         stage = f", {block.stage}" if block.stage else ""
@@ -49,6 +50,8 @@ def _exam(letter: Letter, page: ExamPage) -> None:
         )
         for reason in block.answer.reasons:
             letter.tell(reason.text, 9)
+    for note in exam.words_of_vets:
+        letter.tell(note, 9)
     if page.counts:
         letter.gap(2)
         letter.grid(

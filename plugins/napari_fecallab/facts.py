@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from fecallab.domain.errors import BadInput
 from fecallab.gather import scale_for
+from napari_fecallab.names import label_of
 
 if TYPE_CHECKING:
     from fecallab.domain.animal import Animal
@@ -52,6 +53,20 @@ class ExamFacts:
         from fecallab.cli.tally_start import host_of
 
         return host_of(self.animal)
+
+    @cached_property
+    def words_of_vets(self) -> dict[str, str]:
+        """What vets say of marks, by code of the mark; the keeper's own name stays beside it."""
+        from fecallab.domain.verdict import standing_words
+
+        verdicts = self.exam.verdicts
+        return {
+            item: "; ".join(
+                f"{verdicts.answers[one.answer].vet}: {one.word if one.word != 'other' else label_of(one.name)}"
+                for one in said
+            )
+            for item, said in standing_words(verdicts).items()
+        }
 
     def scale(self, target: str, stages: tuple[str, ...]) -> GradingScale | None:
         """Return the scale to grade a target on."""

@@ -59,6 +59,7 @@ class MarkPart(SessionCore):
             points_px=mark.points_px,
             named_by=mark.named_by,
             recorded=uid in self._history.base_marks.get(field, ()),
+            vets_say=self.facts.words_of_vets.get(uid, ""),
         )
 
     def add_mark(

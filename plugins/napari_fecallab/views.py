@@ -118,6 +118,8 @@ class MarkView:
     """What was drawn to measure it: two ends, or the outline (x, y); an ellipse as its outline."""
     named_by: str = ""
     recorded: bool = False
+    vets_say: str = ""
+    """What vets say of it (``Dr Ilse Varnholt: ascarid``); their word goes before the name for every rule."""
 
 
 @dataclass(frozen=True)

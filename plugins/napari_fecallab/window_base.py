@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 Point = tuple[float, float]
 LARGE_PX = 40_000_000
 NO_PICTURE = "This field has no picture: what was counted at the eyepiece stands in the list."
+NO_FIELD = "This exam has no field yet: add pictures below, or open it with a watched folder."
 STILL_READING = "The picture is still being read; marks can be set when it is there."
 
 
@@ -81,7 +82,7 @@ class FieldControl:
         if self.session.current:
             self._show(self.session.go_to(self.session.current))
         else:
-            self.say("This exam has no field yet. Put pictures into the watched folder, or add them below.")
+            self.say(NO_FIELD)
 
     def refit(self) -> None:
         """Show the whole field again after the canvas changed its size, unless somebody zoomed."""
@@ -215,7 +216,7 @@ class FieldControl:
         self._tell("fields" if event.kind == "fields" else "counts")
 
     def _scale_changed(self) -> None:
-        if self._shown_field != self.session.current:
+        if not self._shown_field or self._shown_field != self.session.current:
             return
         view = self.session.field()
         if view.um_per_px != self.layers.um_per_px and self.ready and self.layers.has_picture:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from fecallab.domain.errors import FecallabError
-from napari_fecallab.window_base import Point
+from napari_fecallab.window_base import NO_FIELD, Point
 from napari_fecallab.window_keys import ACTION_OF, ARROWS, DIGITS, FRAMES, ROW_KEY
 from napari_fecallab.window_proposals import ProposalControl
+
+WITHOUT_A_FIELD = ("finish", "help", "change_keys", "to_dock", "undo", "redo", "cancel", "back_to_marks")
 
 
 class MarkingControl(ProposalControl):
@@ -33,6 +35,9 @@ class MarkingControl(ProposalControl):
             return True
 
     def _press(self, key: str) -> bool:
+        if not self.session.current and ACTION_OF.get(key) not in WITHOUT_A_FIELD:
+            self.say(NO_FIELD)
+            return True
         digit = key.removeprefix("Shift-")
         if digit == ROW_KEY and key == digit:
             self.waiting.add("row")

@@ -323,6 +323,13 @@ def test_a_page_without_anything_marked_is_whole(folder):
     assert "Nothing was marked or counted" in pdf_text(vet_pdf(page))
 
 
+def test_danger_signs_stand_on_the_first_screen(folder):
+    page = replace(packed(invented.page(folder))[0], signs=("Blood in the stool, since 19 April 2026.",))
+    head = render_vet_page(page).split("</header>")[0]
+    assert "Blood in the stool" in head
+    assert "Blood in the stool" in pdf_text(vet_pdf(page))
+
+
 def test_no_score_and_no_percentage_stands_beside_a_name(plain):
     text = " ".join(Skeleton(render_vet_page(plain)).text)
     assert not re.search(r"\b(score|confidence|probab)", text, re.I)

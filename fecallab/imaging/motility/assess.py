@@ -107,11 +107,16 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
     known = np.isfinite(carried_share)
     many = int(np.sum(carried_share[known] > CARRIED)) >= 4
     flowing = float(np.mean(carried_share[known] > CARRIED)) if many else 0.0
-    judged = []
+    judged: list[Judged] = []
     for one, share in zip(swimmers, carried_share, strict=True):
         if flowing > FLOWING_MOST or (flowing > FLOWING_SOME and not share < CARRIED / 2):
             judged.append(
                 Judged(one, "cannot-tell", "moves as others do there or then: a current or a shaking picture")
+            )
+            continue
+        if stream.only_drags(one):
+            judged.append(
+                Judged(one, "cannot-tell", "keeps to the stream's line, slower or faster: another depth?")
             )
             continue
         clear = smoothed(one)

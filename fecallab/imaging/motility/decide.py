@@ -16,7 +16,7 @@ Values = NDArray[np.float64]
 
 SLOWEST_UM_S = 4.0
 """Slower bodies are not called swimming (tuned on drawn clips: trembling and errors of the stream reach it)."""
-_GOING, _SIZEABLE_UM, _LONG_S = 9.5, 4.0, 0.8
+_GOING, _SIZEABLE_UM, _LONG_S, _GOING_LITTLE = 10.0, 4.0, 0.8, 2.5
 _Z, _LEAST_S, _LEAST_REACH_UM, _SEEN = 4.0, 0.3, 5.0, 0.7
 _WINDOW_S, _FILL_S, _JOIN_S = 0.2, 0.35, 0.8
 
@@ -71,7 +71,7 @@ def _too_far_for_its_size(part: Path, way: Values, stream_um_s: Values | None) -
     stream's own line.
     """
     width = float(np.median(part.size[:, 2]))
-    if width < _SIZEABLE_UM or part.seconds < _LONG_S:
+    if width < _SIZEABLE_UM or part.seconds < _LONG_S or going(part.own_um) < _GOING_LITTLE:
         return False
     trembling = np.sqrt(4 * diffusion_um2_s(width / 2) * part.seconds)
     across = float(np.hypot(*way))

@@ -48,6 +48,16 @@ class Stream:
         carried = np.vstack([np.zeros((1, 2)), np.cumsum(steps, axis=0)])
         return replace(path, own_um=path.xy_um - carried)
 
+    def only_drags(self, path: Path) -> bool:
+        """Return whether a body's own way keeps to the stream's line, where too few guides tell of shear."""
+        fast = float(np.hypot(*self.velocity_um_s))
+        if fast < 4.0 or self.gradient_per_s.any():
+            return False
+        own = (path.own_um[-1] - path.own_um[0]) / max(path.seconds, 1e-9)
+        line = self.velocity_um_s / fast
+        across = abs(float(own[0] * line[1] - own[1] * line[0]))
+        return across < 1.5 and float(np.hypot(*own)) < 0.45 * fast
+
 
 def no_stream(middle_um: Values) -> Stream:
     """Return a fluid at rest."""
@@ -117,8 +127,13 @@ def _crowd(design: Values, velocity: Values, weight: Values, at_rest: float) -> 
     spread = 1.4826 * np.median(np.abs(said - middle), axis=0)
     unlikely = np.abs(even[:, 0] - middle) > 3.8 * spread / np.sqrt(len(velocity)) + _REACH_UM_S
     size[unlikely.any(axis=1)] *= 0.5
+    first = 1 + int(np.argmax(size[1:]))
+    going = weight > 0.6 * np.max(weight)
+    agree = np.hypot(*(velocity - even[first, 0]).T) < _REACH_UM_S
+    if going.sum() >= 3 and agree[going].mean() >= 0.6 and np.hypot(*even[first, 0]) > _REACH_UM_S:
+        size[0] = 0.0  # nearly all that gets anywhere goes one way
     best, largest = even[int(np.argmax(size))], float(size.max())
-    if len(velocity) < 10:
+    if len(velocity) < 8:
         return np.asarray(best)
     rng = np.random.default_rng(0)
     triples = np.array([rng.choice(len(velocity), 3, replace=False) for _ in range(400)])
@@ -131,7 +146,7 @@ def _crowd(design: Values, velocity: Values, weight: Values, at_rest: float) -> 
     if not len(fits):
         return np.asarray(best)
     size = crowd(fits)
-    return np.asarray(fits[int(np.argmax(size))] if size.max() > 1.25 * largest + 3.0 else best)
+    return np.asarray(fits[int(np.argmax(size))] if size.max() > 1.25 * largest + 2.5 else best)
 
 
 def _word(path: Path) -> float:

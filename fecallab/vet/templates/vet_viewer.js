@@ -8,6 +8,7 @@ const svgMake = (tag, attributes) => {
   for (const [name, value] of Object.entries(attributes || {})) made.setAttribute(name, value);
   return made;
 };
+const isOpen = () => viewer.hasAttribute("open");
 const box = () => stage.getBoundingClientRect();
 const perPixel = () => { const b = box(); return Math.max(view.w / (b.width || 1), view.h / (b.height || 1)); };
 const marksHere = () => order.map((no) => things.get(no)).filter((one) => one.field === view.field);
@@ -126,7 +127,7 @@ function sayWhich() {
 }
 function openField(field, no) {
   viewer.classList.remove("no-picture");
-  if (viewer.showModal) { if (!viewer.open) viewer.showModal(); } else viewer.setAttribute("open", "");
+  if (viewer.showModal) { if (!isOpen()) viewer.showModal(); } else viewer.setAttribute("open", "");
   view.field = field; view.no = 0; adding(false);
   if (field >= 0) {
     byId("viewer-title").textContent = data.fields[field].title;
@@ -178,7 +179,7 @@ function askMissed(one) {
 
 const showWords = wireWords(byId("viewer-say"), () => view.no);
 function showViewerWords() { byId("viewer-say").querySelector(".words").hidden = false; showWords(); }
-listeners.push(() => { if (viewer.open) repaint(); });
+listeners.push(() => { if (isOpen()) repaint(); });
 
 const fingers = new Map();
 let moved = 0;
@@ -238,7 +239,7 @@ viewer.querySelectorAll("[data-turn]").forEach((button) => button.addEventListen
 byId("add-missed").addEventListener("click", () => { adding(!view.adding); if (view.adding) stage.focus(); });
 byId("viewer-close").addEventListener("click", closeViewer);
 viewer.addEventListener("close", () => { if (view.field >= 0 || view.drawn >= 0) closeViewer(); });
-window.addEventListener("resize", () => { if (viewer.open && view.field >= 0) look(view.x, view.y, view.w); });
+window.addEventListener("resize", () => { if (isOpen() && view.field >= 0) look(view.x, view.y, view.w); });
 document.addEventListener("click", (event) => {
   const asked = event.target.closest("[data-look], [data-field], [data-counts], .one[data-no]");
   if (!asked || asked.closest("fieldset.say") && !asked.dataset.look) return;

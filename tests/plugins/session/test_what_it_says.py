@@ -188,6 +188,10 @@ def test_a_word_of_a_vet_goes_before_the_keepers_name_in_the_table_as_in_every_r
     words = ("verdict", "add", "E1", "2 ascarid", *said)
     assert run(list(words)) == 0
     again = opened()
+    assert [(mark.name, mark.vets_say) for mark in again.marks("E1-1-3")] == [
+        ("oxyurid", "Dr Ilse Varnholt: ascarid"),
+        ("oxyurid", ""),
+    ]
     again.add_mark("oxyurid", 3, 3, field="E1-1-3")
     rows = {row.target: row.total for row in again.burden_table().rows}
     assert rows == {

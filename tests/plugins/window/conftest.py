@@ -35,10 +35,17 @@ def without(reason: str) -> None:
     pytest.skip(reason)
 
 
-@pytest.fixture(scope="session", autouse=True)
-def napari_here() -> None:
-    if importlib.util.find_spec("napari") is None:
-        without("napari is not installed")
+MISSING = [
+    " or ".join(names)
+    for names in (("napari",), ("PySide6", "PyQt6"), ("pytestqt",))
+    if all(importlib.util.find_spec(name) is None for name in names)
+]
+if MISSING and os.environ.get("FECALLAB_CI") != "1":
+    collect_ignore_glob = ["test_*.py"]
+
+
+def pytest_report_header() -> str:
+    return f"the window is not tested, not installed: {', '.join(MISSING)}" if MISSING else ""
 
 
 @pytest.fixture(scope="session")

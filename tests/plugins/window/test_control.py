@@ -188,6 +188,21 @@ def test_what_cannot_be_is_one_line_and_changes_nothing(control):
     assert not control.press("Alt-F4")
 
 
+def test_an_exam_without_fields_says_so_and_takes_pictures(open_control, make_exam, tmp_path):
+    from PIL import Image
+
+    control = open_control(make_exam(()))
+    assert "no field yet" in control.message
+    for key in ("1", "E", "Space", "M", "Right", ".", "Delete"):
+        control.press(key)
+        assert "no field yet" in control.message
+    Image.new("RGB", (320, 240), (200, 200, 190)).save(tmp_path / "new.png")
+    control.go_to(control.session.add_pictures([tmp_path / "new.png"]).uids[0])
+    control.hold_pointer((50.0, 50.0))
+    control.press("1")
+    assert len(control.session.marks()) == 1
+
+
 def test_proposals_come_after_reading_and_are_accepted_named_or_put_away_by_key(control):
     uid = control.session.current
     control.session.offer_proposals(

@@ -193,6 +193,20 @@ def test_a_watched_folder_brings_new_fields_in(hands, exam, tmp_path):
     assert "new.png" in hand.dock.notice.text()
 
 
+def test_an_exam_without_fields_opens_and_takes_a_picture(hands, make_exam, tmp_path):
+    from PIL import Image
+
+    hand = hands(make_exam(()))
+    hand.press("2", "Space", "E")
+    assert "no field yet" in hand.dock.message.text()
+    Image.new("RGB", (320, 240), (200, 200, 190)).save(tmp_path / "new.png")
+    hand.dock.add_pictures([tmp_path / "new.png"])
+    assert hand.dock.place.text() == "field 1 of 1"
+    hand.control.hold_pointer((50.0, 60.0))
+    hand.press("2")
+    assert len(marks(hand)) == 1
+
+
 def test_a_typed_scale_turns_sizes_into_micrometres(hands, make_exam):
     hand = hands(make_exam(um_per_px=None))
     assert "No scale" in hand.dock.remark.text()
