@@ -46,6 +46,7 @@ class Panel(QWidget):
         self.warning = _notice_label("Warning")
         self.remark = _notice_label("About the picture")
         self.notice = _notice_label("Notice")
+        self.focus_note = _notice_label("Where the keys go")
         self.legend = Legend(self._name_chosen)
         self.mark_text = page("", "The chosen mark")
         self.fields = QListWidget()
@@ -88,6 +89,7 @@ class Panel(QWidget):
             self.warning,
             self.remark,
             self.notice,
+            self.focus_note,
             self.legend,
         )
         for one in above:
