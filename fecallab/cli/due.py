@@ -77,7 +77,8 @@ def due(
         from fecallab.report.calendar import calendar_text
         from fecallab.report.sheet_files import write_bytes
 
-        text = calendar_text(things, places, today, now(), read_marker(folder).collection)
+        reminders, where = [*things, *map(_as_due, groups)], places | {_key(one): one.place for one in groups}
+        text = calendar_text(reminders, where, today, now(), read_marker(folder).collection)
         written = write_bytes(ics, text.encode("utf-8"), "calendar").resolve()
         payload["calendar"] = str(written)
         lines.append(
@@ -86,6 +87,18 @@ def due(
     emit(payload, "\n".join(lines), as_json)
     if saved.line:
         say(saved.line)
+
+
+def _key(one: ArrivalDue) -> str:
+    return f"{one.arrival}-{one.animals[0]}"
+
+
+def _as_due(one: ArrivalDue) -> Due:
+    """Return what comes next for a contact group as a reminder."""
+    from fecallab.domain.due import Due
+
+    more = f" and {len(one.names) - 3} more" if len(one.names) > 3 else ""
+    return Due(", ".join(one.names[:3]) + more, _key(one), one.what, one.on_or_after, one.why, one.next)
 
 
 def things_due(store: Reader, today: date, animal: str | None = None) -> tuple[list[Due], dict[str, str]]:

@@ -24,7 +24,7 @@ def list_verdicts(
     """List what vets have said: answers, words on exams beside the keeper's names, plans to read over."""
     from fecallab.cli.vet_words import case_word_lines
     from fecallab.gather_vet import case_word_notes, verdict_lines
-    from fecallab.records.vet_words import answers, case_words, pages
+    from fecallab.records.vet_words import answers, case_words, how_signed, pages, trusted_keys
 
     with open_folder(records) as store:
         exams, cases = _asked(store, of)
@@ -35,10 +35,11 @@ def list_verdicts(
         sent = [page for page in pages(store) if of is None or codes & set(page.exams.split())]
         known |= {one.code for one in answers(store) if one.page in {page.code for page in sent}}
         said = [one for one in answers(store) if of is None or one.code in known]
+        keys = trusted_keys(store)
     answered = {one.page for one in said}
     lines = []
     for one in said:
-        how = one.signed if one.source == "page" else "typed from a message, unsigned"
+        how = how_signed(one, keys) if one.source == "page" else "typed from a message, unsigned"
         page = next((p for p in sent if p.code == one.page), None)
         lines.append(
             f"{one.code}: {one_line(one.vet)}, {one.answered_at:%Y-%m-%d %H:%M}, {how}"
@@ -57,7 +58,7 @@ def list_verdicts(
         f"Page {page.page_id} ({page.subject}) of {page.made_at:%Y-%m-%d}: no answer yet" for page in waiting
     ]
     payload: dict[str, Any] = {
-        "answers": [fact_dict(one) for one in said],
+        "answers": [{**fact_dict(one), "signed": how_signed(one, keys)} for one in said],
         "exams": [{"exam": exam.code, **_words(exam)} for exam in exams if exam.verdicts],
         "cases": [{**fact_dict(word), "open": word.open} for word in words],
         "pages_without_answer": [page.page_id for page in waiting],

@@ -47,10 +47,11 @@ def take_in(
     raw = sha256(data).hexdigest()
     with open_folder(records) as store:
         incoming = from_page(store, read, raw, now())
-        if isinstance(incoming, KnownBefore):
-            _say_known(incoming, as_json)
-            return
-        found = changes(store, incoming, now().date())
+        found = None if isinstance(incoming, KnownBefore) else changes(store, incoming, now().date())
+    if isinstance(incoming, KnownBefore):
+        _say_known(incoming, _signed_since(incoming, records, by), as_json)
+        return
+    assert found is not None
     lines = incoming_lines(incoming, found)
     payload = incoming_payload(incoming, found)
     if not agreed("\n".join(lines), yes, as_json):
@@ -59,7 +60,7 @@ def take_in(
     with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
         again = from_page(writer, read, raw, now())
         if isinstance(again, KnownBefore):
-            _say_known(again, as_json)
+            _say_known(again, False, as_json)
             return
         answer, opened, notes = record_all(writer, again)
         words = [word.code for word in _case_words(writer, answer)]
@@ -161,11 +162,24 @@ def _case_words(writer: Writer, answer: VetAnswer) -> list[CaseWord]:
     return [word for word in words_of_answer(writer, answer.code)[3] if word.open]
 
 
-def _say_known(known: KnownBefore, as_json: bool) -> None:
+def _signed_since(known: KnownBefore, records: str | None, by: str | None) -> bool:
+    """Note that an answer that was recorded unsigned came again with a signature that fits."""
+    from fecallab.records.vet_words import note_signature
+
+    if known.withdrawn or not known.signing_key:
+        return False
+    with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
+        return note_signature(writer, known.code, known.signed, known.signing_key)
+
+
+def _say_known(known: KnownBefore, signed_since: bool, as_json: bool) -> None:
     text = f"This answer was taken in before ({known.code}); nothing was changed."
+    if signed_since:
+        text = f"This answer was taken in before ({known.code}); it is noted that it is {known.signed} now."
     if known.withdrawn:
         text = (
             f"This answer was taken in before ({known.code}) and withdrawn since; nothing was changed."
             f" Why: fecallab history {known.code}"
         )
-    emit({"recorded": False, "answer": known.code, "withdrawn": known.withdrawn}, text, as_json)
+    payload = {"recorded": False, "answer": known.code, "withdrawn": known.withdrawn}
+    emit({**payload, "signed_since": signed_since}, text, as_json)

@@ -35,6 +35,9 @@ from fecallab.records.clean import name_key
 from fecallab.records.finding import find_animal, one_row
 from fecallab.records.rows import Kind
 
+MOST_LISTED = 20_000
+"""How many codes are named one by one in a query; SQLite takes 32,766 values (its default since 3.32)."""
+
 
 class HousingReader:
     """Questions about enclosures, stays, arrivals and releases; part of `Reader`."""
@@ -199,7 +202,9 @@ def load_exams_of(
         found = sa.or_(table.in_(of_preparations), table.in_(stated), table.in_(missed))
         which = sa.union(which, exams.where(found)).subquery().select()
     codes = list(connection.scalars(which))
-    known = sa.select(t.codes.c.code).where(t.codes.c.code.in_(codes))
+    known: trees.Codes = sa.select(t.codes.c.code).where(t.codes.c.code.in_(codes))
+    if len(codes) > MOST_LISTED:  # more than a database takes one by one
+        known = which
     exams_found = trees.load_exams(connection, known, tallies_only=True)
     owners = [*animals, *with_findings]
     samples = {one.code: one for one in trees.facts(connection, rows.SAMPLE, t.samples.c.animal.in_(owners))}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 import sqlalchemy as sa
 
@@ -126,6 +127,28 @@ def answers(reader: Reader, page_code: str = "") -> list[VetAnswer]:
     where = [schema.vet_answers.c.page == page_code] if page_code else []
     with reader._connection() as connection:
         return in_time(trees.facts(connection, rows.ANSWER, *where))
+
+
+def note_signature(writer: Writer, code: str, signed: str, signing_key: str) -> bool:
+    """Note that an answer that was recorded unsigned came again with a signature; say whether it is new."""
+    known = next((one for one in answers(writer) if one.code == code), None)
+    if known is None or known.signing_key or not signing_key:
+        return False
+    signed_now = replace(known, signed=signed, signing_key=signing_key)
+    writer.correct(code, signed_now, "the same answer came again, signed")
+    return True
+
+
+def how_signed(answer: VetAnswer, keys: Iterable[TrustedKey]) -> str:
+    """Return how an answer is signed by the keys that are known today."""
+    from fecallab.domain.verdict import vet_key
+
+    if not answer.signing_key:
+        return answer.signed
+    mine = any(
+        one.public_key == answer.signing_key and vet_key(one.name) == vet_key(answer.vet) for one in keys
+    )
+    return "signed, key known here" if mine else "signed, key not known here"
 
 
 def answer_said_before(reader: Reader, says_sha256: str) -> tuple[str, bool] | None:

@@ -1,4 +1,4 @@
-"""Reminders for a phone's calendar: iCalendar text (RFC 5545), one whole-day event for each case.
+"""Reminders for a phone's calendar: iCalendar text (RFC 5545), one whole-day event for each case or contact group.
 
 A stool is never overdue: its event says "next stool on or after".
 """
@@ -27,7 +27,7 @@ def calendar_text(
     Parameters
     ----------
     things : sequence of Due
-        One for each open case. What waits for a person stands on today.
+        One for each open case and contact group of arrivals. What waits for a person stands on today.
     places : mapping of str to str
         Enclosure by case, where there is one.
     today : date
@@ -55,6 +55,7 @@ def calendar_text(
 def _event(thing: Due, place: str, today: date, stamp: datetime, collection: str) -> list[str]:
     day = max(thing.on_or_after or today, today)
     summary = f"{thing.animal}: {thing.what}"
+    about = f"{'Case' if thing.case.startswith('C') else 'Arrival'} {thing.case}."
     event = [
         "BEGIN:VEVENT",
         f"UID:{collection}-{thing.case}@fecallab.invalid",
@@ -62,7 +63,7 @@ def _event(thing: Due, place: str, today: date, stamp: datetime, collection: str
         f"SEQUENCE:{int((stamp - _EPOCH).total_seconds() // 60)}",
         f"DTSTART;VALUE=DATE:{day:%Y%m%d}",
         f"SUMMARY:{escaped(summary)}",
-        f"DESCRIPTION:{escaped(f'Case {thing.case}. {thing.why} {thing.next}'.strip())}",
+        f"DESCRIPTION:{escaped(f'{about} {thing.why} {thing.next}'.strip())}",
     ]
     if place:
         event.append(f"LOCATION:{escaped(place)}")

@@ -77,10 +77,12 @@ class Incoming:
 
 @dataclass(frozen=True, kw_only=True)
 class KnownBefore:
-    """The answer was recorded before, word for word."""
+    """The answer was recorded before, word for word; how it is signed now."""
 
     code: str
     withdrawn: bool
+    signed: str = "unsigned"
+    signing_key: str = ""
 
 
 def from_page(reader: Reader, read: ReadAnswer, raw_sha256: str, now: datetime) -> Incoming | KnownBefore:
@@ -97,7 +99,7 @@ def from_page(reader: Reader, read: ReadAnswer, raw_sha256: str, now: datetime) 
     key, signed, note = _signature(reader, read)
     before = vet_words.answer_said_before(reader, read.says_sha256)
     if before is not None:
-        return KnownBefore(code=before[0], withdrawn=before[1])
+        return KnownBefore(code=before[0], withdrawn=before[1], signed=signed, signing_key=key)
     _check_time(answer, page, now)
     _refuse_older(reader, answer, page)
     items = vet_words.items_of(reader, page.code)

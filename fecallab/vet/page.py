@@ -206,7 +206,7 @@ def _groups(items: Sequence[VetItem]) -> list[dict[str, Any]]:
                         "no": f"{one.item.number}",
                         "size": one.size,
                         "fit": one.fit if tell and not all_fit else "",
-                        "vets_word": one.vets_word,
+                        "vets_note": one.vets_note,
                     }
                     for one in members
                 ],

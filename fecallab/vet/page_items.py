@@ -126,7 +126,7 @@ def vet_items(items: Iterable[Item], exams: Sequence[Exam], names: Names) -> lis
     """
     readings: dict[str, tuple[Preparation, Reading, str]] = {}
     marks: dict[str, Mark] = {}
-    vets: dict[str, tuple[str, bool]] = {}
+    vets: dict[str, tuple[str, str, bool]] = {}
     for exam in exams:
         vets |= _words_of_vets(exam, names)
         for preparation in exam.preparations:
@@ -138,24 +138,27 @@ def vet_items(items: Iterable[Item], exams: Sequence[Exam], names: Names) -> lis
     for item in items:
         one = _vet_item(item, *readings[item.reading], marks.get(item.key), places.get(item.reading), names)
         if item.key in vets:
-            said, still_open = vets[item.key]
-            one = replace(one, vets_word=said, why_doubtful=said if still_open else "")
+            said, note, still_open = vets[item.key]
+            one = replace(one, vets_word=said, vets_note=note, why_doubtful=said if still_open else "")
         found.append(one)
     return found
 
 
-def _words_of_vets(exam: Exam, names: Names) -> dict[str, tuple[str, bool]]:
-    """Return what vets said before of each item, and whether it is still open (nobody could tell, or they differ)."""
+def _words_of_vets(exam: Exam, names: Names) -> dict[str, tuple[str, str, bool]]:
+    """Return of each item what vets said, that in short, and whether it is open (nobody can tell, or they differ)."""
     from fecallab.domain.verdict import differ, standing_words
 
     found = {}
     for key, said in standing_words(exam.verdicts).items():
-        texts = []
+        texts, notes = [], []
         for word in said:
             answer = exam.verdicts.answers[word.answer]
             what = f"{names.said(word.name)}{'' if word.sure else '?'}" if word.word == "other" else word.word
             texts.append(f"{answer.vet} on {say_date(answer.answered_at.date())}: {what}")
-        found[key] = ("; ".join(texts), differ(said) or any(word.word == "cannot tell" for word in said))
+            if not word.word.startswith("agree"):
+                notes.append(f"{answer.vet}: {what}")
+        still_open = differ(said) or any(word.word == "cannot tell" for word in said)
+        found[key] = ("; ".join(texts), "; ".join(notes), still_open)
     return found
 
 

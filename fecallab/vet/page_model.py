@@ -64,7 +64,9 @@ class VetItem:
     fits, nearly : tuple of str
         Shortlist words of a doubtful item: what else the size would fit, and what it nearly fits.
     vets_word : str
-        What vets said about it before; empty where none did.
+        What vets said about it before, with the day; empty where none did.
+    vets_note : str
+        The same in short, without mere agreement, for the list under its picture.
     shortlist : tuple of str
         The same as keys of the organism table, for the choice of another name.
     crop : Crop or None
@@ -81,6 +83,7 @@ class VetItem:
     fit: str = ""
     why_doubtful: str = ""
     vets_word: str = ""
+    vets_note: str = ""
     fits: tuple[str, ...] = ()
     nearly: tuple[str, ...] = ()
     shortlist: tuple[str, ...] = ()

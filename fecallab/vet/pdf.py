@@ -216,7 +216,7 @@ def _found(items: Sequence[VetItem]) -> list[str]:
     by_name: dict[tuple[str, bool], list[str]] = {}
     for one in items:
         fit = f" {one.fit}" if one.fit and one.fit != "fits" else ""
-        vets = f" ({one.vets_word})" if one.vets_word else ""
+        vets = f" ({one.vets_note})" if one.vets_note else ""
         size = f" {one.size}" if one.size else ""
         by_name.setdefault((one.words, one.item.sure), []).append(f"{one.item.number}:{size}{fit}{vets}")
     return [

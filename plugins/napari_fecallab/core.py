@@ -10,7 +10,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from fecallab.domain.errors import BadInput
+from fecallab.domain.errors import BadInput, CouldNot
 from fecallab.records.journal import Journal, JournalWords, go_on_with_journal
 from napari_fecallab import merging
 from napari_fecallab.draft_file import Kept, head_line, path_of, read_journal
@@ -57,6 +57,8 @@ class SessionCore:
         self._listeners: list[Callable[[SessionEvent], None]] = []
         self._notices: list[str] = []
         self._saver: Saver | None = None
+        self._stale = False
+        """Whether the exam was recorded and could not be read again: what is shown has no ids of the records yet."""
         self._order_cache: tuple[Draft | None, int, list[str]] = (None, -1, [])
         with open_records(self.folder) as store:
             self.facts: ExamFacts = facts_of(store, exam_code.strip().upper())
@@ -281,6 +283,12 @@ class SessionCore:
             listener(SessionEvent(kind, field, uids))
 
     def _refuse_if_read_only(self) -> None:
+        if self._stale:
+            raise CouldNot(
+                f"{self.exam_code} is recorded, but it could not be read again here.",
+                next="Close this window and open the exam again; nothing is lost.",
+                code="exam-not-read-again",
+            )
         if self.read_only:
             raise BadInput(
                 "This session only looks; nothing can be changed.",

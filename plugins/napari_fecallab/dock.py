@@ -11,6 +11,7 @@ from superqt.utils import qdebounced
 
 from fecallab.domain.errors import FecallabError
 from napari_fecallab.dock_dialogs import FinishDialog, HelpDialog, KeysDialog, NamesDialog
+from napari_fecallab.dock_panel import set_text
 from napari_fecallab.dock_scale import ScaleDialog
 from napari_fecallab.dock_show import ShowingPanel
 from napari_fecallab.window_control import MarkingControl
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 SAVED_EVERY_MS = 200
 WATCHED_EVERY_MS = 1000
 BURDEN_AFTER_MS = 400
+PANEL_HAS_KEYS = "Keys act on the panel now. F6 goes back to the picture."
 
 
 class MarkingDock(ShowingPanel):
@@ -60,6 +62,9 @@ class MarkingDock(ShowingPanel):
         self._watch_timer.timeout.connect(self._look_into_watched)
         self._play_timer.timeout.connect(lambda: self.control.press("Alt-Right"))
         self.burden_soon = qdebounced(timeout=BURDEN_AFTER_MS)(self.show_burden)
+        application = QApplication.instance()
+        if isinstance(application, QApplication):
+            application.focusChanged.connect(self._focus_moved)
         self._list_fields()
         self.control.open()
         self._notice(session.notices)
@@ -107,6 +112,10 @@ class MarkingDock(ShowingPanel):
             self.legend.setFocus(Qt.FocusReason.ShortcutFocusReason)
         else:
             self.focus_canvas()
+
+    def _focus_moved(self, _before: QWidget | None, now: QWidget | None) -> None:
+        lists = (self.legend, self.fields, self.mark_text, self.burden_text)
+        set_text(self.focus_note, PANEL_HAS_KEYS if any(now is one for one in lists) else "")
 
     # --- dialogs
 
@@ -219,6 +228,9 @@ class MarkingDock(ShowingPanel):
         if self._closed:
             return
         self._closed = True
+        application = QApplication.instance()
+        if isinstance(application, QApplication):
+            application.focusChanged.disconnect(self._focus_moved)
         for timer in (self._saved_timer, self._watch_timer, self._play_timer):
             timer.stop()
         self.mouse.close()

@@ -46,7 +46,9 @@ class Panel(QWidget):
         self.warning = _notice_label("Warning")
         self.remark = _notice_label("About the picture")
         self.notice = _notice_label("Notice")
+        self.focus_note = _notice_label("Where the keys go")
         self.legend = Legend(self._name_chosen)
+        self.legend.itemClicked.connect(lambda _item: self.focus_canvas())
         self.mark_text = page("", "The chosen mark")
         self.fields = QListWidget()
         self.fields.setAccessibleName("Fields")
@@ -88,6 +90,7 @@ class Panel(QWidget):
             self.warning,
             self.remark,
             self.notice,
+            self.focus_note,
             self.legend,
         )
         for one in above:
@@ -108,6 +111,10 @@ class Panel(QWidget):
         outer.addWidget(scroll)
         self.setMinimumWidth(NARROWEST_PX)
         self.setStyleSheet(FOCUS_STYLE)
+
+    def focus_canvas(self) -> None:
+        """Give the keys back to the picture."""
+        raise NotImplementedError
 
     def stop_playing(self) -> None:
         """Let a clip rest."""

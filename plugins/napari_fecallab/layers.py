@@ -140,7 +140,7 @@ class FieldLayers:
             )
         picture = self._ours.get(PICTURE)
         if picture is not None and not picture.visible:
-            found.append("The picture is hidden. Its eye stands in the list of layers (menu View).")
+            found.append("The picture is hidden. Its eye stands in the list of layers (menu Window).")
         return tuple(found)
 
     def make_active(self) -> None:

@@ -170,7 +170,9 @@ class FinishPart(SessionCore):
                 code="journal-not-written",
             )
         finished = self._recorded(wanted, why, at)
+        self._stale = True
         self._begin_again()
+        self._stale = False
         self._tell("finished")
         return finished
 
@@ -215,7 +217,9 @@ class FinishPart(SessionCore):
     def discard(self) -> None:
         """Throw the draft away: the exam is as it is recorded again. Cannot be taken back."""
         self._refuse_if_read_only()
+        last = self._draft.last_number
         self._history = History(self._history.base)
+        self._draft.last_number = last
         self._history.write = self._write
         order = self._order()
         self._current = self._current if self._current in order else next(iter(order), "")

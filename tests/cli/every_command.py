@@ -166,6 +166,7 @@ ON_A_SERVER = {"records move", "records join", "records renew", "records people"
 
 ON_PICTURES = {
     "exam propose",
+    "exam read-clip",
     "exam take-in",
     "image calibrate",
     "image check",

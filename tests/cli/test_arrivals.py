@@ -359,7 +359,9 @@ def test_the_round_goes_room_by_room_and_its_labels_begin_an_exam(
     assert fecallab("animal", "show", only[0]["label"]).code == 0
 
 
-def test_due_names_the_groups_beside_the_cases(nursery: None, do: Do, say: Say, clean_exam: Any) -> None:
+def test_due_names_the_groups_beside_the_cases(
+    nursery: None, do: Do, say: Say, clean_exam: Any, tmp_path: Path
+) -> None:
     text = say("due", "--on", "2025-03-02")
     assert "litter 1, litter 2  room 1  examine 2 stools" in text
     clean_exam("litter 1", "2025-03-10", seen="coccidian=4", stools_of=5)
@@ -367,6 +369,9 @@ def test_due_names_the_groups_beside_the_cases(nursery: None, do: Do, say: Say, 
     assert found["arrivals"][0]["names"] == ["Thistle"]
     assert "case open" in next(one["what"] for one in found["arrivals"] if "litter 1" in one["names"])
     assert len(found["due"]) == 1, "the case of litter 1"
+    do("due", "--on", "2025-03-11", "--ics", tmp_path / "due.ics")
+    calendar = (tmp_path / "due.ics").read_text(encoding="utf-8").replace("\n ", "")
+    assert calendar.count("BEGIN:VEVENT") == 3 and "SUMMARY:Thistle: examine a stool" in calendar
     alone = do("due", "Thistle", "--on", "2025-03-11")
     assert [one["names"] for one in alone["arrivals"]] == [["Thistle"]]
 

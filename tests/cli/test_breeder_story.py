@@ -243,6 +243,18 @@ def test_a_later_correction_shows_on_the_release(story: Breeder, tmp_path: Path)
     assert all(state.startswith("released on") for state in others)
 
 
+def test_a_vets_later_word_shows_on_the_release(story: Breeder, tmp_path: Path) -> None:
+    import shutil
+
+    story = Breeder(story.run, story.home, shutil.copytree(story.records, tmp_path / "records"))
+    exam = story.do("animal", "show", "tub 9")["exams"][-1]
+    story.do("verdict", "add", exam, "not adequate", "--vet", VET, "--yes")
+    states = {act["code"]: act["state"] for act in story.do("arrivals", "show", "I2")["released"]}
+    of_tub_9 = next(a["code"] for a in story.do("arrivals", "show", "I2")["released"] if "A9" in a["animals"])
+    assert states.pop(of_tub_9) == "released, no longer supported"
+    assert all(state.startswith("released on") for state in states.values())
+
+
 def test_the_page_for_the_buyer_promises_nothing(story: Breeder, tmp_path: Path) -> None:
     import re
 

@@ -12,6 +12,7 @@ import sqlalchemy as sa
 
 from fecallab.domain.animal import Animal, AnimalEvent, CareEntry
 from fecallab.domain.errors import BadInput
+from fecallab.domain.exam import ElsewhereResult, Exam, Mark, Preparation, Reading
 from fecallab.domain.housing import (
     Arrival,
     ArrivalMember,
@@ -22,7 +23,8 @@ from fecallab.domain.housing import (
     Stay,
     number_on,
 )
-from fecallab.records import migrate, schema
+from fecallab.domain.sample import Sample
+from fecallab.records import housing, migrate, schema
 from fecallab.records.engine import postgresql_engine, reading, sqlite_engine, writing
 from fecallab.records.store import Records
 from fecallab.records.writer import Writer
@@ -197,6 +199,34 @@ def test_lists_of_a_protocol_and_of_a_release_come_back_and_change_with_a_reason
     assert [entry.fact.animals for entry in writer.history("L1")] == [("A2", "A1"), ("A1",)]
     writer.withdraw("L1", "not yet")
     assert writer.releases() == []
+
+
+@pytest.mark.parametrize("most", [0, 20_000])
+def test_exams_of_some_and_findings_of_others_are_read(
+    writer: Writer, monkeypatch: pytest.MonkeyPatch, most: int
+) -> None:
+    monkeypatch.setattr(housing, "MOST_LISTED", most)
+    made = {}
+    for name in ("Sorrel", "Tansy", "Yarrow"):
+        owner = writer.add(Animal(name=name)).code
+        for count in (0, 2):
+            sample = writer.add(Sample(animal=owner, collected_at=datetime(2026, 2, 3, 9))).code
+            swept = Reading(kind="sweep", cover_share=1.0, counts={"oxyurid": count})
+            floated = Preparation(method="simple_flotation", readings=(swept,))
+            exam = Exam(sample=sample, examined_at=datetime(2026, 2, 3, 10), preparations=(floated,))
+            made[name, count] = writer.add(exam)
+    marked = Reading(kind="field", marks=(Mark(x_px=1.0, y_px=1.0, name="oxyurid"),))
+    writer.add_readings(made["Yarrow", 0].preparations[0].code, [marked])
+    stated = ElsewhereResult(
+        target="oxyurid", who="a laboratory", method="PCR", reported_on=LATER, result="positive"
+    )
+    writer.add_elsewhere(made["Tansy", 0].code, stated)
+    writer.withdraw(made["Yarrow", 2].code, "another animal")
+    found = writer.exams_of(["A1"], ["A2", "A3"])
+    assert {exam.code for exam, _ in found} == {"E1", "E2", "E3", "E4", "E5"}
+    assert {sample.animal for _, sample in found} == {"A1", "A2", "A3"}
+    assert {exam.code for exam, _ in writer.exams_of(["A2"])} == {"E3", "E4"}
+    assert {exam.code for exam, _ in writer.exams_of([], ["A1"])} == {"E2"}
 
 
 def test_what_a_name_could_mean_is_said(writer: Writer) -> None:

@@ -250,6 +250,21 @@ def test_signed_answers_show_who_and_unchanged(
     assert "this answer is unsigned" in bare.notes[0]
 
 
+def test_an_answer_that_comes_again_with_a_signature_is_noted_as_signed(
+    rescue: Rescue, page: dict[str, str], key: Any, do: Do, say: Say
+) -> None:
+    bare = rescue.answer(page, **GOOD)
+    do("vet", "take-in", rescue.file(bare), "--yes")
+    path = rescue.file(sign(bare, key), "signed.json")
+    assert do("vet", "take-in", path)["signed_since"] is True
+    assert do("vet", "take-in", path)["signed_since"] is False, "noted once"
+    assert "signed, key not known here" in say("verdict", "list")
+    do("vet", "trust", public_key_of(key), VET)
+    assert "signed, key known here" in say("verdict", "list"), "by the keys of today"
+    with rescue.open() as store:
+        assert len(store.exam("E1").verdicts.marks) == 1
+
+
 def test_a_signature_that_does_not_fit_is_refused(rescue: Rescue, page: dict[str, str], key: Any) -> None:
     answer = sign(rescue.answer(page, **GOOD), key)
     refused(rescue, {**answer, "rest_agreed": True}, "does not fit")

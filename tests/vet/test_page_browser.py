@@ -35,7 +35,9 @@ def files(tmp_path_factory, story):
         )
     )[0]
     said = "Dr Ilse Varnholt on 21 April 2026: artefact"
-    items = [replace(one, vets_word=said) if one.item.number == 3 else one for one in plain.items]
+    items = [
+        replace(one, vets_word=said, vets_note=said) if one.item.number == 3 else one for one in plain.items
+    ]
     items[1] = replace(items[1], why_doubtful="the keeper is sure, but its size is too small for the name")
     made = {
         "answered": replace(plain, items=tuple(items)),

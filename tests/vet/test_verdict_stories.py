@@ -244,7 +244,8 @@ def test_taking_in_twice_changes_nothing(rescue: Rescue, do: Do) -> None:
     with rescue.open() as store:
         assert not store.exam("E1").verdicts
     assert do("vet", "take-in", path, "--yes")["answer"] == "Y1"
-    assert do("vet", "take-in", path, "--yes") == {"recorded": False, "answer": "Y1", "withdrawn": False}
+    again = do("vet", "take-in", path, "--yes")
+    assert again == {"recorded": False, "answer": "Y1", "withdrawn": False, "signed_since": False}
     with rescue.open() as store:
         assert len(store.exam("E1").verdicts.marks) == 1
 

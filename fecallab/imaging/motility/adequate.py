@@ -26,7 +26,6 @@ def hindrances(
     taken: Taken,
     fps: float,
     seconds: float,
-    count: int,
     flowing: float,
     answers: Sequence[SceneAnswer],
 ) -> tuple[Reason, ...]:
@@ -43,7 +42,7 @@ def hindrances(
         )
     if taken.dark:
         found.append(Reason("clip-dark", "Motility not assessable: the clip is black.", "Turn the lamp up."))
-    if taken.blurred and not count:
+    if taken.blurred:
         text = "Motility not assessable: nothing in the clip is in focus."
         found.append(Reason("clip-blurred", text, "Focus on the things in the field, then film again."))
     if flowing > FLOWING_MOST:

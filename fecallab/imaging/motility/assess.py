@@ -162,7 +162,7 @@ def _assembled(
     )
     rate = float(1 / np.median(np.diff(times))) if len(times) > 1 else 0.0
     flowing = max((one.flowing for one in answers), default=0.0)
-    reasons = hindrances(source, taken, rate, seconds, count, flowing, answers)
+    reasons = hindrances(source, taken, rate, seconds, flowing, answers)
     assessable = not reasons
     mean = at_once / seconds if seconds > 0 else 0.0
     interval = exact_interval(count)

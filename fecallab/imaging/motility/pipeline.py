@@ -18,7 +18,7 @@ from fecallab.imaging.motility.steady import (
     Mask,
     Spectrum,
     averaged,
-    is_blurred,
+    blur_of,
     lamp_of,
     lit_mask,
     shrink_for,
@@ -29,6 +29,7 @@ _CHUNK_BYTES = 220e6
 _ALIGN_PIXELS = 60e3
 _PAUSE_S = 2.0
 _WORKERS = 2
+_BLURRED_UM = 3.5  # of the sharpest edges (own choice: half of a small flagellate's width)
 
 
 @dataclass
@@ -92,7 +93,6 @@ class _Reader:
         grey = averaged(pixels, self.shrink)
         if self.mask is None:
             self._begin(grey)
-            self.blurred = is_blurred(pixels)
         assert self.mask is not None
         level = float(np.median(grey[::4, ::4][self.mask[::4, ::4]]))
         self.count += 1
@@ -168,6 +168,10 @@ class _Reader:
         if np.ptp(camera, axis=0).max() > 0.05:
             camera = refined(stack, camera, Aligner(self.mask))
         layer = still_layer(stack, camera, self.mask)
+        if not scene.tables:
+            blurs = [blur_of(stack[k], self.mask) for k in {0, len(stack) // 2, len(stack) - 1}]
+            told = [one for one in blurs if one is not None]
+            self.blurred |= bool(told) and min(told) * self.um > _BLURRED_UM
         picks = range(0, len(frames), max(1, len(frames) // 10))
         limits = limits_of([signal(frames[k], camera[k], layer, self.mask) for k in picks], self.mask)
         mask = self.mask

@@ -267,7 +267,7 @@ def test_any_course_equals_the_model(_exam_folder):
     run_state_machine_as_test(
         Marking,
         settings=settings(
-            max_examples=12,
+            max_examples=8,
             stateful_step_count=20,
             deadline=None,
             derandomize=True,

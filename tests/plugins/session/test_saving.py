@@ -83,6 +83,26 @@ def test_a_killed_window_loses_nothing_that_it_had_shown_as_saved(with_pictures,
         assert len(session.marks("f2")) == left
 
 
+@pytest.mark.skipif(os.name != "posix", reason="SIGKILL is of Unix")
+def test_another_program_that_has_the_exam_open_is_named_until_it_is_gone(with_pictures, folder, opened):
+    with_pictures.close()
+    process = subprocess.Popen(
+        [sys.executable, "-c", WORKER, str(ROOT), str(ROOT / "plugins"), str(folder), "f2"],
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    assert process.stdout is not None and process.stdout.readline()
+    try:
+        with pytest.raises(CouldNot, match="E1 is open in another marking window"):
+            opened()
+        looking = opened(read_only=True)  # looking on is allowed, and sees what is on the disk
+        assert looking.marks("f2")
+    finally:
+        os.kill(process.pid, signal.SIGKILL)
+        process.communicate()
+    assert opened().marks("f2")
+
+
 def test_saved_is_shown_only_after_the_bytes_are_on_the_disk(with_pictures, folder, monkeypatch):
     held = threading.Event()
     real = os.fsync

@@ -69,6 +69,7 @@ def test_panel_and_picture_are_both_in_reach_of_the_keyboard(hands, exam):
     hand = hands(exam)
     hand.press("F6")
     assert hand.dock.isAncestorOf(QApplication.focusWidget())
+    assert "F6" in hand.dock.focus_note.text() and hand.dock.focus_note.isVisible()
     reached = []
     for _ in range(20):
         widget = QApplication.focusWidget()
@@ -80,7 +81,7 @@ def test_panel_and_picture_are_both_in_reach_of_the_keyboard(hands, exam):
     assert all(names)
     assert {hand.dock.legend, hand.dock.finish_button, hand.dock.keys_button} <= set(reached)
     hand.press("F6")
-    assert hand.focus() is hand.canvas
+    assert hand.focus() is hand.canvas and not hand.dock.focus_note.isVisible()
     hand.press("2")  # works at once, without a click into the picture
     assert len(marks(hand)) <= 1
 
@@ -204,6 +205,29 @@ def test_an_exam_without_fields_opens_and_takes_a_picture(hands, make_exam, tmp_
     assert hand.dock.place.text() == "field 1 of 1"
     hand.control.hold_pointer((50.0, 60.0))
     hand.press("2")
+    assert len(marks(hand)) == 1
+
+
+def test_a_large_picture_is_read_beside_with_progress_and_can_be_stopped(hands, exam, monkeypatch):
+    monkeypatch.setattr("napari_fecallab.window_base.LARGE_PX", 1000)
+    monkeypatch.setattr("napari_fecallab.reader_pictures.LARGE_MEGAPIXELS", 0.01)
+    monkeypatch.setattr("napari_fecallab.reader_pictures.STRIP_ROWS", 16)
+    hand = hands(exam)
+    dock, control = hand.dock, hand.control
+    hand.qtbot.waitUntil(lambda: control.ready, timeout=10000)
+    assert "picture" in {layer.name for layer in hand.viewer.layers} and not dock.work.isVisible()
+    control.do_next_field()
+    assert dock.work.isVisible() and "Reading" in dock.work.title.text()
+    control.hold_pointer((50.0, 60.0))
+    control.press("2")
+    assert "still being read" in dock.message.text() and marks(hand) == []
+    dock.work.stop_button.click()
+    assert "Stopped" in dock.remark.text() and not dock.work.isVisible()
+    hand.qtbot.wait(100)
+    assert not control.layers.has_picture
+    control.reload()
+    hand.qtbot.waitUntil(lambda: control.layers.has_picture, timeout=10000)
+    control.press("2")
     assert len(marks(hand)) == 1
 
 
