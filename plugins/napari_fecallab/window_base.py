@@ -88,6 +88,8 @@ class FieldControl:
         """Show the whole field again after the canvas changed its size, unless somebody zoomed."""
         if abs(self.layers.camera.zoom / self.layers.fitted_zoom - 1) < 1e-6:
             self.layers.look_at_all()
+            if self._shown_field:
+                self._show_marks()  # symbols have a size on the screen
 
     def go_to(self, uid: str) -> None:
         """Show a field."""
