@@ -40,9 +40,7 @@ def test_every_swimmer_is_found_with_its_speed(swimming):
     assert json.loads(json.dumps(result.as_dict()))["motile_count"] == len(found)
 
 
-@pytest.mark.parametrize(
-    "more", [{}, {"stream_um_s": (12, -7)}, {"jumps": 1}, {"flicker": 0.06, "circle": True}]
-)
+@pytest.mark.parametrize("more", [{}, {"stream_um_s": (12, -7)}, {"jumps": 1}, {"flicker": 0.06, "circle": True}])
 def test_nothing_swims_where_nothing_swims(draw, more):
     drawn = draw(seed=8, swimmers=0, trembling=30, **more)
     result = assess_motility(drawn.frames, 0.8, 25)
