@@ -305,7 +305,8 @@ class _Ground:
         self.shape = (spec.height_px, spec.width_px)
         coarse = ndimage.gaussian_filter(rng.normal(size=shape).astype(np.float32), 25)
         fine = ndimage.gaussian_filter(rng.normal(size=shape).astype(np.float32), 3)
-        self.log = (0.03 * coarse / coarse.std() + 0.008 * fine / fine.std()).astype(np.float32)
+        texture = (0.03 * coarse / coarse.std() + 0.008 * fine / fine.std()).astype(np.float32)
+        self.log = np.asarray(ndimage.gaussian_filter(texture, max(spec.blur_px - 0.8, 0.0)), np.float32)
 
     def seen(self, camera: Path) -> NDArray[np.float32]:
         """Return the part that the camera sees; a new array."""

@@ -29,7 +29,7 @@ _CHUNK_BYTES = 220e6
 _ALIGN_PIXELS = 60e3
 _PAUSE_S = 2.0
 _WORKERS = 2
-_BLURRED_UM = 3.5  # of the sharpest edges (own choice: half of a small flagellate's width)
+_BLURRED_UM = 2.6  # of the sharpest edges (own choice: half of a small flagellate's width)
 
 
 @dataclass
@@ -169,8 +169,8 @@ class _Reader:
             camera = refined(stack, camera, Aligner(self.mask))
         layer = still_layer(stack, camera, self.mask)
         if not scene.tables:
-            blurs = [blur_of(stack[k], self.mask) for k in {0, len(stack) // 2, len(stack) - 1}]
-            told = [one for one in blurs if one is not None]
+            places = [layer.seen(self.mask.shape, camera[0]), stack[len(stack) // 2]]
+            told = [one for one in (blur_of(place, self.mask) for place in places) if one is not None][:1]
             self.blurred |= bool(told) and min(told) * self.um > _BLURRED_UM
         picks = range(0, len(frames), max(1, len(frames) // 10))
         limits = limits_of([signal(frames[k], camera[k], layer, self.mask) for k in picks], self.mask)

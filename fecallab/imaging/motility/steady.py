@@ -19,7 +19,7 @@ Spectrum = NDArray[np.complex64]
 FINEST_UM = 1.0
 """A working pixel is about this wide (own choice: the smallest flagellates are 4 µm long)."""
 _MOST_PIXELS = 0.75e6
-_SMOOTHINGS = (2.0, 4.0)
+_SMOOTHINGS = (2.0, 5.0)
 
 
 def shrink_for(width_px: int, height_px: int, um_per_px: float) -> int:
@@ -167,13 +167,13 @@ def blur_of(grey: Grey, mask: Mask) -> float | None:
     A step blurred by b has a slope of 1/sqrt(b² + s²) after smoothing by s; two smoothings give b.
     """
     inside = ndimage.binary_erosion(mask, iterations=6, border_value=0)
-    if inside.sum() < 400:
+    if inside.sum() < 400 or not np.ptp(grey[inside]) > 0:
         return None
     steep = []
     for s in _SMOOTHINGS:
         slope = ndimage.gaussian_gradient_magnitude(grey, s)[inside]
-        usual, top = float(np.median(slope)), float(np.percentile(slope, 99.8))
-        if top < 4.5 * usual:
+        usual, top = float(np.median(slope)), float(np.percentile(slope, 99.7))
+        if top < 3.0 * usual:
             return None
         steep.append(np.sqrt(top**2 - usual**2))
     fine, wide = _SMOOTHINGS

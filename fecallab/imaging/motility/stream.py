@@ -13,6 +13,7 @@ from fecallab.imaging.motility.paths import Path, stays_on_glass
 Values = NDArray[np.float64]
 _REACH_UM_S = 3.0
 _STEEPEST_PER_S, _FAR_UM = 0.12, 6.0
+_SHEAR_GAIN = 0.75  # a change over the field must cut what is left of the tracks to this share
 _AT_REST, _MOST_AT_REST = 3.0, 6.0  # seconds of tracks that another stream must hold more than rest does
 _LEAST_TRACKS, _LEAST_S = 4, 0.4
 
@@ -91,22 +92,32 @@ def common_stream(paths: Sequence[Path], middle_um: Values) -> Stream:
     if (near.sum() < _LEAST_TRACKS and near.mean() < 0.75) or not fit.any():
         rest = np.hypot(*velocity.T) < _REACH_UM_S
         return replace(no_stream(middle_um), agreement=float(weight[rest].sum() / weight.sum()))
-    sheared = near.sum() >= 8
-    reach = 2.5
-    for _ in range(8):
-        rest = np.hypot(*(velocity - design @ fit).T)
-        trust = weight / (1 + (rest / reach) ** 2) ** 2
-        trust[rest > 4 * reach] = 0
-        columns = design if sheared else design[:, :1]
-        root = np.sqrt(trust)[:, None]
-        solved = np.linalg.lstsq(columns * root, velocity * root, rcond=None)[0]
-        fit = np.vstack([solved, np.zeros((3 - len(solved), 2))])
-        reach = float(
-            np.clip(2.0 * np.median(rest[rest < 4 * reach]) if (rest < 4 * reach).any() else reach, 0.8, 3.0)
-        )
-    rest = np.hypot(*(velocity - design @ fit).T)
+    start = fit
+    fit, rest, reach = _fitted(design[:, :1], velocity, weight, start)
+    if near.sum() >= 8:
+        sheared, its_rest, its_reach = _fitted(design, velocity, weight, start)
+        carried = np.minimum(rest, its_rest) < _REACH_UM_S
+        if np.median(its_rest[carried]) < _SHEAR_GAIN * np.median(rest[carried]):
+            fit, rest, reach = sheared, its_rest, its_reach
     agreement = float(weight[rest < max(3 * reach, 2.0)].sum() / weight.sum())
     return Stream(middle_um, fit[0], fit[1:].T / 100.0, agreement)
+
+
+def _fitted(design: Values, velocity: Values, weight: Values, start: Values) -> tuple[Values, Values, float]:
+    """Fit the flow, swimmers left out more and more; return it, what is left of each track, and the reach."""
+    reach, terms = 2.5, design.shape[1]
+    whole = np.column_stack([design, np.zeros((len(design), 3 - terms))])
+    fit = start.copy()
+    fit[terms:] = 0
+    for turn in range(9):
+        rest = np.hypot(*(velocity - whole @ fit).T)
+        near = rest < 4 * reach
+        if turn and near.any():
+            reach = float(np.clip(2.0 * np.median(rest[near]), 0.8, 3.0))
+        trust = np.where(rest < 4 * reach, weight / (1 + (rest / reach) ** 2) ** 2, 0)
+        root = np.sqrt(trust)[:, None]
+        fit[:terms] = np.linalg.lstsq(design * root, velocity * root, rcond=None)[0]
+    return fit, np.hypot(*(velocity - whole @ fit).T), reach
 
 
 def _crowd(design: Values, velocity: Values, weight: Values, at_rest: float) -> Values:

@@ -23,9 +23,9 @@ def test_picture_and_film_show_the_swimmers(swimming, tmp_path):
     orange = np.array([int(KIND_STYLE["swimming"].colour[k : k + 2], 16) for k in (1, 3, 5)])
     drawn = np.abs(np.asarray(picture.convert("RGB"), int) - orange).max(axis=2) < 30
     at = result.of_kind("swimming")[0].xy_px
-    assert sum(drawn[round(y) - 2 : round(y) + 3, round(x) - 2 : round(x) + 3].any() for x, y in at[3:-3]) > 0.7 * (
-        len(at) - 6
-    )
+    assert sum(
+        drawn[round(y) - 2 : round(y) + 3, round(x) - 2 : round(x) + 3].any() for x, y in at[3:-3]
+    ) > 0.7 * (len(at) - 6)
     assert write_film(clip, result, tmp_path / "seen.mp4") == 50
     film = open_clip(tmp_path / "seen.mp4")
     frames = list(film.frames(colour=True))

@@ -29,7 +29,10 @@ def test_velocities_keep_their_order_and_linearity_is_a_product(xy, window):
         assert found.linearity == pytest.approx(found.straightness * found.wobble, rel=1e-6)
 
 
-@pytest.mark.parametrize(("xy", "times", "window"), [([(0, 0)], [0], 1), ([(0, 0), (1, 1)], [0, 0], 1), ([(0, 0), (1, 1)], [0, 1], 2)])
+@pytest.mark.parametrize(
+    ("xy", "times", "window"),
+    [([(0, 0)], [0], 1), ([(0, 0), (1, 1)], [0, 0], 1), ([(0, 0), (1, 1)], [0, 1], 2)],
+)
 def test_what_is_no_path_is_refused(xy, times, window):
     with pytest.raises(BadInput):
         kinematics(xy, times, window)
@@ -64,7 +67,9 @@ def test_the_background_forgets_what_passes_and_follows_the_stage():
     ground = ndimage.gaussian_filter(rng.normal(size=(120, 160)), 2).astype(np.float32) * 0.5 + 1
     camera = np.zeros((40, 2))
     camera[20:] = (5, -3)
-    frames = np.array([ground[30 - int(dy) : 90 - int(dy), 30 - int(dx) : 110 - int(dx)] for dx, dy in camera])
+    frames = np.array(
+        [ground[30 - int(dy) : 90 - int(dy), 30 - int(dx) : 110 - int(dx)] for dx, dy in camera]
+    )
     for k in range(40):
         frames[k, 20:28, 2 * k : 2 * k + 8] -= 0.5
     layer = still_layer(frames, camera, np.ones((60, 80), bool))
@@ -78,7 +83,9 @@ def test_a_shift_is_measured_to_a_tenth_of_a_pixel(dx, dy):
     big = ndimage.gaussian_filter(np.random.default_rng(1).normal(size=(100, 130)), 2)
     one, other = big[10:90, 10:120], ndimage.shift(big, (dy, dx), order=3, mode="nearest")[10:90, 10:120]
     aligner = Aligner(np.ones((80, 110), bool))
-    found = aligner.shift(aligner.spectrum(one.astype(np.float32)), aligner.spectrum(other.astype(np.float32)))
+    found = aligner.shift(
+        aligner.spectrum(one.astype(np.float32)), aligner.spectrum(other.astype(np.float32))
+    )
     assert found.xy == pytest.approx([dx, dy], abs=0.15)
 
 
