@@ -164,6 +164,7 @@ class MarksLayer:
     def _append(self, mark: MarkView) -> None:
         """Add one row; the layer gives it what its `current` values say, and is refreshed once."""
         layer, look = self.layer, self._symbol(mark)
+        self._nothing_selected()
         layer.feature_defaults = self._features([mark])
         layer.current_symbol = look.symbol
         layer.current_size = look.size_px
@@ -172,8 +173,14 @@ class MarksLayer:
         layer.current_face_color = np.array(look.filling)
         set_places(layer, np.append(layer.data, [(mark.y_px, mark.x_px)], axis=0))
 
+    def _nothing_selected(self) -> None:
+        """Rows that another panel of napari selected would take on what is said of the next row."""
+        if self.layer.selected_data:
+            self.layer.selected_data = set()
+
     def _assign(self, marks: Sequence[MarkView]) -> None:
         layer = self.layer
+        self._nothing_selected()
         if (self._wordy, self.word_colour) != self._has_words:
             self._has_words = (self._wordy, self.word_colour)
             layer.text = _text(*self._has_words)
