@@ -65,7 +65,9 @@ KEYS: tuple[KeyWords, ...] = (
     KeyWords("zoom_out", ("-",), "smaller", POINTING),
     KeyWords("whole_field", ("Home",), "the whole field", POINTING),
     KeyWords("next_proposal", ("P",), "cross to the next proposal", MORE),
-    KeyWords("accept", ("A",), "agree: the proposal at the pointer becomes a mark (a number: by that name)", MORE),
+    KeyWords(
+        "accept", ("A",), "agree: the proposal at the pointer becomes a mark (a number: by that name)", MORE
+    ),
     KeyWords("dismiss", ("D",), "put the proposal at the pointer away", MORE),
     KeyWords("hide_marks", ("H",), "hide the marks, show them", MORE),
     KeyWords("change_keys", ("K",), "change the keys", MORE),
