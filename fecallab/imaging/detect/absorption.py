@@ -75,8 +75,8 @@ def ground_of(pixels: PictureArray) -> Ground:
     some = some[..., None] if some.ndim == 2 else some
     step = max(1, int(np.ceil(max(some.shape[:2]) / _LONGEST_MASK_PX)))
     brightest = np.ascontiguousarray(some.max(axis=2))
-    coarse = np.asarray(Image.fromarray(brightest).reduce(step), np.float32) / 255
-    lit = lit_part(coarse)
+    coarse = np.asarray(Image.fromarray(brightest).reduce(step), np.float32) / np.float32(255)
+    lit = lit_part(np.asarray(coarse, np.float32))
     rows, columns = (
         np.minimum(np.arange(n) // step, m - 1) for n, m in zip(some.shape[:2], lit.shape, strict=True)
     )
@@ -135,7 +135,7 @@ def absorbed_in(pixels: PictureArray, ground: Ground, rows: int, columns: int) -
     absorbed = ground.tables[0][bands[0]]
     for band, table in zip(bands[1:], ground.tables[1:], strict=True):
         np.maximum(absorbed, table[band], out=absorbed)
-    return absorbed
+    return np.asarray(absorbed, np.float32)
 
 
 def halved(absorbed: Map) -> Map:

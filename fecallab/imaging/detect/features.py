@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fecallab.imaging.detect.absorption import Map
-from fecallab.imaging.detect.trace import NORMALS, Floats, Traces, normals, profiles, read_at
+from fecallab.imaging.detect.trace import NORMALS, Floats, Traces, around, normals, profiles, read_at
 
 NAMES = (
     "fit", "margin", "edge_mean", "edge_share", "edge_worst", "edge_second_worst", "drop_to_texture", "drop",
@@ -105,7 +105,7 @@ def features(absorbed: Map, traces: Traces, fit: Floats) -> Floats:
 
 def _sectors(values: NDArray[np.floating]) -> NDArray[np.floating]:
     """Means over eighths of the outline."""
-    return values.reshape(len(values), _SECTORS, NORMALS // _SECTORS).mean(axis=2)
+    return np.asarray(values.reshape(len(values), _SECTORS, NORMALS // _SECTORS).mean(axis=2))
 
 
 def _likeness(light: Map, middle: Map) -> Map:
@@ -118,7 +118,7 @@ def _likeness(light: Map, middle: Map) -> Map:
 
 def _core(absorbed: Map, traces: Traces) -> Map:
     """Mean level of the inmost third."""
-    x, y, _, _ = normals(traces.ellipses, np.arange(16) * (2 * np.pi / 16))
+    x, y, _, _ = normals(traces.ellipses, around(16))
     cx, cy = traces.ellipses.x[:, None], traces.ellipses.y[:, None]
     rings = [read_at(absorbed, cx + f * (x - cx), cy + f * (y - cy)).mean(axis=1) for f in (0.08, 0.2, 0.32)]
     return np.asarray(sum(rings) / len(rings), np.float32)
@@ -126,6 +126,6 @@ def _core(absorbed: Map, traces: Traces) -> Map:
 
 def _seen(absorbed: Map, traces: Traces) -> NDArray[np.floating]:
     """Share of the outline that lies in the picture."""
-    x, y, _, _ = normals(traces.ellipses, np.arange(NORMALS) * (2 * np.pi / NORMALS))
+    x, y, _, _ = normals(traces.ellipses, around())
     rows, columns = absorbed.shape
-    return ((x > -0.5) & (y > -0.5) & (x < columns - 0.5) & (y < rows - 0.5)).mean(axis=1)
+    return np.asarray(((x > -0.5) & (y > -0.5) & (x < columns - 0.5) & (y < rows - 0.5)).mean(axis=1))

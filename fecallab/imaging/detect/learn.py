@@ -8,12 +8,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from fecallab.domain.spoken import number_of
 from fecallab.imaging.detect.ranker import Ranker, default_terms, fit_ranker
 from fecallab.imaging.detect.trace import Floats
 
 LEAST_EXAMS, LEAST_RIGHT = 3, 20
 """Fewer exams or confirmed outlines teach nothing (own choice, no source)."""
-OWN_WEIGHT, RIDGE, MOST_FOLDS = 4.0, 3.0, 5
+OWN_WEIGHT, RIDGE, MOST_FOLDS = 4.0, 5.0, 5
 LEAST_GAIN = 0.005
 """Gain in average precision that counts as better (own choice, no source)."""
 LEAST_FOR_OPTICS = 10
@@ -94,7 +95,7 @@ def learn(
     right = int(sum(int(one.positive.sum()) for one in own))
     if len(exams) < LEAST_EXAMS or right < LEAST_RIGHT:
         why = (
-            f"Too little to learn from: {right} confirmed outlines in {len(exams)} exams; {LEAST_RIGHT} in"
+            f"Too little to learn from: {right} confirmed outlines in {number_of(len(exams), 'exam')}; {LEAST_RIGHT} in"
             f" {LEAST_EXAMS} are needed. Nothing was changed."
         )
         return Lesson(None, None, None, len(exams), right, why)

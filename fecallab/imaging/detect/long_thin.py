@@ -23,6 +23,22 @@ LONG_NAMES = (
     "centre_step", "straight", "turning", "middle_even", "sides_alike", "ridge",
 )  # fmt: skip
 """Names of the features of long objects, in order."""
+LONG_THRESHOLD = 0.30
+"""Score from which a long object is proposed."""
+_LIMITS: dict[str, tuple[float, float, float]] = {
+    "aspect": (1.95, 9.0, 0.12),
+    "width_even": (-1.0, 0.21, 0.03),
+    "edge_share": (0.93, 2.0, 0.02),
+    "edge_worst": (0.55, 9.0, 0.05),
+    "drop": (-3.0, -1.0, 0.15),
+    "drop_to_texture": (0.2, 9.0, 0.15),
+    "straight": (0.72, 2.0, 0.04),
+    "turning": (-1.0, 5.5, 0.5),
+    "middle_even": (-1.0, 0.6, 0.08),
+    "ridge": (1.6, 9.0, 0.08),
+}
+"""Between which values a larva's features lie, and how softly each limit holds (set by hand on drawn larvae and
+fibres: too few of them were drawn to fit weights; needles and hairs are darker, rims of bubbles curl)."""
 WORK_UM_PER_PX = 2.4
 _SIGMAS_PX = (1.5, 2.2, 3.3)
 _STRONG, _WEAK, _AROUND_PX, _FLOOR = 1.3, 0.55, 41, 0.006
@@ -96,6 +112,16 @@ def find_long(levels: list[Map], um_per_px: float) -> LongFound:
     )
 
 
+def long_score(features: Floats) -> Floats:
+    """Return a score from 0 to 1: the product of soft limits."""
+    score = np.ones(len(features))
+    for name, (low, high, soft) in _LIMITS.items():
+        value = features[:, LONG_NAMES.index(name)]
+        for past in (value - low, high - value):
+            score /= 1 + np.exp(-np.clip(past / soft, -30, 30))
+    return score
+
+
 def _middle_lines(level: Map, um_per_px: float) -> list[tuple[Floats, float]]:
     """Middle lines (columns, rows) with their mean ridge, strongest first."""
     ridge = np.zeros_like(level)
@@ -115,7 +141,7 @@ def _middle_lines(level: Map, um_per_px: float) -> list[tuple[Floats, float]]:
     labels, _ = ndimage.label(weak, np.ones((3, 3)))
     strong = np.unique(labels[ridge > _STRONG])
     keep = np.isin(labels, strong[strong > 0])
-    thin = skeletonize(keep)
+    thin = np.asarray(skeletonize(keep), np.bool_)  # type: ignore[no-untyped-call]
     joints = thin & (ndimage.convolve(thin.astype(np.uint8), np.ones((3, 3), np.uint8), mode="constant") > 3)
     whole = [*_paths(thin, ridge, um_per_px), *_paths(thin & ~joints, ridge, um_per_px)]
     whole.sort(key=lambda one: -one[1] * len(one[0]))
@@ -285,7 +311,7 @@ def _longer(path: Floats, by: float) -> Floats:
 
 def _run(on: NDArray[np.bool_]) -> tuple[int, int] | None:
     """Longest run of true values, gaps of up to six allowed."""
-    closed = ndimage.binary_closing(np.pad(on, 8), np.ones(7))[8:-8]
+    closed = ndimage.binary_closing(np.pad(on, 8), np.ones(7, bool))[8:-8]
     labels, count = ndimage.label(closed)
     if not count:
         return None

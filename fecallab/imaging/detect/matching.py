@@ -51,4 +51,4 @@ def f1_of(counts: Iterable[tuple[int, int, int]]) -> float:
     0.9
     """
     met, wrong, missed = (sum(column) for column in zip(*counts, strict=True))
-    return 2 * met / max(2 * met + wrong + missed, 1)
+    return float(2 * met / max(2 * met + wrong + missed, 1))

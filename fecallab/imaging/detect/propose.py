@@ -15,6 +15,7 @@ import numpy as np
 from fecallab.domain.errors import BadInput
 from fecallab.imaging.detect.absorption import Ground, absorbed_in, ground_of
 from fecallab.imaging.detect.condition import remark_of, sharpness
+from fecallab.imaging.detect.long_thin import LONG_THRESHOLD, LongFound, find_long, long_score
 from fecallab.imaging.detect.outline import Outlines, outlines_of
 from fecallab.imaging.detect.ranker import Ranker, drawn_ranker
 from fecallab.imaging.detect.search import FINEST_UM_PER_PX, Found, find_outlines, joined, nothing, pyramid
@@ -142,14 +143,17 @@ def propose(
     check_scale(um_per_px)
     ranker = drawn_ranker() if ranker is None else ranker
     ground = ground_of(picture)
-    ellipses, found, outlines = candidates(picture, um_per_px, ground, progress)
+    long_ones: list[Proposal] = []
+    ellipses, found, outlines = candidates(picture, um_per_px, ground, progress, long_ones)
     score = ranker.score(found.features)
     least = ranker.threshold if threshold is None else threshold
     strong = np.flatnonzero(score >= least)
     keep = strong[suppress(ellipses.of(strong), score[strong])][:most]
-    proposals = tuple(_proposal(ellipses, outlines, int(k), float(score[k]), um_per_px) for k in keep)
+    ovals = [_proposal(ellipses, outlines, int(k), float(score[k]), um_per_px) for k in keep]
+    least_long = LONG_THRESHOLD if threshold is None else threshold
+    proposals = _together(ovals, [one for one in long_ones if one.score >= least_long], um_per_px)[:most]
     return Detection(
-        proposals=proposals,
+        proposals=tuple(proposals),
         lit_fraction=ground.lit_fraction,
         sharpness=sharpness(picture, ground),
         remark=remark_of(picture, ground),
@@ -169,26 +173,35 @@ def check_scale(um_per_px: float) -> None:
 
 
 def candidates(
-    picture: PictureArray, um_per_px: float, ground: Ground, progress: Progress | None = None
+    picture: PictureArray,
+    um_per_px: float,
+    ground: Ground,
+    progress: Progress | None = None,
+    long_ones: list[Proposal] | None = None,
 ) -> tuple[Ellipses, Found, Outlines]:
-    """Return every outline that was traced, in pixels of the picture, with its features."""
+    """Return every outline that was traced, in pixels of the picture, with its features; long ones are added to a list."""
     parts = []
     tiles = tiles_of(picture.shape[0], picture.shape[1], um_per_px)
     for k, tile in enumerate(tiles):
-        parts.append(_in_tile(picture, um_per_px, ground, tile))
+        parts.append(_in_tile(picture, um_per_px, ground, tile, long_ones))
         if progress is not None:
             progress(k + 1, len(tiles))
     found = joined([nothing(), *parts])
     return found.ellipses, found, outlines_of(found)
 
 
-def _in_tile(picture: PictureArray, um_per_px: float, ground: Ground, tile: Tile) -> Found:
+def _in_tile(
+    picture: PictureArray, um_per_px: float, ground: Ground, tile: Tile, long_ones: list[Proposal] | None
+) -> Found:
     part = picture[tile.top : tile.bottom, tile.left : tile.right]
     pitch = max(FINEST_UM_PER_PX, um_per_px / 2)
     rows, columns = (max(1, round(side * um_per_px / pitch)) for side in part.shape[:2])
     absorbed = absorbed_in(part, ground, rows, columns)
-    found = joined([nothing(), *find_outlines(pyramid(absorbed, pitch), pitch)])
+    levels = pyramid(absorbed, pitch)
+    found = joined([nothing(), *find_outlines(levels, pitch)])
     scale = part.shape[1] / columns
+    if long_ones is not None:
+        long_ones += _long_in_tile(find_long(levels, pitch), scale, um_per_px, ground, tile)
     ellipses = found.ellipses.scaled(scale)
     inside = tile.holds(ellipses.x + tile.left, ellipses.y + tile.top)
     placed = Ellipses(ellipses.x + tile.left, ellipses.y + tile.top, *ellipses.columns()[2:])
@@ -196,6 +209,51 @@ def _in_tile(picture: PictureArray, um_per_px: float, ground: Ground, tile: Tile
     return Found(
         placed.of(inside), found.features[inside], found.offset[inside] * scale, found.scatter[inside] * scale
     )
+
+
+def _long_in_tile(
+    found: LongFound, scale: float, um_per_px: float, ground: Ground, tile: Tile
+) -> list[Proposal]:
+    x, y = (found.x + 0.5) * scale - 0.5 + tile.left, (found.y + 0.5) * scale - 0.5 + tile.top
+    score = long_score(found.features)
+    inside = tile.holds(x, y) & ground.is_lit(x, y)
+    return [
+        Proposal(
+            x_px=float(x[k]),
+            y_px=float(y[k]),
+            length_um=float(found.length[k]) * scale * um_per_px,
+            width_um=float(found.width[k]) * scale * um_per_px,
+            length_half_width_um=float(0.1 * found.length[k]) * scale * um_per_px,
+            width_half_width_um=float(2 * found.error[k] + 2) * scale * um_per_px,
+            angle_deg=math.degrees(float(found.angle[k])) % 180 % 180,
+            score=float(score[k]),
+            kind="long",
+            outline_px=tuple(
+                (
+                    round(float(u + 0.5) * scale - 0.5 + tile.left, 1),
+                    round(float(v + 0.5) * scale - 0.5 + tile.top, 1),
+                )
+                for u, v in found.outline[k]
+            ),
+        )
+        for k in np.flatnonzero(inside)
+    ]
+
+
+def _together(ovals: list[Proposal], long_ones: list[Proposal], um_per_px: float) -> list[Proposal]:
+    """Join both kinds, best first; of those that lie on each other the better one stays."""
+    kept: list[Proposal] = []
+    for one in sorted([*ovals, *long_ones], key=lambda p: (-p.score, p.x_px, p.y_px)):
+        near = (
+            other
+            for other in kept
+            if "long" in (one.kind, other.kind)
+            and math.hypot(one.x_px - other.x_px, one.y_px - other.y_px)
+            < 0.3 * max(one.length_um, other.length_um) / um_per_px
+        )
+        if next(near, None) is None:
+            kept.append(one)
+    return kept
 
 
 def _proposal(ellipses: Ellipses, outlines: Outlines, k: int, score: float, um_per_px: float) -> Proposal:

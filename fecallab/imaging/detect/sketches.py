@@ -368,7 +368,9 @@ class _Field:
         dy = ((np.arange(top, bottom) - y) * self.um)[:, None] + np.zeros((1, right - left))
         return (slice(top, bottom), slice(left, right)), dx.astype(np.float32), dy.astype(np.float32)
 
-    def add(self, cut: tuple[slice, slice], tone: Plane, dye: tuple[float, float, float]) -> None:
+    def add(
+        self, cut: tuple[slice, slice], tone: NDArray[np.floating], dye: tuple[float, float, float]
+    ) -> None:
         self.absorbed[cut] += np.asarray(tone, np.float32)[..., None] * np.array(dye, np.float32)
 
     def photograph(self, harsh: bool) -> NDArray[np.uint8]:
@@ -395,4 +397,4 @@ class _Field:
             out = io.BytesIO()
             Image.fromarray(stored).save(out, "JPEG", quality=int(rng.integers(60, 96)))
             stored = np.asarray(Image.open(out))
-        return stored
+        return np.asarray(stored, np.uint8)

@@ -157,7 +157,7 @@ def guess(walls: WallMaps, shapes: Templates, most: int, least_fit: float = 0.3)
     order = np.argsort(-sums, kind="stable")
     x, y, which, sums = x[order], y[order], which[order], sums[order]
     shape = (2 * shapes.half_long[which], 2 * shapes.half_short[which], shapes.angle[which])
-    return Ellipses(2 * x + 0.5, 2 * y + 0.5, *shape), sums / (POINTS * TOP)
+    return Ellipses(np.asarray(2.0 * x + 0.5), np.asarray(2.0 * y + 0.5), *shape), sums / (POINTS * TOP)
 
 
 def _best_of(

@@ -97,7 +97,7 @@ class Traces:
 
 def around(count: int = NORMALS) -> Floats:
     """Return `count` angles evenly around."""
-    return np.arange(count) * (2 * np.pi / count)
+    return np.asarray(np.arange(count) * (2 * np.pi / count), np.float64)
 
 
 def normals(ellipses: Ellipses, t: Floats) -> tuple[Floats, Floats, Floats, Floats]:
@@ -142,7 +142,8 @@ def read_at(absorbed: Map, x: NDArray[np.floating], y: NDArray[np.floating]) -> 
     rows, columns = absorbed.shape
     x, y = np.clip(x, 0, columns - 1.001).astype(np.float32), np.clip(y, 0, rows - 1.001).astype(np.float32)
     if columns < 2 or rows < 2:
-        return absorbed[np.minimum(y.astype(int), rows - 1), np.minimum(x.astype(int), columns - 1)]
+        row, column = np.minimum(y.astype(int), rows - 1), np.minimum(x.astype(int), columns - 1)
+        return np.asarray(absorbed[row, column], np.float32)
     left, top = x.astype(np.int32), y.astype(np.int32)
     fx, fy = x - left, y - top
     flat, at = absorbed.reshape(-1), top * np.int32(columns) + left
@@ -154,7 +155,7 @@ def read_at(absorbed: Map, x: NDArray[np.floating], y: NDArray[np.floating]) -> 
     b -= a
     b *= fy
     b += a
-    return b
+    return np.asarray(b, np.float32)
 
 
 def trace(
@@ -187,7 +188,7 @@ def trace(
         reach = np.maximum(share * ellipses.half_short, _LEAST_REACH_PX)
         fall = _fall(profiles(absorbed, ellipses, reach[:, None] * at, lines))
         path, margin = _closed_path(fall)
-        rows, columns = np.indices(path.shape)
+        rows, columns = np.arange(path.shape[0])[:, None], np.arange(path.shape[1])[None, :]
         strength = fall[rows, columns, path]
         offset = reach[:, None] * (at[path] + _finer(fall, path, rows, columns) * (at[1] - at[0]))
         ellipses, rest, scatter = _fitted(ellipses, offset, np.clip(strength, 0.05, 1.5))
