@@ -45,6 +45,9 @@ def hindrances(
     if taken.blurred:
         text = "Motility not assessable: nothing in the clip is in focus."
         found.append(Reason("clip-blurred", text, "Focus on the things in the field, then film again."))
+    if not found and _bodies_a_frame(taken) == 0 and not any(scene.still for scene in taken.scenes):
+        text = "Motility not assessable: nothing stands out in the clip, so whether it is in focus cannot be told."
+        found.append(Reason("nothing-seen", text, "Focus on a grain of debris, then film that field."))
     if flowing > FLOWING_MOST:
         text = (
             "Motility cannot be told: most of what moves goes as other things do at the same place or time, as in"

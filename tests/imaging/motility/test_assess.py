@@ -97,6 +97,7 @@ def test_a_nudge_is_no_cut_and_no_swimming(draw):
         (np.full((2, 60, 80), 90, np.uint8), 25, "clip-too-short"),
         (np.full((40, 60, 80), 90, np.uint8), 1, "clip-too-slow"),
         (np.zeros((60, 60, 80), np.uint8), 25, "clip-dark"),
+        (np.full((60, 60, 80), 90, np.uint8), 25, "nothing-seen"),
     ],
 )
 def test_a_clip_that_cannot_answer_says_so(frames, fps, code):
