@@ -128,6 +128,7 @@ def answer_lines(groups: Sequence[GroupAnswer], situation: Situation) -> list[st
         lines += [f"  Note: {remark}" for remark in one.answer.remarks]
     if not told:
         lines += _together(groups, situation)
+    lines += _positives(groups, situation)
     lines += _why_not_counted(groups, situation)
     lines += ["", "Who still needs what:", who_table(groups, situation.today)]
     hidden = [said.partition(":")[0] for said in _once(one.answer.cannot_show for one in groups)]
@@ -162,6 +163,21 @@ def _together(groups: Sequence[GroupAnswer], situation: Situation) -> list[str]:
         lines.append(f"  - {len(rows)} {many} ({names}{more}). {first}{rows[0][1]}")
     remarks = _once([f"{remark}" for remark in one.answer.remarks] for one in groups)
     return [*lines, *(f"  Note: {remark}" for remark in remarks[:5])]
+
+
+def _positives(groups: Sequence[GroupAnswer], situation: Situation) -> list[str]:
+    """Return how to see whom a positive of these groups met, the latest finding first."""
+    mine = {member.animal: member for one in groups for member in one.answer.members if not member.done}
+    found = [
+        (day, animal, group)
+        for group, days in situation.positives.items()
+        for animal, day in days.items()
+        if animal in mine and group in required_words(situation, animal)
+    ]
+    return [
+        f"  Whom {mine[animal].name} met: fecallab contacts {animal} --target {group}"
+        for _, animal, group in sorted(found, reverse=True)[:3]
+    ]
 
 
 def _why_not_counted(groups: Sequence[GroupAnswer], situation: Situation) -> list[str]:

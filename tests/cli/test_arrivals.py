@@ -279,7 +279,9 @@ def test_a_finding_restarts_the_room_and_names_who_needs_an_exam(
     assert [one["clean_exams"] for one in first["members"]] == [0, 0]
     assert {one["counts_since"] for one in first["members"]} == {"2025-03-10"}
     assert second["members"][0]["counts_since"] == "2025-03-01"
-    told = say("contacts", "litter 1", "--target", "coccidian", "--on", "2025-03-11")
+    shown = say("arrivals", "show", "I1", "--on", "2025-03-11")
+    assert "Whom litter 1 met: fecallab contacts A1 --target coccidian" in shown
+    told = say("contacts", "A1", "--target", "coccidian", "--on", "2025-03-11")
     assert "litter 2 and litter 1: shared tools “tongs of room 1”" in told
     assert "part them first" in told and "Thistle" not in told
 
