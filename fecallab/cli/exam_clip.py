@@ -9,6 +9,7 @@ import typer
 
 from fecallab.cli.common import BY, JSON, RECORDS, now, number_or_none, open_folder, who
 from fecallab.domain.errors import BadInput, Refused
+from fecallab.domain.spoken import number_of
 
 if TYPE_CHECKING:
     from fecallab.domain.exam import Reading
@@ -89,7 +90,7 @@ def reading_of(found: MotilityResult, file: str, name: str, unsure: bool, object
         like = sorted({group for one in found.of_kind("swimming") for group in one.moves_like})
         hint = f" By size and manner it may be: {', '.join(like)}." if like else ""
         raise BadInput(
-            f"{found.motile_count} swimmers were found; a clip cannot name them.{hint}",
+            f"{number_of(found.motile_count, 'swimmer')} {'was' if found.motile_count == 1 else 'were'} found; a clip cannot name them.{hint}",
             next="Give your name for them: --of flagellate (and --unsure when you are not sure)",
             code="organism-missing",
         )

@@ -10,6 +10,7 @@ import typer
 from fecallab.cli.common import JSON, number_or_none
 from fecallab.cli.output import emit
 from fecallab.domain.errors import BadInput, CouldNot
+from fecallab.domain.spoken import number_of
 
 if TYPE_CHECKING:
     from fecallab.imaging.motility import MotilityResult
@@ -76,7 +77,7 @@ def motility(
 
 def _words(name: str, found: MotilityResult) -> list[str]:
     lines = [
-        f"{name}: {found.clip_seconds:.1f} s, {found.frames} frames, {found.fps:.0f} per second,"
+        f"{name}: {found.clip_seconds:.1f} s, {number_of(found.frames, 'frame')}, {found.fps:.0f} per second,"
         f" {found.width_px} × {found.height_px} pixels."
     ]
     if not found.assessable:

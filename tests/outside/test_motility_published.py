@@ -21,14 +21,18 @@ def test_velocities_of_a_zigzag_by_hand(check_row):
 def test_average_path_of_a_zigzag(row):
     xy, dt = row["inputs"]["xy_um"], row["inputs"]["dt_s"]
     found = motility.kinematics(xy, [k * dt for k in range(len(xy))], row["inputs"]["window"])
-    assert [found.vap_um_s, found.straightness, found.wobble] == pytest.approx(row["expected"], abs=row["tolerance"])
+    assert [found.vap_um_s, found.straightness, found.wobble] == pytest.approx(
+        row["expected"], abs=row["tolerance"]
+    )
 
 
 @pytest.mark.check_rows("mo3")
 def test_a_closed_circle_goes_nowhere(row):
     r, n, dt = row["inputs"]["radius_um"], row["inputs"]["points"], row["inputs"]["dt_s"]
     turn = [2 * math.pi * k / (n - 1) for k in range(n)]
-    found = motility.kinematics([(r * math.cos(a), r * math.sin(a)) for a in turn], [k * dt for k in range(n)])
+    found = motility.kinematics(
+        [(r * math.cos(a), r * math.sin(a)) for a in turn], [k * dt for k in range(n)]
+    )
     assert [found.vsl_um_s, found.linearity, found.vcl_um_s] == pytest.approx(row["expected"], abs=1e-9)
 
 
