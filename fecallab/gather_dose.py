@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
+from fecallab.domain.spoken import number_of
 from fecallab.gather import case_standing
 
 if TYPE_CHECKING:
@@ -342,7 +343,7 @@ def _before_any_dose(file: CaseFile, standing: Standing, *, waits: Sequence[str]
 
     if file.animal.kind != "animal":
         text = (
-            f"{file.animal.name} is a {file.animal.kind} with {file.animal.number_of_animals} animals; a dose is"
+            f"{file.animal.name} is a {file.animal.kind} with {number_of(file.animal.number_of_animals, 'animal')}; a dose is"
             " worked out for one animal by its own weight."
         )
         step = "Add each animal by itself (fecallab animal add NAME), weigh it, and open its case by the vet's word."

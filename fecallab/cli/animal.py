@@ -173,11 +173,11 @@ def show(
     lines += home.lines
     lines += [f"  {one.line}" for one in signs]
     weights = (
-        f"{w.mass_g:g} g ({w.weighed_at:%Y-%m-%d}{f', {AS_TOLD}' if w.as_told else ''})" for w in weighings
+        f"{w.mass_g:g} g ({say_date(w.weighed_at)}{f', {AS_TOLD}' if w.as_told else ''})" for w in weighings
     )
     lines.append(f"Weights: {', '.join(weights) or 'none'}")
     if lengths:
-        measured = (f"{m.kind} {m.value_mm:g} mm ({m.measured_at:%Y-%m-%d})" for m in lengths)
+        measured = (f"{m.kind} {m.value_mm:g} mm ({say_date(m.measured_at)})" for m in lengths)
         lines.append(f"Lengths: {', '.join(measured)}")
     if drugs:
         lines.append(f"Other drugs: {', '.join(map(drug_words, drugs))}")

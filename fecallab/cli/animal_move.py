@@ -9,6 +9,8 @@ import typer
 
 from fecallab.cli.common import BY, JSON, RECORDS, REMARK, fact_dict, now, open_folder, read_day, who
 from fecallab.cli.output import emit
+from fecallab.domain.followup import say_date
+from fecallab.domain.spoken import number_of
 
 if TYPE_CHECKING:
     from datetime import date
@@ -59,7 +61,7 @@ def move(
             left = ""
         else:
             stay, left = move_home(writer, owner, place, day, remark)
-            text = f"{owner.name} lives in {place.name} since {day}{f', before in {left}' if left else ''}. Recorded."
+            text = f"{owner.name} lives in {place.name} since {say_date(day)}{f', before in {left}' if left else ''}. Recorded."
     text += f"\n  Whom it met: fecallab contacts {owner.code}"
     emit({"stay": fact_dict(stay), "animal": owner.code, "from": left}, text, as_json)
 
@@ -147,7 +149,7 @@ def housed(store: Reader, owner: Animal, day: date) -> Housed:
     lines = []
     if owner.kind != "animal":
         was = f", {owner.number_of_animals} when recorded" if number != owner.number_of_animals else ""
-        lines.append(f"  a {owner.kind} with {number} animals{was}")
+        lines.append(f"  a {owner.kind} with {number_of(number, 'animal')}{was}")
     stays = [
         {**fact_dict(stay), "enclosure_name": names.get(stay.enclosure, stay.enclosure)}
         for stay in store.stays(owner.code)

@@ -12,6 +12,7 @@ from fecallab.cli.arrivals_protocol import PROTOCOL, protocol_from
 from fecallab.cli.common import BY, JSON, RECORDS, REMARK, fact_dict, now, one_of, open_folder, read_day, who
 from fecallab.cli.options import with_options
 from fecallab.cli.output import emit
+from fecallab.domain.followup import say_date
 
 if TYPE_CHECKING:
     from datetime import date
@@ -64,7 +65,7 @@ def add(
                 writer.correct(owner.code, replace(owner, arrived_on=day), f"arrived with {made.code}")
         members = _join(writer, made, owners, day)
         protocol = writer.add(protocol_from(options, made, owners, day))
-    text = [f"{called(made)}: {_many(owners)} on {day}. Recorded.", *protocol_lines(protocol)]
+    text = [f"{called(made)}: {_many(owners)} on {say_date(day)}. Recorded.", *protocol_lines(protocol)]
     text.append(f"  Next: fecallab arrivals show {made.code}")
     payload = {
         "arrival": fact_dict(made),
@@ -96,14 +97,14 @@ def join(
         housing = writer.housing()
         mine = [one.animal for one in writer.members(known.code)]
         groups = contact_graph(housing).groups_on(day, mine)
-    lines = [f"{_many(owners)} joined {called(known)} on {day}. Recorded."]
+    lines = [f"{_many(owners)} joined {called(known)} on {say_date(day)}. Recorded."]
     if protocol is not None:
         whose = _restarted(protocol.newcomer_restarts, {owner.code for owner in owners}, mine, groups)
         names = [housing.animals[code].name for code in whose if code in housing.animals]
         lines.append(
             f"  A newcomer restarts {protocol.newcomer_restarts}: the run of clean exams of"
             f" {', '.join(names[:9]) or 'nobody'}{f' and {len(names) - 9} more' if len(names) > 9 else ''}"
-            f" begins anew on {day}."
+            f" begins anew on {say_date(day)}."
         )
     emit({"arrival": known.code, "members": [fact_dict(one) for one in members]}, "\n".join(lines), as_json)
 
@@ -198,7 +199,7 @@ def split(
         protocols = writer.protocols(old.code)
         if protocols:
             writer.add(replace(protocols[-1], code="", arrival=new.code))
-    lines = [f"{_many(owners)} split off from {old.code} into {called(new)} on {day}. Recorded."]
+    lines = [f"{_many(owners)} split off from {old.code} into {called(new)} on {say_date(day)}. Recorded."]
     lines.append(f"  The day of arrival stays {new.arrived_on}, and so do the contacts of the days before.")
     lines.append("  Who shares an enclosure, water or tools with the others is still of one contact group.")
     payload = {"arrival": fact_dict(new), "members": [fact_dict(one) for one in members]}

@@ -12,6 +12,7 @@ from fecallab.cli.common import one_of
 from fecallab.cli.options import Group
 from fecallab.domain.errors import BadInput
 from fecallab.domain.housing import WHO_RESTARTS, ArrivalProtocol
+from fecallab.domain.spoken import number_of
 
 if TYPE_CHECKING:
     from fecallab.domain.animal import Animal
@@ -254,10 +255,10 @@ def _refuse_less(made: ArrivalProtocol, base: ArrivalProtocol, changed: Sequence
 def protocol_lines(protocol: ArrivalProtocol) -> list[str]:
     """Return a protocol in words, a line each."""
     whose = f", by {protocol.vet}" if protocol.vet else ", no vet has confirmed it"
-    head = f"  Protocol {protocol.code} ({protocol.template}{whose}): {protocol.days_at_least} days at least,"
-    head += f" {protocol.negatives_needed} clean exams in a row, {protocol.spacing_days} days between"
+    head = f"  Protocol {protocol.code} ({protocol.template}{whose}): {number_of(protocol.days_at_least, 'day')} at least,"
+    head += f" {protocol.negatives_needed} clean exams in a row, {number_of(protocol.spacing_days, 'day')} between"
     if protocol.last_exam_after_days is not None:
-        head += f", one {protocol.last_exam_after_days} days or more after the last possible exposure"
+        head += f", one {number_of(protocol.last_exam_after_days, 'day')} or more after the last possible exposure"
     if protocol.laboratory_pcrs:
         head += f", {protocol.laboratory_pcrs} laboratory PCRs against Cryptosporidium"
     ways = " and ".join(word.replace("_", " ") for word in protocol.preparations)

@@ -9,6 +9,8 @@ import typer
 
 from fecallab.cli.common import BY, JSON, RECORDS, REMARK, fact_dict, now, open_folder, read_day, who
 from fecallab.cli.output import emit
+from fecallab.domain.followup import say_date
+from fecallab.domain.spoken import number_of
 
 if TYPE_CHECKING:
     from datetime import date
@@ -82,11 +84,13 @@ def release(
     whose = "" if supported else f", before time on the order of {act.vet}: {act.reason}"
     codes = ", ".join(one.code for one in acts)
     of = " and ".join(one.arrival for one in acts)
-    lines = [f"{codes}: {number} animals of {of} released on {day} by {act.by}{whose}. Recorded."]
+    lines = [
+        f"{codes}: {number_of(number, 'animal')} of {of} released on {say_date(day)} by {act.by}{whose}. Recorded."
+    ]
     names = [situation.name_of(animal) for animal in leaving]
     lines.append(f"  {', '.join(names[:9])}{f' and {len(names) - 9} more' if len(names) > 9 else ''}")
     if moved and place is not None:
-        lines.append(f"  {moved} of them live in {place.name} since {day}.")
+        lines.append(f"  {moved} of them live in {place.name} since {say_date(day)}.")
     lines.append(f"  {ONLY_MEANS}")
     if staying:
         lines.append(f"  {len(staying)} stay apart: fecallab arrivals show {known.code}")

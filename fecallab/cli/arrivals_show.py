@@ -9,6 +9,7 @@ import typer
 
 from fecallab.cli.common import JSON, ON, RECORDS, fact_dict, number_or_none, open_folder, read_day
 from fecallab.cli.output import emit
+from fecallab.domain.spoken import number_of
 
 if TYPE_CHECKING:
     from datetime import date
@@ -103,13 +104,17 @@ def overall(groups: Sequence[GroupAnswer]) -> str:
     if ready:
         number = sum(one.number for one in ready)
         many = f"all {len(ready)}" if len(ready) == len(groups) else f"{len(ready)} of {len(groups)}"
-        parts.append(f"{NOTHING_AGAINST} for {many} contact groups ({number} animals)")
+        parts.append(
+            f"{NOTHING_AGAINST} for {many} contact group{'' if many == '1' else 's'} ({number_of(number, 'animal')})"
+        )
     if late:
         days = [one.earliest_on for one in late if one.earliest_on is not None]
         soonest = f", the first on {say_date(min(days))} at the earliest" if days else ""
         number = sum(one.number for one in late)
         many = f"all {len(late)}" if len(late) == len(groups) else f"{len(late)}"
-        parts.append(f"{NOT_YET} for {many} contact groups ({number} animals){soonest}")
+        parts.append(
+            f"{NOT_YET} for {many} contact group{'' if many == '1' else 's'} ({number_of(number, 'animal')}){soonest}"
+        )
     if never:
         parts.append(f"{never} hold hosts that are never mixed")
     return "; ".join(parts)

@@ -10,6 +10,7 @@ import typer
 
 from fecallab.cli.common import BY, JSON, RECORDS, now, one_of, open_folder, who
 from fecallab.cli.output import emit
+from fecallab.domain.spoken import number_of
 
 if TYPE_CHECKING:
     from fecallab.cli.batch_record import Written
@@ -166,7 +167,7 @@ def give_out(
         found = all_tables(reader, semicolons=semicolons)
         left = _left_out(reader)
     write_files(folder, {name: text for name, (text, _) in found.items()}, bom=bom)
-    lines = [f"{folder / name}: {number} rows" for name, (_, number) in found.items()]
+    lines = [f"{folder / name}: {number_of(number, 'row')}" for name, (_, number) in found.items()]
     lines = lines or ["There is nothing to give out yet."]
     if left:
         lines.append(f"Not in these tables: {', '.join(left)}. All of it: fecallab records backup TARGET")

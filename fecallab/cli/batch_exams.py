@@ -17,6 +17,7 @@ from fecallab.cli.exam_input import CHAMBER_METHODS, check_objective, empty_read
 from fecallab.domain.errors import BadInput
 from fecallab.domain.exam import Exam, Preparation, Reading
 from fecallab.domain.sample import Sample
+from fecallab.domain.spoken import number_of
 
 _EXAM = ("examined_at", "by", "question", "exam_remark", "as_told", "stated_adequate")
 _PREPARATION = (
@@ -191,7 +192,7 @@ def _readings(rows: Sequence[Placed], method: str, what: str) -> tuple[Reading, 
     width = max((len(row.grid) for _, row in rows), default=0)
     for sheet, row in rows:
         if row.grid and len(row.grid) < width:
-            text = f"The row has {len(row.grid)} fields, another of this preparation {width}."
+            text = f"The row has {number_of(len(row.grid), 'field')}, another of this preparation {width}."
             step = "Write one number per field for every organism, 0 too."
             raise _Of((sheet, row), BadInput(text, next=step, code="field-numbers"))
         if row.grid and (row.text.get("count") or row.text.get("reading")):

@@ -12,6 +12,7 @@ from fecallab.cli.batch_state import NEW, Batch, Entry, RecordedAlready, blame_r
 from fecallab.cli.batch_typed import Row
 from fecallab.domain.errors import BadInput
 from fecallab.domain.housing import Arrival, Enclosure, Sharing, Stay
+from fecallab.domain.spoken import number_of
 
 if TYPE_CHECKING:
     from fecallab.domain.housing import ArrivalMember
@@ -153,7 +154,7 @@ def _stay(batch: Batch, row: Row, owner: str) -> Stay:
         raise BadInput(text, next="Check both days.", code="move-before-arrival")
     number = row.value.get("number")
     if number is not None and number > animal.number_of_animals:
-        text = f"{animal.name} has {animal.number_of_animals} animals; {number} cannot stay anywhere."
+        text = f"{animal.name} has {number_of(animal.number_of_animals, 'animal')}; {number} cannot stay anywhere."
         raise BadInput(text, next="Check the number.", code="more-than-there-are")
     return Stay(
         animal=owner,

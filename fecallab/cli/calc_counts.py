@@ -9,6 +9,7 @@ import typer
 
 from fecallab.cli.typed import read_count, read_counts, read_number, say_number, say_percent
 from fecallab.domain.errors import BadInput
+from fecallab.domain.spoken import number_of
 
 if TYPE_CHECKING:
     from fecallab.domain.reduction import Reduction
@@ -222,7 +223,7 @@ def _reduction_lines(found: Reduction) -> list[str]:
     low, high = found.ci95
     if high is None:
         lines = [
-            f"None counted after ({found.eggs_before} eggs before). With 95 % confidence: {_change(low)} or "
+            f"None counted after ({number_of(found.eggs_before, 'egg')} before). With 95 % confidence: {_change(low)} or "
             "better. That all is gone is not proven."
         ]
         if found.lower99_percent is not None:
@@ -230,7 +231,7 @@ def _reduction_lines(found: Reduction) -> list[str]:
     else:
         lines = [
             f"{_change(found.reduction_percent)} after than before (95 % interval: {_change(low)} to "
-            f"{_change(high)}); {found.eggs_before} eggs before, {found.eggs_after} after."
+            f"{_change(high)}); {number_of(found.eggs_before, 'egg')} before, {found.eggs_after} after."
         ]
     lines.append(
         "One animal: exact counting interval; how shedding changes from day to day comes on top."

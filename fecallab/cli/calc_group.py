@@ -8,6 +8,7 @@ import typer
 
 from fecallab.cli.typed import read_count, read_number, say_number, say_percent
 from fecallab.domain.errors import BadInput
+from fecallab.domain.spoken import number_of
 
 JSON = typer.Option(False, "--json", help="Print one JSON object.")
 GROUP = typer.Option(..., "--group", metavar="N", help="Animals in the group.")
@@ -151,7 +152,7 @@ def pool(
     found = pool_answer(animals, size, number, ill, finds, factor=of_chamber)
     payload = {**asdict(found), "group": animals, "pool_size": size, "pools": number, "infected": ill}
     lines = [
-        f"{number} pools of {size} ({found.animals_pooled} of {animals} animals), {ill} infected: at least one "
+        f"{number_of(number, 'pool')} of {size} ({found.animals_pooled} of {number_of(animals, 'animal')}), {ill} infected: at least one "
         f"pool is positive with chance {say_percent(found.probability_detected)}.",
         f"The same animals one by one: {say_percent(found.probability_detected_alone)}. A pool of {size} finds "
         f"its only infected animal with chance {say_percent(found.sensitivity_in_pool)}, its own stool alone "

@@ -20,6 +20,7 @@ from fecallab.cli.common import (
     who,
 )
 from fecallab.cli.output import emit
+from fecallab.domain.spoken import say_time
 
 if TYPE_CHECKING:
     from fecallab.domain.animal import CareEntry
@@ -83,7 +84,7 @@ def log(
         warnings = _fluid_warnings(writer.care(owner.code), entry, weight.mass_g if weight else None)
     said = f" {number:g} {UNITS[word]}".rstrip() if number is not None else ""
     lines = [
-        f"{owner.name}: {word}{said}, {entry.at:%Y-%m-%d %H:%M}. Recorded.",
+        f"{owner.name}: {word}{said}, {say_time(entry.at)}. Recorded.",
         *(f"  {w}" for w in warnings),
     ]
     emit({"care": fact_dict(entry), "warnings": warnings}, "\n".join(lines), as_json)
@@ -125,7 +126,7 @@ def today(
         text = f"{owner.name} has no open case: no plan says what care it needs today."
         raise BadInput(text, next=f"Type: fecallab animal show {owner.name}", code="no-open-case")
     answers = [(file, care_of_today(file, moment, day=day)) for file, day in zip(files, days, strict=True)]
-    lines = [f"{owner.name}, {moment:%Y-%m-%d %H:%M}"]
+    lines = [f"{owner.name}, {say_time(moment)}"]
     for file, answer in answers:
         lines.append(f"Case {file.case.code}, {file.case.target}:")
         lines += [f"  [{line.state}] {line.act}: {line.text}" for line in answer.lines]

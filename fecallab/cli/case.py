@@ -6,6 +6,7 @@ import typer
 
 from fecallab.cli.common import BY, JSON, ON, RECORDS, fact_dict, now, one_of, open_folder, read_day, who
 from fecallab.cli.output import emit
+from fecallab.domain.followup import say_date
 
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
 
@@ -136,10 +137,12 @@ def close(
     with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
         file = writer.case_file(case)
         if file.closing is not None:
-            text = f"{file.case.code} was closed on {file.closing.closed_on} ({file.closing.ending})."
+            text = (
+                f"{file.case.code} was closed on {say_date(file.closing.closed_on)} ({file.closing.ending})."
+            )
             raise BadInput(text, next="A new positive opens a new case.", code="closed-already")
         if today < file.case.opened_on:
-            text = f"{file.case.code} was opened on {file.case.opened_on}, after {today}."
+            text = f"{file.case.code} was opened on {say_date(file.case.opened_on)}, after {say_date(today)}."
             raise BadInput(text, next="Check the day.", code="closed-before-opened")
         judged, standing, _ = case_standing(file, today)
         may_close_as(ending, standing, judged, vet=vet, reason=reason)

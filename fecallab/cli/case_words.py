@@ -14,6 +14,7 @@ from fecallab.domain.animal import AS_TOLD
 from fecallab.domain.casework import JudgedExam
 from fecallab.domain.cleaning import cleanings, last_dose_day
 from fecallab.domain.followup import Standing, say_date
+from fecallab.domain.spoken import every_days, number_of
 from fecallab.domain.verdict import grade_by_vets
 from fecallab.gather import PRIOR, PRIOR_SAYS, SENSITIVITY, SENSITIVITY_SAYS, WHAT_LOWERS, chance_left
 from fecallab.gather_notes import case_notes, not_proven, sign_dict, signs_of
@@ -81,7 +82,7 @@ def case_lines(
     chance = chance_left(standing)
     if chance is not None:
         lines.append(
-            f"Chance that it is still there: {say_percent(PRIOR)} before, after {standing.k} negatives"
+            f"Chance that it is still there: {say_percent(PRIOR)} before, after {number_of(standing.k, 'negative')}"
             f" {say_percent(chance.independent)} if exams are independent, {say_percent(chance.cautious)} cautious."
         )
         lines.append(f"  Prior: {PRIOR_SAYS}. Sensitivity: {SENSITIVITY_SAYS}.")
@@ -109,11 +110,11 @@ def plan_lines(file: CaseFile) -> list[str]:
     if plan.drug:
         line += (
             f"; {plan.drug} {plan.dose_mg_per_kg} mg/kg {plan.route}, {plan.concentration_mg_per_ml} mg/ml,"
-            f" {plan.doses_planned} doses every {plan.interval_days:g} days"
+            f" {number_of(plan.doses_planned, 'dose')} {every_days(plan.interval_days or 0)}"
         )
     follow = (
-        f"  Follow-up: {plan.negatives_needed} negatives, {plan.spacing_days} days apart, from"
-        f" {plan.wait_after_last_dose_days} days after the last dose ({plan.follow_up_source})"
+        f"  Follow-up: {number_of(plan.negatives_needed or 0, 'negative')}, {number_of(plan.spacing_days or 0, 'day')} apart, from"
+        f" {number_of(plan.wait_after_last_dose_days or 0, 'day')} after the last dose ({plan.follow_up_source})"
     )
     return [line, follow] if plan.negatives_needed is not None else [line]
 

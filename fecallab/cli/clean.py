@@ -9,6 +9,7 @@ import typer
 
 from fecallab.cli.common import BY, JSON, RECORDS, REMARK, fact_dict, now, open_folder, read_time, who
 from fecallab.cli.output import emit
+from fecallab.domain.spoken import say_time
 
 if TYPE_CHECKING:
     from fecallab.records.reader import Reader
@@ -58,7 +59,7 @@ def log(
             for name in spelled
         ]
         living = [a.name for a in writer.animals() if a.enclosure in spelled]
-    text = f"{spelled[0]}: cleaned, {moment:%Y-%m-%d %H:%M}. Recorded for {', '.join(living)}."
+    text = f"{spelled[0]}: cleaned, {say_time(moment)}. Recorded for {', '.join(living)}."
     if before:
         text += f"\n  Before: {say_date(before[-1])}."
     payload = {

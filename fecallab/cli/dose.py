@@ -25,6 +25,7 @@ from fecallab.cli.dose_more import other, reaction
 from fecallab.cli.dose_options import DOSE_DAY, DOSE_MORE
 from fecallab.cli.options import with_options
 from fecallab.cli.output import emit
+from fecallab.domain.followup import say_date
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -193,5 +194,5 @@ def check_day(plan: Plan, moment: datetime) -> None:
     from fecallab.domain.errors import BadInput
 
     if moment.date() < plan.written_on:
-        text = f"The dose of {moment:%Y-%m-%d} is before the plan of {plan.written_on}."
+        text = f"The dose of {say_date(moment)} is before the plan of {say_date(plan.written_on)}."
         raise BadInput(text, next="Check --at.", code="dose-before-plan")

@@ -20,6 +20,7 @@ from fecallab.cli.common import (
     who,
 )
 from fecallab.cli.output import emit
+from fecallab.domain.spoken import number_of, say_time
 
 
 def reaction(
@@ -41,20 +42,20 @@ def reaction(
     with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
         given = writer.dose(dose)
         if moment < given.given_at:
-            words = f"The reaction of {moment:%Y-%m-%d %H:%M} is before the dose of {given.given_at:%Y-%m-%d %H:%M}."
+            words = f"The reaction of {say_time(moment)} is before the dose of {say_time(given.given_at)}."
             raise BadInput(words, next="Check --at.", code="reaction-before-dose")
         plan = writer.plan(given.plan)
         case = writer.case_file(plan.case)
         recorded = writer.add(DoseReaction(dose=given.code, at=moment, sign=known.key, text=text, by=who(by)))
     hours = (moment - given.given_at).total_seconds() / 3600
     lines = [
-        f"{case.animal.name}, {hours:.0f} hours after {given.code} ({plan.drug}): {known.words}. Recorded.",
+        f"{case.animal.name}, {number_of(round(hours), 'hour')} after {given.code} ({plan.drug}): {known.words}. Recorded.",
         f"  {known.next}",
     ]
     if known.stops:
         weight = f"{given.weight_g:g} g" if given.weight_g else "weight not known"
         lines.append(
-            f"  For the vet: {plan.drug}, {given.volume_ml or '?'} ml on {given.given_at:%Y-%m-%d %H:%M}, {weight}."
+            f"  For the vet: {plan.drug}, {given.volume_ml or '?'} ml on {say_time(given.given_at)}, {weight}."
         )
     payload = {"reaction": fact_dict(recorded), "stop": known.stops, "next": known.next}
     emit(payload, "\n".join(lines), as_json)

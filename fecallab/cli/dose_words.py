@@ -6,6 +6,9 @@ from collections.abc import Sequence
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
+from fecallab.domain.followup import say_date
+from fecallab.domain.spoken import number_of
+
 if TYPE_CHECKING:
     from fecallab.domain.dosing import DoseAnswer, OtherDrug
     from fecallab.domain.followup import Standing
@@ -23,7 +26,7 @@ def answer_lines(file: CaseFile, answer: DoseAnswer, moment: datetime) -> list[s
     of = " of the mixture" if answer.dilution is not None else ""
     lines = [
         f"{file.animal.name}: {plan.drug}, {plan.dose_mg_per_kg} mg/kg {plan.route} by {plan.vet}'s plan {plan.code}",
-        f"  weight {weight.mass_g:g} g of {weight.weighed_at:%Y-%m-%d}, strength {plan.concentration_mg_per_ml} mg/ml",
+        f"  weight {weight.mass_g:g} g of {say_date(weight.weighed_at)}, strength {plan.concentration_mg_per_ml} mg/ml",
         *_mixing_lines(answer),
         f"  draw {answer.draw_ml.normalize():f} ml{of} ({volume_in_words(answer.draw_ml)})",
         f"  exactly {answer.volume_ml:.4f} ml; delivers {answer.delivered_mg_per_kg:.3g} mg/kg"
@@ -67,7 +70,6 @@ def again_lines(file: CaseFile, standing: Standing, doses: Sequence[OtherDrug], 
     """Return what the vet needs for a new plan: where it stands, weights, every earlier dose, the last plan."""
     from fecallab.cli.case_words import plan_lines
     from fecallab.cli.words import standing_lines
-    from fecallab.domain.followup import say_date
 
     weights = [w for w in file.weighings if w.weighed_at.date() <= today]
     lines = [
@@ -90,9 +92,11 @@ def again_lines(file: CaseFile, standing: Standing, doses: Sequence[OtherDrug], 
     lines.append(f"Doses of the last {LOOK_BACK_DAYS} days, over all courses: {len(recent) or 'none'}")
     lines += [f"  {dose.words}" for dose in recent]
     if len(doses) > len(recent):
-        lines.append(f"Before that: {len(doses) - len(recent)} doses, the last {doses[len(recent)].words}")
+        lines.append(
+            f"Before that: {number_of(len(doses) - len(recent), 'dose')}, the last {doses[len(recent)].words}"
+        )
     cleaned = [c.at for c in file.care if c.kind == "cleaning"]
-    lines.append(f"Cleaned: {', '.join(f'{at:%Y-%m-%d}' for at in cleaned) or 'never logged'}")
+    lines.append(f"Cleaned: {', '.join(f'{say_date(at)}' for at in cleaned) or 'never logged'}")
     lines.append("No volume before the vet has written a new plan. Send the page, then record the answer:")
     lines.append(f"  fecallab report case {file.case.code}")
     lines.append(

@@ -24,6 +24,7 @@ from fecallab.cli.common import (
 from fecallab.cli.exam_show import show
 from fecallab.cli.options import PREPARATION, READING, with_options
 from fecallab.cli.output import emit
+from fecallab.domain.spoken import say_time
 
 if TYPE_CHECKING:
     from datetime import date, datetime
@@ -230,8 +231,8 @@ def check_time(sample: Sample, read_at: datetime | None) -> None:
         start = sample.collected_at
     if read_at is not None and read_at < start:
         text = (
-            f"The exam was read {read_at:%Y-%m-%d %H:%M}, before its sample was passed or collected"
-            f" ({start:%Y-%m-%d %H:%M})."
+            f"The exam was read {say_time(read_at)}, before its sample was passed or collected"
+            f" ({say_time(start)})."
         )
         raise BadInput(text, next='Type: --read-at "2026-03-04 09:10"', code="exam-before-sample")
 

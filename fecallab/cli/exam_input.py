@@ -12,6 +12,7 @@ from fecallab.cli.common import number_or_none, one_of, read_time
 from fecallab.cli.typed import read_counts
 from fecallab.domain.errors import BadInput
 from fecallab.domain.exam import METHODS, Mark, Picture, Preparation, Reading
+from fecallab.domain.spoken import number_of
 
 if TYPE_CHECKING:
     from fecallab.records.writer import Writer
@@ -165,7 +166,7 @@ def _with_pictures(
             raise BadInput("--marks without a picture.", next="Add: --picture FILE", code="picture-missing")
         return fields
     if fields and len(fields) != len(paths):
-        text = f"{len(paths)} pictures for {len(fields)} counted fields."
+        text = f"{number_of(len(paths), 'picture')} for {number_of(len(fields), 'counted field')}."
         raise BadInput(text, next="Give one picture per field, in the same order.", code="field-numbers")
     names = [path.name for path in paths]
     twice = next((name for name in names if names.count(name) > 1), None)

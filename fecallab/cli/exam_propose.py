@@ -11,6 +11,7 @@ import typer
 from fecallab.cli.common import JSON, RECORDS, number_or_none, open_folder
 from fecallab.cli.output import emit, say
 from fecallab.domain.errors import BadInput, FecallabError
+from fecallab.domain.spoken import number_of
 
 if TYPE_CHECKING:
     from fecallab.domain.exam import Exam
@@ -70,7 +71,7 @@ def propose(
         count = len(kept.proposals) if kept else None
         listed.append({"picture": sha, "file": name, "um_per_px": size, "proposals": count, "state": state})
         remark = f" {kept.remark}" if kept and kept.remark else ""
-        lines.append(f"  {name}: {state if count is None else f'{count} proposals'}.{remark}")
+        lines.append(f"  {name}: {state if count is None else number_of(count, 'proposal')}.{remark}")
     lines.append("  They show in the marking window. Read each field once yourself first.")
     emit({"exam": found.code, "pictures": listed, "confirmed": False}, "\n".join(lines), as_json)
 
@@ -132,7 +133,7 @@ def _settle(
     result: Any, sha: str, names: dict[str, str], number: int, total: int, troubles: dict[str, str]
 ) -> None:
     try:
-        say(f"{number} of {total}: {names[sha]}, {result()} proposals")
+        say(f"{number} of {total}: {names[sha]}, {number_of(result(), 'proposal')}")
     except FecallabError as error:
         troubles[sha] = str(error.reason.text)
         say(f"{number} of {total}: {names[sha]}: {error.reason.text}")

@@ -6,6 +6,7 @@ import typer
 
 from fecallab.cli.common import JSON, RECORDS, open_folder
 from fecallab.cli.output import emit, one_line
+from fecallab.domain.spoken import say_time
 
 
 def show(
@@ -34,7 +35,7 @@ def show(
     targets = targets_of(whole, asked)
     judged = [judge_alone(whole, sample, animal, name) for name in targets]
     lines = [
-        f"{whole.code}: {sample.origin} {sample.code} of {animal.name}, examined {whole.examined_at:%Y-%m-%d %H:%M}"
+        f"{whole.code}: {sample.origin} {sample.code} of {animal.name}, examined {say_time(whole.examined_at)}"
     ]
     if whole.as_told or sample.as_told:
         lines[0] += f" ({'' if whole.as_told else 'the sample '}{AS_TOLD})"

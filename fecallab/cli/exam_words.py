@@ -9,6 +9,7 @@ from fecallab.cli.typed import say_number
 from fecallab.domain.burden import Burden, reading_share
 from fecallab.domain.casework import JudgedExam, counts_of
 from fecallab.domain.exam import Exam, Preparation
+from fecallab.domain.spoken import say_time
 
 
 def preparation_line(preparation: Preparation) -> str:
@@ -16,7 +17,7 @@ def preparation_line(preparation: Preparation) -> str:
     method = preparation.method.replace("_", " ")
     parts = [f"{preparation.code} {method}"]
     if preparation.read_at:
-        parts.append(f"read {preparation.read_at:%Y-%m-%d %H:%M}")
+        parts.append(f"read {say_time(preparation.read_at)}")
     if preparation.room_c is not None:
         parts.append(f"room {preparation.room_c:g} °C")
     if preparation.specific_gravity is not None:

@@ -18,6 +18,7 @@ from fecallab.cli import (
 from fecallab.cli.common import JSON, number_or_none
 from fecallab.cli.output import emit
 from fecallab.domain.errors import BadInput, CouldNot
+from fecallab.domain.spoken import number_of
 
 if TYPE_CHECKING:
     from fecallab.domain.exam import Mark
@@ -121,7 +122,7 @@ def overlay(
     _write(target, store.getvalue())
     payload = {"file": str(target), "marks": len(found), "scale_bar": scale is not None}
     without = "" if scale else " No scale bar: give --um-per-px for one."
-    emit(payload, f"Wrote {target}: {len(found)} marks.{without}", as_json)
+    emit(payload, f"Wrote {target}: {number_of(len(found), 'mark')}.{without}", as_json)
 
 
 @app.command("contact-sheet")
@@ -158,7 +159,7 @@ def contact_sheet(
     ]
     emit(
         {"file": str(target), "marks": listed},
-        f"Wrote {target}: {len(listed)} numbered marks in {len(fields)} fields.",
+        f"Wrote {target}: {number_of(len(listed), 'numbered mark')} in {number_of(len(fields), 'field')}.",
         as_json,
     )
 

@@ -10,6 +10,7 @@ import typer
 from fecallab.cli.common import JSON, number_or_none
 from fecallab.cli.output import emit, say
 from fecallab.domain.errors import BadInput, CouldNot
+from fecallab.domain.spoken import number_of
 
 if TYPE_CHECKING:
     from fecallab.imaging.detect.propose import Detection
@@ -76,14 +77,14 @@ def _one(file: Path, scale: float, least: float | None, many: bool) -> Detection
 
     found = propose(open_picture(file), scale, threshold=least)
     if many:
-        say(f"{file.name}: {len(found.proposals)} proposals")
+        say(f"{file.name}: {number_of(len(found.proposals), 'proposal')}")
     return found
 
 
 def _lines(file: Path, detection: Detection, host: str) -> list[str]:
     from fecallab.imaging.detect.words import words_for
 
-    lines = [f"{file.name}: {len(detection.proposals)} proposals."]
+    lines = [f"{file.name}: {number_of(len(detection.proposals), 'proposal')}."]
     if detection.remark:
         lines.append(f"  {detection.remark}")
     for one in detection.proposals:

@@ -12,6 +12,7 @@ import typer
 from fecallab.cli.common import JSON, number_or_none
 from fecallab.cli.output import emit, say
 from fecallab.domain.errors import BadInput, CouldNot
+from fecallab.domain.spoken import number_of
 
 PICTURES = (".jpg", ".jpeg", ".png", ".tif", ".tiff", ".heic", ".heif")
 
@@ -77,7 +78,7 @@ def detect_all(
         "failed": [problem.as_dict() for problem in problems],
     }
     lines = [
-        f"{payload['done']} pictures done now, {payload['done_before']} before, {len(problems)} could not be read.",
+        f"{number_of(int(str(payload['done'])), 'picture')} done now, {payload['done_before']} before, {len(problems)} could not be read.",
         *(f"Not done: {problem}" for problem in problems[:20]),
         f"Wrote {out}: proposals for your eyes, unconfirmed and never counted.",
     ]

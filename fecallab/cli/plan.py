@@ -24,6 +24,7 @@ from fecallab.cli.options import with_options
 from fecallab.cli.output import emit
 from fecallab.cli.plan_options import PLAN_MORE
 from fecallab.cli.plan_same import same
+from fecallab.domain.spoken import every_days, number_of
 
 if TYPE_CHECKING:
     from fecallab.domain.plan import Plan
@@ -70,7 +71,7 @@ def add(
     """Record a vet's plan. What it does not say about the follow-up is filled from the named defaults."""
     from fecallab.cli.exam_input import take_in
     from fecallab.cli.plan_options import label_of, more_of_plan, more_words
-    from fecallab.cli.typed import plain_number, say_number
+    from fecallab.cli.typed import plain_number
     from fecallab.domain.animal import AS_TOLD as TOLD
     from fecallab.domain.errors import BadInput, Reason, Refused
     from fecallab.domain.plan import GOALS, Plan
@@ -134,12 +135,12 @@ def add(
     if plan.drug:
         lines.append(
             f"  {plan.drug} {plan.dose_mg_per_kg} mg/kg {plan.route}, {plan.concentration_mg_per_ml} mg/ml,"
-            f" {plan.doses_planned} doses every {say_number(plan.interval_days or 0)} days"
+            f" {number_of(plan.doses_planned or 0, 'dose')} {every_days(plan.interval_days or 0)}"
         )
     if plan.negatives_needed is not None:
         lines.append(
-            f"  Follow-up: {plan.negatives_needed} negatives, {plan.spacing_days} days apart, from"
-            f" {plan.wait_after_last_dose_days} days after the last dose ({plan.follow_up_source})"
+            f"  Follow-up: {number_of(plan.negatives_needed, 'negative')}, {number_of(plan.spacing_days or 0, 'day')} apart, from"
+            f" {number_of(plan.wait_after_last_dose_days or 0, 'day')} after the last dose ({plan.follow_up_source})"
         )
     lines += [f"  {line}" for line in more_words(plan)]
     if plan.goal == "low burden" and not plan.grade_scale:

@@ -8,6 +8,8 @@ import typer
 
 from fecallab.cli.common import BY, JSON, RECORDS, REMARK, fact_dict, now, open_folder, read_day, who
 from fecallab.cli.output import emit
+from fecallab.domain.followup import say_date
+from fecallab.domain.spoken import every_days, number_of
 
 
 def same(
@@ -25,7 +27,6 @@ def same(
 
     from fecallab.cli.exam_input import take_in
     from fecallab.domain.errors import BadInput, Reason, Refused
-    from fecallab.domain.followup import say_date
     from fecallab.reference.tables import EDITION
 
     name = vet.strip()
@@ -40,7 +41,7 @@ def same(
             text = f"{known.case.code} has no plan yet that could be the same again."
             raise BadInput(text, next=f"Type: fecallab plan add {known.case.code} --vet NAME", code="no-plan")
         if known.closing is not None:
-            text = f"{known.case.code} was closed on {known.closing.closed_on} ({known.closing.ending})."
+            text = f"{known.case.code} was closed on {say_date(known.closing.closed_on)} ({known.closing.ending})."
             step = f"Open a new one: fecallab case open {known.animal.code} {known.case.target} --vet NAME"
             raise Refused([Reason("case-closed", text, step)])
         if day < last.written_on:
@@ -67,13 +68,15 @@ def same(
     if plan.drug:
         lines.append(
             f"  {plan.drug} {plan.dose_mg_per_kg} mg/kg {plan.route}, {plan.concentration_mg_per_ml} mg/ml,"
-            f" {plan.doses_planned} doses every {plan.interval_days:g} days"
+            f" {number_of(plan.doses_planned, 'dose')} {every_days(plan.interval_days or 0)}"
         )
     first = next((d.weight_g for d in known.doses if d.plan == last.code and d.weight_g), None)
     weighed = known.weighings[-1] if known.weighings else None
     fresh = weighed is not None and weighed.weighed_at.date() == now().date()
     if weighed is not None and first:
-        lines.append(f"  Weight then {first:g} g, last {weighed.mass_g:g} g ({weighed.weighed_at:%Y-%m-%d}).")
+        lines.append(
+            f"  Weight then {first:g} g, last {weighed.mass_g:g} g ({say_date(weighed.weighed_at)})."
+        )
     if plan.doses_planned:
         weigh = "" if fresh else f"weigh {known.animal.name}, then: "
         lines.append(f"  Next: {weigh}fecallab dose work-out {known.case.code}")

@@ -11,6 +11,7 @@ from fecallab.cli.common import BY, JSON, RECORDS, who
 from fecallab.cli.output import emit, say
 from fecallab.cli.records_server import register
 from fecallab.domain.errors import Reason
+from fecallab.domain.spoken import number_of
 
 if TYPE_CHECKING:
     from fecallab.records.backup import CopyResult
@@ -48,7 +49,9 @@ def check_records(
 
     found = check(named_folder(records), None if against is None else seal_from(against))
     schema = found.revision or "unknown"
-    lines = [f"{found.folder}: {found.facts} rows of facts, {found.pictures} pictures, schema {schema}."]
+    lines = [
+        f"{found.folder}: {number_of(found.facts, 'row of facts', 'rows of facts')}, {number_of(found.pictures, 'picture')}, schema {schema}."
+    ]
     lines += [f"Damaged: {problem}" for problem in found.problems]
     lines += [f"Odd: {notice}" for notice in found.notices]
     if found.seal:
@@ -173,7 +176,7 @@ def export(
     with open_records(find_folder(records)) as store:
         found = export_records(store, folder, pictures=pictures, progress=_rows_done)
     lines = [
-        f"Exported {found.rows} rows of {found.tables} tables and {found.pictures} pictures to {folder}.",
+        f"Exported {number_of(found.rows, 'row')} of {number_of(found.tables, 'table')} and {number_of(found.pictures, 'picture')} to {folder}.",
         f"What each column is stands in {folder / 'datapackage.json'}. Back again: {how_to_import(folder)}",
         f"Seal of the newest line: {found.seal}",
         *(f"Not exported: {problem}" for problem in found.problems),
@@ -191,7 +194,7 @@ def import_(
     from fecallab.records.importing import import_records
 
     total, missing = import_records(export_folder, folder, _rows_done)
-    lines = [f"Took in {total} rows; the records are in {folder}."]
+    lines = [f"Took in {number_of(total, 'row')}; the records are in {folder}."]
     lines += [f"Missing: {problem}" for problem in missing]
     payload = {"folder": str(folder), "rows": total, "problems": [each.as_dict() for each in missing]}
     _answer(payload, lines, tuple(missing), as_json)
@@ -209,7 +212,7 @@ def _progress(done: int, total: int) -> None:
 
 def _tell(result: CopyResult, what: str, as_json: bool) -> None:
     lines = [
-        f"{what} {result.source} to {result.target}: {result.facts} rows of facts, {result.pictures} pictures"
+        f"{what} {result.source} to {result.target}: {number_of(result.facts, 'row of facts', 'rows of facts')}, {number_of(result.pictures, 'picture')}"
         f" ({result.copied} copied now), each read back and compared."
     ]
     lines += [f"Not copied: {problem}" for problem in result.problems]

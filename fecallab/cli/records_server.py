@@ -10,6 +10,7 @@ import typer
 from fecallab.cli.common import JSON, RECORDS
 from fecallab.cli.output import emit, say
 from fecallab.domain.errors import BadInput
+from fecallab.domain.spoken import number_of
 
 PICTURES = typer.Option(
     "", "--pictures", help="Address of a shared place for pictures: file:///FOLDER, s3://…"
@@ -49,7 +50,7 @@ def move(
     else:
         found = move_to_server(folder, address, now, pictures=pictures, progress=_progress)
     text = (
-        f"Moved {found.rows} rows from {found.source} to {found.target}, each compared; {found.pictures} pictures.\n"
+        f"Moved {number_of(found.rows, 'row')} from {found.source} to {found.target}, each compared; {number_of(found.pictures, 'picture')}.\n"
         f"Left behind and kept, it takes no more rows: {found.kept}"
     )
     emit(found.as_dict(), text, as_json)

@@ -13,6 +13,7 @@ from fecallab.cli.dose import SYRINGE
 from fecallab.cli.dose_options import DOSE_DAY
 from fecallab.cli.options import with_options
 from fecallab.cli.output import emit
+from fecallab.domain.spoken import number_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -87,7 +88,7 @@ def care(
     path = _write(pdf, to, f"care-{moment:%Y-%m-%d}.pdf")
     doses = [dose for block in sheet.blocks for dose in block.doses]
     drawn = sum(dose.draw_ml is not None for dose in doses)
-    said = f"Care for {len(sheet.blocks)} animals, {len(doses)} doses due, {drawn} of them worked out."
+    said = f"Care for {number_of(len(sheet.blocks), 'animal')}, {number_of(len(doses), 'dose')} due, {drawn} of them worked out."
     lines = [said, *(f"  {d.animal}: {reason}" for d in doses for reason in d.obstacles)]
     found = {
         "animals": [block.code for block in sheet.blocks],
@@ -192,7 +193,7 @@ def labels(
         found = labels_for(store, what or (), read_marker(store.folder).collection, copies)
     pdf = draw_labels(found, grid, now().date(), skip=skip)
     path = _write(pdf, to, f"labels-{now():%Y-%m-%d}.pdf")
-    said = f"{len(found)} labels, {grid.columns} × {grid.rows} on a sheet. Print at 100 %, not 'fit to page'."
+    said = f"{number_of(len(found), 'label')}, {grid.columns} × {grid.rows} on a sheet. Print at 100 %, not 'fit to page'."
     _said(path, pdf, said, {"labels": [label.content for label in found]}, open_it, as_json)
 
 

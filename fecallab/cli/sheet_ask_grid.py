@@ -13,6 +13,7 @@ from fecallab.cli.ask.question import Answer, Question, Reader, Script, amount, 
 from fecallab.cli.ask.talk import Talk
 from fecallab.cli.typed import plain_number
 from fecallab.domain.errors import BadInput
+from fecallab.domain.spoken import number_of
 from fecallab.report.sheet_build import WRITTEN
 
 if TYPE_CHECKING:
@@ -132,7 +133,7 @@ def _row(name: str, about: dict[str, str]) -> Reader:
         if is_unknown(typed):
             return Answer("not counted", {}, "-")
         counts = read_count_list(typed)
-        said = f"{' '.join(map(str, counts))} ({sum(counts)} in {len(counts)} fields)"
+        said = f"{' '.join(map(str, counts))} ({sum(counts)} in {number_of(len(counts), 'field')})"
         return _answer(said, [Seen(name, counts, True)], about, typed)
 
     return read
@@ -159,7 +160,9 @@ def _down(names: Sequence[str], about: dict[str, str]) -> Reader:
             return Answer("nothing counted", {}, "none")
         pieces = [piece for piece in re.split(r"[\s,;]+", typed.strip()) if piece]
         if len(pieces) != len(names):
-            text = f"{len(pieces)} numbers for {len(names)} rows ({', '.join(names)})."
+            text = (
+                f"{number_of(len(pieces), 'number')} for {number_of(len(names), 'row')} ({', '.join(names)})."
+            )
             raise BadInput(text, next="Type one for every row, - where nothing was counted.")
         pairs = [(name, piece) for name, piece in zip(names, pieces, strict=True) if piece != "-"]
         seen = [Seen(name, read_count_list(piece), False) for name, piece in pairs]

@@ -10,6 +10,7 @@ import typer
 from fecallab.cli.common import BY, JSON, RECORDS, now, open_folder, read_time, who
 from fecallab.cli.output import emit
 from fecallab.cli.vet_take_in import YES, agreed, read_bytes, record_all, recorded_text
+from fecallab.domain.followup import say_date
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -79,7 +80,7 @@ def add(
             return
         found = changes(store, incoming, now().date())
     numbers = (
-        f"page {sent.page_id} of {sent.made_at:%Y-%m-%d}"
+        f"page {sent.page_id} of {say_date(sent.made_at)}"
         if sent
         else f"{whole.code} as it stands (no page was made)"
     )
@@ -98,7 +99,7 @@ def add(
 
         words = [word.code for word in words_of_answer(writer, answer.code)[3] if word.open]
     text = recorded_text(answer, opened, notes, words)
-    text += f"\n  Typed by {who(by)} from a message of {when:%Y-%m-%d}, unsigned; the message is kept."
+    text += f"\n  Typed by {who(by)} from a message of {say_date(when)}, unsigned; the message is kept."
     emit(
         {
             "recorded": True,

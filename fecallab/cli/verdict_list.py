@@ -8,6 +8,8 @@ import typer
 
 from fecallab.cli.common import BY, JSON, RECORDS, fact_dict, now, open_folder, who
 from fecallab.cli.output import emit, one_line
+from fecallab.domain.followup import say_date
+from fecallab.domain.spoken import number_of, say_time
 
 
 def register(app: typer.Typer) -> None:
@@ -42,7 +44,7 @@ def list_verdicts(
         how = how_signed(one, keys) if one.source == "page" else "typed from a message, unsigned"
         page = next((p for p in sent if p.code == one.page), None)
         lines.append(
-            f"{one.code}: {one_line(one.vet)}, {one.answered_at:%Y-%m-%d %H:%M}, {how}"
+            f"{one.code}: {one_line(one.vet)}, {say_time(one.answered_at)}, {how}"
             + (f", to page {page.page_id} ({page.subject})" if page else "")
         )
         lines += [f"  Message: {one_line(one.message)}"] if one.message else []
@@ -55,7 +57,7 @@ def list_verdicts(
         lines += case_word_notes([word])[1 if word.advice else 0 :]
     waiting = [page for page in sent if page.code not in answered]
     lines += [
-        f"Page {page.page_id} ({page.subject}) of {page.made_at:%Y-%m-%d}: no answer yet" for page in waiting
+        f"Page {page.page_id} ({page.subject}) of {say_date(page.made_at)}: no answer yet" for page in waiting
     ]
     payload: dict[str, Any] = {
         "answers": [{**fact_dict(one), "signed": how_signed(one, keys)} for one in said],
@@ -117,5 +119,5 @@ def withdraw(
             writer.withdraw(code, reason)
         code = answer.strip().upper()
         writer.withdraw(code, reason)
-    text = f"{code} withdrawn with {len(codes)} words: {reason}. Its rows stay: fecallab history {code}"
+    text = f"{code} withdrawn with {number_of(len(codes), 'word')}: {reason}. Its rows stay: fecallab history {code}"
     emit({"withdrawn": code, "words": codes}, text, as_json)

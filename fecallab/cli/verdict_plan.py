@@ -10,6 +10,7 @@ import typer
 from fecallab.cli.common import BY, JSON, RECORDS, fact_dict, now, open_folder, who
 from fecallab.cli.output import emit, one_line
 from fecallab.cli.vet_take_in import YES, agreed
+from fecallab.domain.followup import say_date
 
 if TYPE_CHECKING:
     from fecallab.domain.plan import Plan
@@ -58,7 +59,7 @@ def plan(
             made = plan_from(found, answer, file)
     if made is not None:
         lines = [
-            f"{found.code}: {one_line(answer.vet)} of {answer.answered_at:%Y-%m-%d} for {file.case.code} ({file.animal.name})"
+            f"{found.code}: {one_line(answer.vet)} of {say_date(answer.answered_at)} for {file.case.code} ({file.animal.name})"
         ]
         lines += [f"  {one_line(line)}" for line in plan_fields(made)]
         lines.append(

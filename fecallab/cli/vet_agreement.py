@@ -8,6 +8,7 @@ import typer
 
 from fecallab.cli.common import JSON, RECORDS, open_folder
 from fecallab.cli.output import emit
+from fecallab.domain.spoken import number_of
 
 if TYPE_CHECKING:
     from fecallab.domain.keeper_and_vet import KeeperAndVet, Sensitivity, TargetAgreement
@@ -41,7 +42,7 @@ def _lines(found: KeeperAndVet) -> list[str]:
     from fecallab.domain.keeper_and_vet import FEWEST_MARKS, RELIABLE_FROM
 
     lines = [
-        f"{found.pairs} marks in {found.exams} exam{'' if found.exams == 1 else 's'} were named by you and by a vet"
+        f"{number_of(found.pairs, 'mark')} in {number_of(found.exams, 'exam')} {'was' if found.pairs == 1 else 'were'} named by you and by a vet"
         f" ({found.with_the_rest} of them by 'agree with the rest'); {found.cannot_tell} could not be told."
     ]
     rows = [
@@ -116,7 +117,7 @@ def _sensitivity(one: Sensitivity) -> str:
         )
     share = one.share
     return (
-        f"  {one.target}: you found it in {share.found} of {share.of} exams in which a vet did ({share.share:.0%},"
+        f"  {one.target}: you found it in {share.found} of {number_of(share.of, 'exam')} in which a vet did ({share.share:.0%},"
         f" 95 % interval {share.low:.0%} to {share.high:.0%}, exact)."
     )
 

@@ -9,6 +9,7 @@ import typer
 
 from fecallab.cli.common import BY, JSON, ON, RECORDS, now, number_or_none, open_folder, read_day, who
 from fecallab.cli.output import emit, say
+from fecallab.domain.spoken import number_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -97,7 +98,7 @@ def _drawn(
     for one in parts:
         end = f"-{one.part}-of-{one.parts}" if one.parts > 1 else ""
         if one.parts > 1:
-            say(f"  page {one.part} of {one.parts}: {len(one.pictures)} pictures")
+            say(f"  page {one.part} of {one.parts}: {number_of(len(one.pictures), 'picture')}")
         add("page", f"{stem}{end}.html", render_vet_page(one).encode("utf-8"), one.part)
         if pdf:
             add("pdf", f"{stem}{end}.pdf", vet_pdf(one), one.part)
@@ -171,7 +172,9 @@ def _said(
         "mails": [list(mail) for mail in mails],
         "message": "message.txt",
     }
-    lines = [f"Page {first.page_id} ({code}): {len(items)} numbers, {len(doubtful)} of them doubtful."]
+    lines = [
+        f"Page {first.page_id} ({code}): {number_of(len(items), 'number')}, {len(doubtful)} of them doubtful."
+    ]
     lines += [f"  {out / one['name']}  ({one['bytes_in_a_mail'] / 1e6:.1f} MB in a mail)" for one in files]
     lines += [f"  {out / name}  (a film, to be sent beside the page)" for name, _ in films]
     if len(parts) > 1:

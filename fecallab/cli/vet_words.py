@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from fecallab.cli.common import fact_dict
 from fecallab.cli.output import one_line
 from fecallab.cli.words import table
+from fecallab.domain.spoken import number_of, say_time
 from fecallab.gather_vet import exam_word
 
 if TYPE_CHECKING:
@@ -23,12 +24,14 @@ def incoming_lines(incoming: Incoming, found: Changes) -> list[str]:
     answer = incoming.answer
     where = f" to page {incoming.page.page_id} ({incoming.page.subject})" if incoming.page else ""
     lines = [
-        f"Answer of {one_line(answer.vet)}{where}, {answer.answered_at:%Y-%m-%d %H:%M}:"
+        f"Answer of {one_line(answer.vet)}{where}, {say_time(answer.answered_at)}:"
         f" {answer.signed if answer.source == 'page' else 'typed from a message, unsigned'}"
     ]
     lines += [f"  ! {note}" for note in incoming.notes]
     if found.agreed:
-        lines.append(f"  Agrees with the rest: {found.agreed} marks or counts as you named them.")
+        lines.append(
+            f"  Agrees with the rest: {number_of(found.agreed, 'mark or count', 'marks or counts')} as you named them."
+        )
     rows = [
         [
             str(one.number or "-"),

@@ -19,6 +19,8 @@ from fecallab.cli.common import (
     who,
 )
 from fecallab.cli.output import emit
+from fecallab.domain.followup import say_date
+from fecallab.domain.spoken import number_of
 
 SHORT = {
     "svl": "snout-vent length",
@@ -60,7 +62,7 @@ def measure(
     text = f"{owner.name}: {what} {length:g} mm. Recorded."
     if before:
         last = before[-1]
-        text += f" Before: {last.value_mm:g} mm ({last.measured_at:%Y-%m-%d})."
+        text += f" Before: {last.value_mm:g} mm ({say_date(last.measured_at)})."
         if not 0.5 <= length / last.value_mm <= 2:
             text += " More than twice or less than half: check the unit (mm, not cm) and the animal."
     emit({"measurement": fact_dict(recorded)}, text, as_json)
@@ -107,7 +109,7 @@ def weigh(
     if before is not None and before.weighed_at <= weighing.weighed_at:
         change = mass / before.mass_g - 1
         days = (weighing.weighed_at - before.weighed_at).days
-        text += f" Before: {before.mass_g:g} g, {days} days earlier ({change:+.1%})."
+        text += f" Before: {before.mass_g:g} g, {number_of(days, 'day')} earlier ({change:+.1%})."
         if not 0.2 <= mass / before.mass_g <= 5:
             text += " More than five times different: check the unit (g, not kg) and the animal."
     lost = [one for one in signs if one.sign.asked_about == "weights"]

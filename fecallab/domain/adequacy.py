@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from fecallab.domain.errors import Reason
+from fecallab.domain.spoken import number_of
 
 MINUS_LOG_5_PERCENT = 2.995732273553991
 """-ln 0.05: none seen leaves at most this many expected, one-sided 95 % (exact Poisson, computed)."""
@@ -441,6 +442,8 @@ def _bound(
     if preparation.fields:
         value = MINUS_LOG_5_PERCENT / preparation.fields
         return Bound(
-            value, "per_field", says=f"mean under {value:.3g} per field ({preparation.fields} fields)"
+            value,
+            "per_field",
+            says=f"mean under {value:.3g} per field ({number_of(preparation.fields, 'field')})",
         )
     return None

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from fecallab.domain.checked import whole_count
 from fecallab.domain.errors import BadInput
+from fecallab.domain.spoken import number_of
 
 MOST_NAMES = 100
 
@@ -192,7 +193,7 @@ def count_agreement(first: Sequence[float], second: Sequence[float]) -> CountAgr
     n = len(first)
     if n != len(second) or n < 3 or not all(math.isfinite(value) for value in (*first, *second)):
         raise BadInput(
-            f"{n} numbers of the first reader and {len(second)} of the second; three pairs are the least.",
+            f"{number_of(n, 'number')} of the first reader and {len(second)} of the second; three pairs are the least.",
             next="Give both readers' numbers for the same things in the same order.",
             code="pairs-do-not-match",
         )

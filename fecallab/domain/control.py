@@ -10,6 +10,7 @@ from statistics import mean as mean_of
 from statistics import stdev
 
 from fecallab.domain.errors import BadInput
+from fecallab.domain.spoken import every_days
 
 CONTROL_KINDS = (
     "known positive",
@@ -293,10 +294,13 @@ def control_due(
     limits: list[tuple[date, str]] = []
     if row.longest_days is not None:
         limits.append(
-            (day + timedelta(days=row.longest_days), f"every {row.longest_days} days at the latest")
+            (
+                day + timedelta(days=row.longest_days),
+                f"{every_days(row.longest_days)} at the latest",
+            )
         )
     if row.while_examining_days is not None and any(day < exam <= today for exam in exam_days):
-        often = f"every {row.while_examining_days} days while examining"
+        often = f"{every_days(row.while_examining_days)} while examining"
         limits.append((day + timedelta(days=row.while_examining_days), often))
     if not limits:
         return ControlDue(kind=row.kind, last=last, due=False, due_on=None, why="done")

@@ -11,6 +11,8 @@ from fecallab.domain.dose_facts import STOP_SIGNS, DoseFacts
 from fecallab.domain.dose_found import Found
 from fecallab.domain.dose_request import exact
 from fecallab.domain.figures import figure_text
+from fecallab.domain.followup import say_date
+from fecallab.domain.spoken import say_time
 
 
 def in_order(doses: Sequence[DoseLogged], now: datetime, found: Found) -> list[DoseLogged] | None:
@@ -90,14 +92,15 @@ def check_bottle(bottle: BottleToday | None, now: datetime, needed_ml: Decimal |
         return
     today = now.date()
     if bottle.expires_on is not None and bottle.expires_on < today:
-        found.say("drug-expired", f"The bottle was good until {bottle.expires_on}.")
+        found.say("drug-expired", f"The bottle was good until {say_date(bottle.expires_on)}.")
     if bottle.discard_on is not None and bottle.discard_on < today:
         found.say("discard-passed", f"The opened bottle was to be discarded on {bottle.discard_on}.")
     if bottle.mixed_at is not None:
         until = bottle.mixture_discard_on or bottle.mixed_at.date()
         if until < today:
             found.say(
-                "dilution-expired", f"It was mixed on {bottle.mixed_at:%Y-%m-%d} and good until {until}."
+                "dilution-expired",
+                f"It was mixed on {say_date(bottle.mixed_at)} and good until {say_date(until)}.",
             )
     left = exact(bottle.left_ml)
     if left is not None and needed_ml is not None and left < needed_ml:
@@ -124,7 +127,7 @@ def _hours(now: datetime, before: datetime) -> Decimal:
 
 
 def _at(moment: datetime) -> str:
-    return f"{moment:%Y-%m-%d %H:%M}"
+    return say_time(moment)
 
 
 def _later(start: datetime, hours: Decimal) -> str:

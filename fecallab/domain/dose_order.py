@@ -10,7 +10,9 @@ from fecallab.domain.dose_facts import read_route
 from fecallab.domain.dose_found import Found
 from fecallab.domain.dose_request import Figure, exact
 from fecallab.domain.figures import figure_text
+from fecallab.domain.followup import say_date
 from fecallab.domain.slips import find_slips
+from fecallab.domain.spoken import number_of
 
 
 def missing_parts(plan: PlanFacts) -> list[str]:
@@ -66,7 +68,7 @@ def check_order(plan: PlanFacts, today: date, animal: AnimalToday, route: str, f
         last = last_planned_day(plan)
         grace = found.facts.rule("order-expired").at_high()
         if last is not None and (today - last).days > grace:
-            text = f"The last planned dose was due on {last}; the order held {grace} days longer."
+            text = f"The last planned dose was due on {say_date(last)}; the order held {number_of(grace, 'day')} longer."
             found.say("order-expired", text)
     if route and read_route(route) != read_route(plan.route):
         found.say("route-differs", f"The order says {plan.route}, not {route[:30]}.")

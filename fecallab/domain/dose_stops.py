@@ -11,6 +11,7 @@ from fecallab.domain.dose_found import Found
 from fecallab.domain.dose_request import DoseRequest, Figures, OtherDrug, exact
 from fecallab.domain.errors import Reason
 from fecallab.domain.figures import figure_text
+from fecallab.domain.spoken import number_of
 from fecallab.domain.taxon import Taxon
 
 _ROLE = {"refuse-unless-specialist": "specialist", "warn-hard": "vet"}
@@ -166,7 +167,7 @@ def _summed_up(stop: HardStop, others: Sequence[OtherDrug]) -> str:
     known = [amount * doses for amount, doses in amounts if amount is not None]
     total = f", {figure_text(sum(known, Decimal(0)))} mg per kg in all" if len(known) == len(amounts) else ""
     count = sum(item.doses for item in others)
-    return f" The last {figure_text(stop.within_days)} days: {said} ({count} doses{total})."
+    return f" The last {figure_text(stop.within_days)} days: {said} ({number_of(count, 'dose')}{total})."
 
 
 def _hours_since(item: OtherDrug) -> Decimal:

@@ -11,6 +11,7 @@ from fecallab.domain.dose_found import Found
 from fecallab.domain.dose_request import Figure, exact
 from fecallab.domain.figures import figure_text
 from fecallab.domain.slips import find_slips
+from fecallab.domain.spoken import number_of
 
 EXPLAINED = ("urine passed", "eggs laid", "gut emptied", "gravid", "just fed", "just soaked")
 """What can make a weight jump without illness."""
@@ -70,10 +71,16 @@ def check_weighing(
         value, found, growing=growing, narrow=narrow, max_age_days=max_age_days
     )
     if age > allowed:
-        days = "be of the same day" if allowed == 0 else f"be at most {figure_text(allowed)} days old"
-        found.say("weight-stale", f"The weight is {age} days old; it must {days} ({why}).", scope)
+        days = (
+            "be of the same day"
+            if allowed == 0
+            else f"be at most {figure_text(allowed)} {'day' if allowed == 1 else 'days'} old"
+        )
+        found.say(
+            "weight-stale", f"The weight is {number_of(age, 'day')} old; it must {days} ({why}).", scope
+        )
     elif age >= found.facts.rule("weight-some-days-old").at_low():
-        found.say("weight-some-days-old", f"The weight is {age} days old.")
+        found.say("weight-some-days-old", f"The weight is {number_of(age, 'day')} old.")
     if weight.state in NOT_EMPTY:
         found.say("weight-not-empty", f"The weight was taken when it was {weight.state}.")
     step = exact(weight.scale_step_g)

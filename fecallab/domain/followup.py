@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 from fecallab.domain.errors import Reason
+from fecallab.domain.spoken import number_of
 
 RESULTS = ("positive", "negative", "inconclusive", "unsure")
 
@@ -275,11 +276,9 @@ def _came_back(
 def _positive_again(plan: FollowUpPlan, exam: ExamFact, given: Sequence[DoseFact]) -> Standing:
     last_dose = given[-1].given_on
     days = (exam.taken_on - last_dose).days
-    text = f"Positive again on {say_date(exam.taken_on)}, {days} days after the last dose."
+    text = f"Positive again on {say_date(exam.taken_on)}, {number_of(days, 'day')} after the last dose."
     if days < plan.wait_after_last_dose_days:
-        text += (
-            f" That is within the wait of {plan.wait_after_last_dose_days} days: shedding may not have ended."
-        )
+        text += f" That is within the wait of {number_of(plan.wait_after_last_dose_days, 'day')}: shedding may not have ended."
     reasons = (
         Reason("positive-again", text, "Weigh the animal, send the exam to the vet, wait for a new plan."),
         Reason(
@@ -305,7 +304,7 @@ def _unfinished_course(
         if not broken and course and since >= course[-1].given_on:
             return None
     if not course:
-        text = f"The plan of {say_date(plan.written_on)} asks for {plan.doses_planned} doses; none is logged yet."
+        text = f"The plan of {say_date(plan.written_on)} asks for {number_of(plan.doses_planned, 'dose')}; none is logged yet."
         reason = Reason("not-started", text, "Weigh the animal, then: fecallab dose work-out")
         return Standing(NOT_TREATED, 0, n, None, False, (reason,))
     if broken:
@@ -380,7 +379,7 @@ def _after_course(
         standing = Standing(K_OF_N, k, n, next_day, False, (step, *notes), tuple(counted))
     elif today < wait_ends:
         word = WAITING if last_dose is not None else WATCHING
-        text = f"{since[0].upper()}{since[1:]}; the wait is {plan.wait_after_last_dose_days} days. Nothing is proven yet."
+        text = f"{since[0].upper()}{since[1:]}; the wait is {number_of(plan.wait_after_last_dose_days, 'day')}. Nothing is proven yet."
         step = Reason("wait", text, f"The next stool that counts is one on or after {say_date(wait_ends)}.")
         standing = Standing(word, 0, n, wait_ends, False, (step, *notes))
     else:
@@ -454,9 +453,7 @@ def _count(
                 Reason("same-stool", f"The exam of {when} is of a stool that already spoke: not counted.")
             )
         elif exam.taken_on < earliest:
-            text = (
-                f"The exam of {when} is nearer than {plan.spacing_days} days to the one before: not counted."
-            )
+            text = f"The exam of {when} is nearer than {number_of(plan.spacing_days, 'day')} to the one before: not counted."
             notes.append(Reason("too-near", text))
         elif _asleep(exam.taken_on, history.pauses):
             notes.append(Reason("asleep", f"The exam of {when} was passed in brumation: not counted."))

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from fecallab.domain.checked import fraction, positive_number, whole_count
 from fecallab.domain.errors import BadInput
 from fecallab.domain.sampling import MOST_ANIMALS, chance_detected
+from fecallab.domain.spoken import number_of
 
 MINUS_LOG_5_PERCENT = -math.log(0.05)
 MOST_IN_A_POOL = 100
@@ -185,7 +186,7 @@ def pool_answer(
     in_pool = sensitivity_in_pool(sensitivity, size)
     if size * number > whole_count(group, "the group", most=MOST_ANIMALS):
         raise BadInput(
-            f"{number} pools of {size} take {size * number} animals; the group has {group}.",
+            f"{number_of(number, 'pool')} of {size} take{'s' if number == 1 else ''} {number_of(size * number, 'animal')}; the group has {group}.",
             next=f"Give at most {group // size} pools of {size}.",
             code="more-examined-than-animals",
         )

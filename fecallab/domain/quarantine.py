@@ -16,6 +16,7 @@ from fecallab.domain.quarantine_rules import kept_apart, never_with
 from fecallab.domain.quarantine_run import MemberRun, member_run
 from fecallab.domain.quarantine_state import QuarantineFacts as QuarantineFacts
 from fecallab.domain.quarantine_state import natural
+from fecallab.domain.spoken import number_of
 
 NOT_YET = "not yet"
 NOTHING_AGAINST = "nothing found in stools against it"
@@ -200,7 +201,7 @@ def _remarks(members: Sequence[MemberRun], others: Sequence[str], situation: Sit
         found.append(Reason("normal-inhabitant", text, "It blocks nobody; tell whoever takes them."))
     tubs = [member for member in members if situation.kind_of(member.animal) != "animal"]
     if tubs:
-        names = ", ".join(f"{member.name} ({member.number} animals)" for member in tubs)
+        names = ", ".join(f"{member.name} ({number_of(member.number, 'animal')})" for member in tubs)
         text = f"{names}: a tub leaves as one. Its clean exams confirm no single animal of it."
         found.append(Reason("tub-as-one", text, "To sell or mix one animal of it, examine that animal."))
     if others:

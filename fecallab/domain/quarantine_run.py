@@ -10,6 +10,7 @@ from fecallab.domain.followup import say_date
 from fecallab.domain.quarantine_exams import CRYPTOSPORIDIUM, counted_run, spaced
 from fecallab.domain.quarantine_exposure import Situation
 from fecallab.domain.quarantine_starts import Start
+from fecallab.domain.spoken import number_of
 
 WAITS_FOR_A_PERSON = (
     "protocol-missing",
@@ -90,7 +91,7 @@ def member_run(animal: str, situation: Situation) -> MemberRun:
     missing: list[Reason] = [*_waits(animal, name, situation)]
     days_end = situation.days_end(animal, protocol)
     if today < days_end:
-        text = f"{protocol.days_at_least} days count from {say_date(clock.day)}: {clock.why}."
+        text = f"{number_of(protocol.days_at_least, 'day')} count{'s' if protocol.days_at_least == 1 else ''} from {say_date(clock.day)}: {clock.why}."
         missing.append(Reason("days-left", text, f"They are over on {say_date(days_end)}."))
     clean = situation.clean_days(animal)
     not_before, after = situation.last_exam_from(animal, situation.last_exposures)

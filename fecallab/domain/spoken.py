@@ -1,7 +1,8 @@
-"""Numbers as they are read aloud, so that a misplaced point is heard."""
+"""Numbers as they are read aloud: volumes so that a misplaced point is heard, counts with their noun."""
 
 from __future__ import annotations
 
+from datetime import datetime
 from decimal import Decimal
 
 _DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
@@ -28,3 +29,49 @@ def volume_in_words(volume_ml: Decimal) -> str:
     """
     said = " ".join("point" if sign == "." else _DIGITS[int(sign)] for sign in volume_in_digits(volume_ml))
     return f"{said} millilitres"
+
+
+def number_of(number: float | Decimal, one: str, many: str = "") -> str:
+    """Return a number with its noun, as it is said.
+
+    Parameters
+    ----------
+    number : int or float
+    one : str
+        The noun for a single thing; words in front of it stay as they are.
+    many : str
+        The noun for any other number, where it is not ``one`` with an s.
+
+    Examples
+    --------
+    >>> number_of(1, "exam"), number_of(3, "exam"), number_of(0.5, "day")
+    ('1 exam', '3 exams', '0.5 days')
+    >>> number_of(1, "row of facts", "rows of facts"), number_of(2, "row of facts", "rows of facts")
+    ('1 row of facts', '2 rows of facts')
+    """
+    said = f"{number:g}" if isinstance(number, float) else f"{number}"
+    return f"{said} {one if number == 1 else many or f'{one}s'}"
+
+
+def every_days(days: float) -> str:
+    """Return how often something comes, from the days between two times.
+
+    Examples
+    --------
+    >>> every_days(1), every_days(14.0), every_days(0.5), every_days(1.5)
+    ('every day', 'every 14 days', 'every 12 hours', 'every 1.5 days')
+    """
+    if days == 1:
+        return "every day"
+    return f"every {number_of(days * 24.0, 'hour')}" if days < 1 else f"every {number_of(days, 'day')}"
+
+
+def say_time(moment: datetime) -> str:
+    """Spell a moment for people: ``4 March 2026, 08:30``.
+
+    Examples
+    --------
+    >>> say_time(datetime(2026, 3, 4, 8, 30))
+    '4 March 2026, 08:30'
+    """
+    return f"{moment.day} {moment:%B} {moment.year}, {moment:%H:%M}"

@@ -9,6 +9,7 @@ from sqlalchemy.engine import Connection
 
 from fecallab.domain.animal import Animal
 from fecallab.domain.errors import BadInput
+from fecallab.domain.followup import say_date
 from fecallab.records import rows, schema, trees
 from fecallab.records.clean import name_key
 from fecallab.records.rows import Kind
@@ -44,7 +45,7 @@ def one_row(connection: Connection, kind: Kind, code: str) -> sa.RowMapping:
         return row
     if row is not None:
         raise BadInput(
-            f"The {kind.name} {asked} was withdrawn on {row['recorded_at']:%Y-%m-%d}:"
+            f"The {kind.name} {asked} was withdrawn on {say_date(row['recorded_at'])}:"
             f" {row['correction_reason']}",
             next="Name another one.",
             code=f"withdrawn-{kind.name.replace(' ', '-')}",

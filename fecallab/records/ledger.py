@@ -25,6 +25,8 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from fecallab.domain.errors import BadInput, Reason
+from fecallab.domain.followup import say_date
+from fecallab.domain.spoken import number_of
 from fecallab.records.columns import UtcDateTime, metadata
 from fecallab.records.schema_ledger import ledger, redactions
 
@@ -337,7 +339,8 @@ def redacted(connection: Connection) -> Iterator[Reason]:
         .order_by(redactions.c.recorded_at)
     )
     for at, by, why, texts in connection.execute(query):
-        said = f"{texts} rows and lines were redacted on {at:%Y-%m-%d} by {by}: {why}."
+        many = number_of(texts, "row or line", "rows and lines")
+        said = f"{many} {'was' if texts == 1 else 'were'} redacted on {say_date(at)} by {by}: {why}."
         yield Reason("redacted", said, "Nothing is to be done.")
 
 

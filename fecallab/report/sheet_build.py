@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 from fecallab.domain.adequacy import Route
 from fecallab.domain.errors import BadInput
+from fecallab.domain.followup import say_date
+from fecallab.domain.spoken import number_of
 from fecallab.report.sheet_model import BenchBlock, BenchSheet, Question, SheetStamp
 from fecallab.report.words import KEPT_WORDS, METHOD_WORDS, material, passed
 
@@ -83,7 +85,7 @@ def bench_sheet(
         signs = signs_asked(animal, weighed.mass_g if weighed else None)
         blocks += _blocks(animal, sample, mine, today, methods, signs)
     if not blocks:
-        text = f"No stool is waited for within {ahead_days} days of {today}."
+        text = f"No stool is waited for within {number_of(ahead_days, 'day')} of {say_date(today)}."
         raise BadInput(text, next="Name the animals: fecallab sheet microscope NAME NAME", code="nothing-due")
     return BenchSheet(stamp=sheet_stamp(today), blocks=tuple(blocks), columns=tuple(columns))
 

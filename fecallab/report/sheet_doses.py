@@ -10,7 +10,7 @@ from fecallab.domain.dosing import DoseAnswer, read_route
 from fecallab.domain.errors import Reason
 from fecallab.domain.followup import say_date
 from fecallab.domain.safety import act_of_route, cautions_for
-from fecallab.domain.spoken import volume_in_digits, volume_in_words
+from fecallab.domain.spoken import say_time, volume_in_digits, volume_in_words
 from fecallab.gather_dose import DoseDay, dose_answer
 from fecallab.report.figures import grams, number
 from fecallab.report.sheet_model import DoseBlock
@@ -127,7 +127,7 @@ def _plan_facts(file: CaseFile, plan: Plan, now: datetime, *, volumes: bool) -> 
     of_plan = [dose for dose in file.doses if dose.plan == plan.code and dose.given_at <= now]
     taken = [dose for dose in of_plan if dose.outcome != "missed"]
     log = [
-        f"{dose.given_at:%Y-%m-%d %H:%M}: {dose.outcome}"
+        f"{say_time(dose.given_at)}: {dose.outcome}"
         + (f", {dose.volume_ml} ml" if dose.volume_ml and volumes else "")
         + (f", by {dose.by}" if dose.by else "")
         for dose in of_plan[-3:]

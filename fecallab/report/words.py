@@ -13,6 +13,7 @@ from fecallab.domain.followup import K_OF_N, NEXT_STOOL, WAITING, Standing
 from fecallab.domain.grading import UNIT_WORDS
 from fecallab.domain.plan import Plan
 from fecallab.domain.sample import Sample
+from fecallab.domain.spoken import number_of
 from fecallab.report.figures import GAP, THIN, day, duration, grams, interval, moment, number, percent
 from fecallab.report.model import CountRow, ReadingLine, Seen
 
@@ -73,7 +74,7 @@ def owner(animal: Animal) -> str:
     if animal.kind == "animal":
         return animal.name
     if animal.kind == "tub":
-        return f"{animal.name}, a tub with {animal.number_of_animals} animals"
+        return f"{animal.name}, a tub with {number_of(animal.number_of_animals, 'animal')}"
     return f"{animal.name}, a pen; which animal passed it is not known"
 
 
@@ -271,18 +272,20 @@ def plan_lines(plan: Plan) -> list[tuple[str, str]]:
             if value
         ]
         doses = f"{plan.doses_planned}"
-        if plan.interval_days:
-            doses += f", {number(plan.interval_days)} days apart"
+        if plan.interval_days and plan.doses_planned != 1:
+            doses += f", {number_of(plan.interval_days, 'day')} apart"
         lines.append(("doses", doses))
     else:
         lines.append(("treatment", "none"))
     follow = []
     if plan.negatives_needed:
-        follow.append(f"{plan.negatives_needed} exams")
+        follow.append(number_of(plan.negatives_needed, "exam"))
     if plan.spacing_days is not None:
-        follow.append(f"at least {plan.spacing_days} days apart")
+        follow.append(f"at least {number_of(plan.spacing_days, 'day')} apart")
     if plan.wait_after_last_dose_days is not None:
-        follow.append(f"the first {plan.wait_after_last_dose_days} days after the last dose or later")
+        follow.append(
+            f"the first {number_of(plan.wait_after_last_dose_days, 'day')} after the last dose or later"
+        )
     if follow:
         lines.append(("follow-up", ", ".join(follow)))
     if plan.grade_at_most:

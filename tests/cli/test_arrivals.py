@@ -243,7 +243,7 @@ def test_clean_exams_and_days_let_one_go_and_its_home_moves_along(
     assert chance["prior_says"] and chance["sensitivity_says"]
     do("enclosure", "add", "home 7")
     said = say("arrivals", "release", "I1", "--on", "2025-05-30", "--to", "home 7")
-    assert "1 animals of I1 released" in said and "2 stay apart" in said
+    assert "1 animal of I1 released" in said and "2 stay apart" in said
     assert do("animal", "list")["animals"][2]["enclosure"] == "home 7"
     state = do("arrivals", "show", "I1", "--on", "2025-05-31")["released"][0]["state"]
     assert state == "released on 30 May 2025"

@@ -488,7 +488,7 @@ def test_the_weight_shown_with_a_dose_is_the_one_it_was_worked_out_from(do: Do, 
     do("animal", "weigh", "Saffron", "317", "--at", "2025-03-07 08:00")
     do("animal", "weigh", "Saffron", "400", "--at", "2025-06-07 08:00")
     text = say("dose", "work-out", case, "--at", "2025-03-07 08:10")
-    assert "weight 317 g of 2025-03-07" in text and "400" not in text
+    assert "weight 317 g of 7 March 2025" in text and "400" not in text
 
 
 def test_a_plan_keeps_every_figure_of_the_vet(do: Do, case: str) -> None:

@@ -107,7 +107,7 @@ class TestSamePlan:
     def test_it_names_both_weights_and_asks_for_one_of_today(self, do: Do, say: Say, treated: str) -> None:
         text = say("plan", "same", treated, "--vet", "Dr Ode")
         assert "the same plan as on 6 March 2025 (P1)" in text
-        assert "Weight then 317 g, last 321 g (2025-03-21)." in text
+        assert "Weight then 317 g, last 321 g (21 March 2025)." in text
         assert "Next: weigh Saffron, then: fecallab dose work-out C1" in text
         do("animal", "weigh", "Saffron", "330")
         assert do("plan", "same", treated, "--vet", "Dr Ode")["weighed_today"]
@@ -214,7 +214,7 @@ class TestReaction:
         text = say("dose", "reaction", "D1", "tremor", "left foot", "--at", "2025-03-07 20:15")
         assert "12 hours after D1 (fenbendazole): tremor" in text
         assert "Give no further dose" in text and "Call the vet now" in text
-        assert "For the vet: fenbendazole, 0.16 ml on 2025-03-07 08:15, 317 g." in text
+        assert "For the vet: fenbendazole, 0.16 ml on 7 March 2025, 08:15, 317 g." in text
         due = do("due", "--on", "2025-03-20")["due"][0]
         assert due["what"] == "no further dose: call the vet"
         assert "tremor (left foot)" in say("case", "show", case)

@@ -51,8 +51,8 @@ def test_the_list_names_pages_without_an_answer(rescue: Rescue, do: Do, say: Say
     later = rescue.page("A1", "E1")
     assert do("verdict", "list")["pages_without_answer"] == [later["id"]]
     shown = say("verdict", "list", "C1")
-    assert f"Page {later['id']} (A1) of 2026-05-10: no answer yet" in shown
-    assert "Y1: Dr Ilse Varnholt, 2026-05-12 18:40, unsigned, to page" in shown
+    assert f"Page {later['id']} (A1) of 10 May 2026: no answer yet" in shown
+    assert "Y1: Dr Ilse Varnholt, 12 May 2026, 18:40, unsigned, to page" in shown
 
 
 def test_the_report_page_says_it_too(rescue: Rescue, do: Do) -> None:

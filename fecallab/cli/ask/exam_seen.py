@@ -14,6 +14,7 @@ from fecallab.cli.typed import plain_number
 from fecallab.domain.animal import Animal
 from fecallab.domain.case import Case
 from fecallab.domain.errors import BadInput
+from fecallab.domain.spoken import number_of
 
 _WITH_COUNT = re.compile(r"(.+?)[\s=:]+(\d{1,7})\s*(u|unsure|not sure)?", re.ASCII | re.IGNORECASE)
 _COUNT = re.compile(r"(\d{1,7})\s*(u|unsure|not sure)?", re.ASCII | re.IGNORECASE)
@@ -186,7 +187,7 @@ def _column(name: str, length: int | None) -> Question:
             raise BadInput(
                 f"These are {len(counts)} fields, before there were {length}.", next="One per field."
             )
-        said = f"{' '.join(map(str, counts))} ({len(counts)} fields, {sum(counts)} in all)"
+        said = f"{' '.join(map(str, counts))} ({number_of(len(counts), 'field')}, {sum(counts)} in all)"
         return Answer(said, {"+counts": ",".join(map(str, counts))}, typed)
 
     return Question(
