@@ -104,7 +104,11 @@ def field_lines(view: FieldView) -> tuple[str, str, str]:
 def summary_page(summary: Summary) -> str:
     """Return what will be recorded."""
     behind = (
-        [f"{summary.not_looked_at} fields that nobody looked at stay as they are."]
+        [
+            "1 field that nobody looked at stays as it is."
+            if summary.not_looked_at == 1
+            else f"{summary.not_looked_at} fields that nobody looked at stay as they are."
+        ]
         if summary.not_looked_at
         else []
     )

@@ -105,7 +105,7 @@ class ProposalPart(SessionCore):
             made.append(self._draft.new_uid("m"))
             changes.append(Change("proposal", field, uid, held, replace(held, state=ACCEPTED)))
             changes.append(Change("mark", field, made[-1], None, mark))
-        words = f"{len(made)} proposal{'s' * (len(made) != 1)} accepted"
+        words = "1 proposal became a mark" if len(made) == 1 else f"{len(made)} proposals became marks"
         self._do(words, changes)
         self._tell("proposals", changes[0].field if changes else "")
         return Outcome(tuple(made), words)
