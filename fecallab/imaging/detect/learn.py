@@ -14,7 +14,7 @@ from fecallab.imaging.detect.trace import Floats
 
 LEAST_EXAMS, LEAST_RIGHT = 3, 20
 """Fewer exams or confirmed outlines teach nothing (own choice, no source)."""
-OWN_WEIGHT, RIDGE, MOST_FOLDS = 4.0, 5.0, 5
+OWN_SHARE, MOST_OWN_WEIGHT, RIDGE, MOST_FOLDS = 0.5, 60.0, 5.0, 5
 LEAST_GAIN = 0.005
 """Gain in average precision that counts as better (own choice, no source)."""
 LEAST_FOR_OPTICS = 10
@@ -148,11 +148,13 @@ def _fitted(
 ) -> Ranker:
     features, positive, weight = drawn
     parts = [one.features for one in own]
+    rows = sum(len(part) for part in parts)
+    each = min(OWN_SHARE * float(weight.sum()) / max(rows, 1), MOST_OWN_WEIGHT)  # drawings are many more
     return fit_ranker(
         np.concatenate([features, *parts]),
         np.concatenate([positive, *(one.positive for one in own)]),
         default_terms(),
         edition=edition,
-        weight=np.concatenate([weight, np.full(sum(len(part) for part in parts), OWN_WEIGHT)]),
+        weight=np.concatenate([weight, np.full(rows, each)]),
         ridge=RIDGE,
     )

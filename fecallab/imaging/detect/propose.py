@@ -21,11 +21,12 @@ from fecallab.imaging.detect.ranker import Ranker, drawn_ranker
 from fecallab.imaging.detect.search import FINEST_UM_PER_PX, Found, find_outlines, joined, nothing, pyramid
 from fecallab.imaging.detect.suppression import suppress
 from fecallab.imaging.detect.tiles import Tile, tiles_of
-from fecallab.imaging.detect.trace import Ellipses
+from fecallab.imaging.detect.trace import Ellipses, Floats
 from fecallab.imaging.samples import PictureArray
 
 LEAST_UM_PER_PX, MOST_UM_PER_PX = 0.02, 6.0
 """Scales that a picture may have; made for 0.1 to 2 µm per pixel."""
+_SAME_CENTRE, _SAME_AXES = 0.25, 0.2
 Progress = Callable[[int, int], None]
 
 
@@ -149,7 +150,7 @@ def propose(
     least = ranker.threshold if threshold is None else threshold
     strong = np.flatnonzero(score >= least)
     keep = strong[suppress(ellipses.of(strong), score[strong])][:most]
-    ovals = [_proposal(ellipses, outlines, int(k), float(score[k]), um_per_px) for k in keep]
+    ovals = [_proposal(ellipses, outlines, score, int(k), um_per_px) for k in keep]
     least_long = LONG_THRESHOLD if threshold is None else threshold
     proposals = _together(ovals, [one for one in long_ones if one.score >= least_long], um_per_px)[:most]
     return Detection(
@@ -256,16 +257,42 @@ def _together(ovals: list[Proposal], long_ones: list[Proposal], um_per_px: float
     return kept
 
 
-def _proposal(ellipses: Ellipses, outlines: Outlines, k: int, score: float, um_per_px: float) -> Proposal:
+def _proposal(ellipses: Ellipses, outlines: Outlines, score: Floats, k: int, um_per_px: float) -> Proposal:
+    length, width, unlike, middle = _agreed(ellipses, outlines, score, k)
+    error = [
+        math.hypot(float(own[k]), 1.96 * rest)
+        for own, rest in zip((outlines.length_half_width, outlines.width_half_width), unlike, strict=True)
+    ]
     return Proposal(
-        x_px=float(ellipses.x[k]),
-        y_px=float(ellipses.y[k]),
-        length_um=float(outlines.length[k]) * um_per_px,
-        width_um=float(outlines.width[k]) * um_per_px,
-        length_half_width_um=float(outlines.length_half_width[k]) * um_per_px,
-        width_half_width_um=float(outlines.width_half_width[k]) * um_per_px,
-        angle_deg=math.degrees(float(ellipses.angle[k])) % 180 % 180,
-        score=score,
+        x_px=float(ellipses.x[middle]),
+        y_px=float(ellipses.y[middle]),
+        length_um=length * um_per_px,
+        width_um=width * um_per_px,
+        length_half_width_um=error[0] * um_per_px,
+        width_half_width_um=error[1] * um_per_px,
+        angle_deg=math.degrees(float(ellipses.angle[middle])) % 180 % 180,
+        score=float(score[k]),
         kind="oval",
-        outline_px=tuple((round(float(x), 1), round(float(y), 1)) for x, y in outlines.points[k]),
+        outline_px=tuple((round(float(x), 1), round(float(y), 1)) for x, y in outlines.points[middle]),
     )
+
+
+def _agreed(
+    ellipses: Ellipses, outlines: Outlines, score: Floats, k: int
+) -> tuple[float, float, tuple[float, float], int]:
+    """Length and width on which the traces of one object agree, how far they scatter, and the middlemost trace."""
+    near = (
+        np.hypot(ellipses.x - ellipses.x[k], ellipses.y - ellipses.y[k])
+        < _SAME_CENTRE * ellipses.half_short[k]
+    )
+    for axis in (outlines.length, outlines.width):
+        near &= np.abs(np.log(axis / axis[k])) < _SAME_AXES
+    near &= score > 0.5 * score[k]
+    long, short = outlines.length[near], outlines.width[near]
+    length, width = float(np.median(long)), float(np.median(short))
+    which = np.flatnonzero(near)
+    x, y = ellipses.x[which], ellipses.y[which]
+    aside = np.hypot(x - np.median(x), y - np.median(y)) / width
+    aside += np.abs(np.log(long / length)) + np.abs(np.log(short / width))
+    scatter = (float(long.std()), float(short.std()))
+    return max(length, width), min(length, width), scatter, int(which[aside.argmin()])

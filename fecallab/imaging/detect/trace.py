@@ -20,7 +20,7 @@ NORMALS = 64
 STEPS = 33
 """Places along each line across the outline."""
 _LEAST_REACH_PX = 2.5
-ROUNDS = (0.40, 0.30, 0.20)
+ROUNDS = (0.40, 0.30, 0.25, 0.20, 0.15)
 """How far lines reach to each side, in short half axes, round by round."""
 _JUMP, _JUMP_COST = 2, (0.0, 0.12, 0.4)
 _STRAY, _SOFT = 2.5, np.float32(4.0)

@@ -35,9 +35,7 @@ def test_a_thin_walled_ellipse_is_proposed_first_with_its_axes(
 ) -> None:
     best = propose(ring(length_um, width_um, 30, um_per_px), um_per_px, threshold=0.0).proposals[0]
     assert np.hypot(best.x_px - 149.5, best.y_px - 149.5) * um_per_px < 0.05 * length_um
-    off = (
-        0.12 if length_um < 15 else 0.06
-    )  # the smallest are about twenty pixels of the level on which they are traced
+    off = 0.12 if length_um < 15 else 0.06
     assert best.length_um == pytest.approx(length_um, rel=off)
     assert best.width_um == pytest.approx(width_um, rel=off)
     if length_um > 1.25 * width_um:
