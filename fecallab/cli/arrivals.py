@@ -152,7 +152,7 @@ def list_arrivals(
             }
         )
         if number or all_of_them:
-            said = f"{number}{f' in {len(waiting)} tubs and alone' if number != len(waiting) else ''}"
+            said = f"{number}{f' in {len(waiting)} tubs or alone' if number != len(waiting) else ''}"
             rows.append([one.code, one.name or "-", f"{one.arrived_on}", one.origin, one.source or "-", said])
     if rows:
         text = table(["code", "name", "arrived", "origin", "source", "kept apart"], rows)

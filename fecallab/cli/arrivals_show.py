@@ -103,21 +103,30 @@ def overall(groups: Sequence[GroupAnswer]) -> str:
     parts = []
     if ready:
         number = sum(one.number for one in ready)
-        many = f"all {len(ready)}" if len(ready) == len(groups) else f"{len(ready)} of {len(groups)}"
-        parts.append(
-            f"{NOTHING_AGAINST} for {many} contact group{'' if many == '1' else 's'} ({number_of(number, 'animal')})"
-        )
+        many = _groups(len(ready), len(groups))
+        parts.append(f"{NOTHING_AGAINST} for {many} ({number_of(number, 'animal')})")
     if late:
         days = [one.earliest_on for one in late if one.earliest_on is not None]
         soonest = f", the first on {say_date(min(days))} at the earliest" if days else ""
         number = sum(one.number for one in late)
-        many = f"all {len(late)}" if len(late) == len(groups) else f"{len(late)}"
-        parts.append(
-            f"{NOT_YET} for {many} contact group{'' if many == '1' else 's'} ({number_of(number, 'animal')}){soonest}"
-        )
+        many = _groups(len(late), len(groups))
+        parts.append(f"{NOT_YET} for {many} ({number_of(number, 'animal')}){soonest}")
     if never:
         parts.append(f"{never} hold hosts that are never mixed")
     return "; ".join(parts)
+
+
+def _groups(some: int, groups: int) -> str:
+    """Say how many of the contact groups.
+
+    Examples
+    --------
+    >>> _groups(1, 1), _groups(2, 2), _groups(3, 3), _groups(1, 3)
+    ('the one contact group', 'both contact groups', 'all 3 contact groups', '1 of 3 contact groups')
+    """
+    if some == groups:
+        return {1: "the one contact group", 2: "both contact groups"}.get(some, f"all {some} contact groups")
+    return f"{some} of {groups} contact groups"
 
 
 def answer_lines(groups: Sequence[GroupAnswer], situation: Situation) -> list[str]:
@@ -261,7 +270,7 @@ def chance_lines(chances: Sequence[GroupChance | None], groups: Sequence[GroupAn
     lines = [
         "",
         f"Chances beside it, per animal, for {first.target}; exams independent to cautious.",
-        f"  Before: {say_percent(first.prior)} ({first.prior_says}). One exam: {first.sensitivity_says}.",
+        f"  Before: {say_percent(first.prior)} ({first.prior_says}). Sensitivity: {first.sensitivity_says}.",
     ]
     for number, one in known[:MOST_GROUPS]:
         lows, highs = [m.independent for m in one.members], [m.cautious for m in one.members]

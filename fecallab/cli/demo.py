@@ -8,6 +8,7 @@ import os
 import shutil
 import time
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,7 @@ import typer
 from fecallab.cli.common import JSON, now
 from fecallab.cli.output import emit, say
 from fecallab.domain.errors import BadInput, CouldNot
+from fecallab.domain.followup import say_date
 
 
 def register(app: typer.Typer) -> None:
@@ -88,7 +90,7 @@ def _stand(case: dict[str, Any]) -> str:
     if case["closed"]:
         return str(case["closed"])
     if case["standing"] == K_OF_N:
-        return f"{case['k']} of {case['n']}, next stool on or after {case['next_sample_on_or_after']}"
+        return f"{case['k']} of {case['n']}, next stool on or after {say_date(date.fromisoformat(case['next_sample_on_or_after']))}"
     return str(case["standing"])
 
 

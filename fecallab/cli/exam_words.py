@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from fecallab.cli.common import fact_dict
-from fecallab.cli.typed import say_number
+from fecallab.cli.typed import say_number, say_percent
 from fecallab.domain.burden import Burden, reading_share
 from fecallab.domain.casework import JudgedExam, counts_of
 from fecallab.domain.exam import Exam, Preparation
@@ -35,7 +35,7 @@ def preparation_line(preparation: Preparation) -> str:
         ", ".join(f"{n} {kind}{'s' if n > 1 else ''}" for kind, n in kinds.items() if n) or "no reading yet"
     )
     if shares:
-        said += f", {min(1, sum(shares)):.2%} of the cover glass"
+        said += f", {say_percent(min(1, sum(shares)))} of the cover glass"
     parts.append(said)
     return "; ".join(parts)
 
@@ -49,7 +49,7 @@ def burden_line(burden: Burden, target: str) -> str:
         number = f"{burden.per_field.fields} field" + ("s" if burden.per_field.fields > 1 else "")
         line += (
             f" in {number}, mean {say_number(burden.per_field.mean_per_field)} per field"
-            f" (95 % interval {say_number(low)} to {say_number(high)}, {burden.per_field.model})"
+            f" (95 % interval {say_number(low)} to {say_number(high)}, {burden.per_field.model.replace('poisson', 'Poisson')})"
         )
         if burden.per_field.upper95_if_zero is not None:
             line += f"; none found, limit {say_number(burden.per_field.upper95_if_zero)} per field (one-sided 95 %)"
@@ -57,7 +57,7 @@ def burden_line(burden: Burden, target: str) -> str:
         low, high = burden.per_gram_ci95
         line += f"; {say_number(burden.per_gram)} per gram (95 % interval {say_number(low)} to {say_number(high)})"
     if burden.cover_share is not None:
-        line += f"; {burden.cover_share:.2%} of the cover glass read"
+        line += f"; {say_percent(burden.cover_share)} of the cover glass read"
     if burden.grade is not None:
         line += f"; grade: {burden.grade.word} (scale: {burden.grade.scale_name})"
         line += "".join(f"; {caution}" for caution in (burden.grade.note, *burden.cautions) if caution)

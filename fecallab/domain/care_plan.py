@@ -22,6 +22,7 @@ from fecallab.domain.dose_weight import WeightFact
 from fecallab.domain.errors import Reason
 from fecallab.domain.figures import figure_text
 from fecallab.domain.fluids import FluidAnswer, FluidOrder, work_out_fluids
+from fecallab.domain.followup import say_date
 from fecallab.domain.syringe import round_to_mark, smallest_holding
 from fecallab.domain.tube import TubeUse
 from fecallab.domain.warmth import WarmthFloor, check_warmth
@@ -147,7 +148,7 @@ def _weigh_line(weight: WeightFact | None, today: date) -> CareLine:
     if weight is not None and weight.weighed_on == today:
         grams = exact(weight.weight_g)
         return CareLine("weigh", "done", f"{figure_text(grams or Decimal(0))} g today.")
-    last = "" if weight is None else f" The last weight is of {weight.weighed_on}."
+    last = "" if weight is None else f" The last weight is of {say_date(weight.weighed_on)}."
     return CareLine("weigh", "to do", f"Weigh it before feeding and soaking, on the same scale.{last}")
 
 

@@ -8,6 +8,7 @@ from decimal import Decimal, InvalidOperation
 
 from fecallab.domain.dilution import DilutionOrder
 from fecallab.domain.dose_found import Found
+from fecallab.domain.followup import say_date
 from fecallab.domain.spoken import number_of
 from fecallab.domain.taxon import Taxon
 
@@ -32,7 +33,7 @@ class OtherDrug:
     @property
     def words(self) -> str:
         """The dose in words: drug, day, mg per kg."""
-        when = f"on {self.given_on}" if self.given_on else f"{number_of(self.days_ago, 'day')} ago"
+        when = f"on {say_date(self.given_on)}" if self.given_on else f"{number_of(self.days_ago, 'day')} ago"
         amount = exact(self.dose_mg_per_kg)
         much = "" if amount is None else f", {amount.normalize():f} mg per kg"
         times = f", {self.doses} doses" if self.doses != 1 else ""

@@ -170,7 +170,7 @@ def test_counts_at_the_eyepiece_become_a_burden_with_an_interval(do: Do, say: Sa
     assert "6 oxyurid" in added and "Case C1 opened: oxyurid" in added
     shown = say("exam", "show", "E1")
     assert "Age at the exam: 60 to 150 minutes" in shown
-    assert "6 seen in 5 fields, mean 1.2 per field (95 % interval 0.44 to 2.61, poisson)" in shown
+    assert "6 seen in 5 fields, mean 1.2 per field (95 % interval 0.44 to 2.61, Poisson)" in shown
     assert "scale: eggs or larvae per 10× field" in shown
     judged = do("exam", "show", "E1")["judged"][0]
     assert (judged["target"], judged["result"]) == ("oxyurid", "positive")
@@ -201,7 +201,7 @@ def test_a_sweep_and_more_preparations_join_one_exam(do: Do, say: Say, float_exa
         *("exam", "prepare", "E1", "--method", "direct saline smear", "--room-c", "24"),
         *("--read-at", "2025-03-04 08:20", "--objective", "40", "--share", "0.4", "--seen", "flagellate=0"),
     )
-    assert "E1-2 direct saline smear" in added and "40.00% of the cover glass" in added
+    assert "E1-2 direct saline smear" in added and "40 % of the cover glass" in added
     do("exam", "read", "E1-2", "--objective", "10", "--share", "1", "--seen", "ciliate=0")
     whole = do("exam", "show", "E1", "--target", "oxyurid", "--target", "coccidian")
     assert [p["method"] for p in whole["exam"]["preparations"]] == ["simple_flotation", "direct_saline_smear"]

@@ -119,7 +119,7 @@ def test_fluids_that_a_rule_refuses_go_to_the_vet() -> None:
 
 def test_without_a_weight_of_today_it_is_asked_for() -> None:
     old = replace(WEIGHT, weighed_on=TODAY - timedelta(days=3))
-    assert "2026-03-07" in line(ask(ORDER, old), "weigh").text
+    assert "7 March 2026" in line(ask(ORDER, old), "weigh").text
     care = ask(ORDER, None)
     assert line(care, "weigh").state == "to do"
     assert line(care, "fluids").state == "not now"

@@ -420,10 +420,10 @@ def test_all_doses_of_the_family_are_shown_before_it_is_given_again() -> None:
     for who in (TORTOISE, animal("bearded dragon"), animal("corn snake")):
         answer = dose(FENBEN, replace(who, other_drugs=history), 850)
         warning = next(item for item in answer.warnings if item.code == "warn-benzimidazole-again")
-        assert "oxfendazole on 2026-03-31, 68 mg per kg" in warning.text
-        assert "fenbendazole on 2026-04-20, 50 mg per kg, 5 doses" in warning.text
+        assert "oxfendazole on 31 March 2026, 68 mg per kg" in warning.text
+        assert "fenbendazole on 20 April 2026, 50 mg per kg, 5 doses" in warning.text
         assert "6 doses, 318 mg per kg in all" in warning.text
-        assert "2026-03-20" not in warning.text
+        assert "20 March 2026" not in warning.text
         assert "warn-benzimidazole-again" in answer.to_confirm
 
 
