@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -164,5 +164,43 @@ def plan_fields(plan: Plan) -> list[str]:
     for name, value in asdict(plan).items():
         if value is None or value is False or value in ("", ()) or name == "confirmed":
             continue
-        lines.append(AS_TOLD_WORDS if name == "as_told" else f"{name.replace('_', ' ')}: {value}")
+        lines.append(AS_TOLD_WORDS if name == "as_told" else _said(name, value))
     return [*lines, *(f"{word.by} on {word.rule}: {word.why or 'answered'}" for word in plan.confirmed)]
+
+
+_UNITS = {
+    "_ml_per_kg_day": "ml/kg a day",
+    "_mg_per_kg": "mg/kg",
+    "_mg_per_ml": "mg/ml",
+    "_days": "days",
+    "_ml": "ml",
+    "_mm": "mm",
+    "_c": "°C",
+}
+"""What a field's name ends with, and how it is said."""
+
+
+def _said(name: str, value: object) -> str:
+    """Say one field of a plan: its unit behind the number, a day spelled out.
+
+    Examples
+    --------
+    >>> _said("interval_days", 14.0), _said("written_on", date(2026, 3, 4)), _said("drug", "fenbendazole")
+    ('interval: 14 days', 'written on: 4 March 2026', 'drug: fenbendazole')
+    """
+    from fecallab.domain.followup import say_date
+    from fecallab.domain.spoken import number_of
+
+    text = (
+        say_date(value)
+        if isinstance(value, date)
+        else f"{value:g}"
+        if isinstance(value, float)
+        else f"{value}"
+    )
+    ending = next((end for end in _UNITS if name.endswith(end)), "")
+    if ending == "_days" and isinstance(value, int | float):
+        text = number_of(value, "day")
+    elif ending:
+        text += f" {_UNITS[ending]}"
+    return f"{name.removesuffix(ending).replace('_', ' ')}: {text}"
