@@ -85,7 +85,7 @@ def due(
             f"Written: {written}  (open it on the phone; taking it in again replaces the old reminders)"
         )
     emit(payload, "\n".join(lines), as_json)
-    if saved.line:
+    if saved.line and not as_json:
         say(saved.line)
 
 

@@ -40,8 +40,10 @@ def detect_all(
     from fecallab.imaging.pool import on_each
 
     scale = number_or_none(um_per_px, "--um-per-px", low=1e-4, high=1e4)
+    if scale is None:
+        raise BadInput("--um-per-px is empty.", next="Type: --um-per-px 0.65", code="no-scale")
     files = _pictures(folder)
-    done = _done_before(out, scale or 0.0)
+    done = _done_before(out, scale)
     left = [file for file in files if done.get(file.name) != _mark_of(file)]
     problems = []
     finished = 0

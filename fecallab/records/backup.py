@@ -16,7 +16,6 @@ from typing import Any
 
 from fecallab.domain.errors import BadInput, CouldNot, Reason
 from fecallab.domain.exam import Picture
-from fecallab.domain.spoken import number_of
 from fecallab.records.check import check, known_pictures
 from fecallab.records.drafts import DRAFTS, mirror_drafts
 from fecallab.records.engine import access_to, reading, sqlite_engine
@@ -155,10 +154,10 @@ class LastBackup:
     def line(self) -> str:
         """A reminder, empty while the backup is young."""
         if self.days_ago is None:
-            return "These records were never backed up. Type: fecallab records backup FOLDER_ON_ANOTHER_DISK"
+            return "Never backed up. Type: fecallab records backup FOLDER_ON_ANOTHER_DISK"
         if self.days_ago <= REMIND_AFTER_DAYS:
             return ""
-        return f"The last backup is {number_of(self.days_ago, 'day')} old. Type: fecallab records backup {self.target}"
+        return f"Last backup {self.days_ago} days ago. Type: fecallab records backup {self.target}"
 
     def as_dict(self) -> dict[str, Any]:
         """Return it as plain keys for ``--json``."""

@@ -283,10 +283,10 @@ def test_a_backup_can_be_carried_away_and_restored(filled: Path, tmp_path: Path)
 
 def test_a_backup_that_is_old_or_was_never_made_is_reminded_of(filled: Path, tmp_path: Path) -> None:
     today = date.today()
-    assert "never backed up" in last_backup(filled, today).line
+    assert "Never backed up" in last_backup(filled, today).line
     backup(filled, tmp_path / "saved")
     assert last_backup(filled, today + timedelta(days=REMIND_AFTER_DAYS)).line == ""
     late = last_backup(filled, today + timedelta(days=REMIND_AFTER_DAYS + 1))
-    assert late.line.startswith("The last backup is 15 days old") and str(tmp_path / "saved") in late.line
+    assert late.line.startswith("Last backup 15 days ago") and str(tmp_path / "saved") in late.line
     (filled / NOTE).write_text("{")
     assert last_backup(filled, today).days_ago is None
