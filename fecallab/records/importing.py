@@ -7,7 +7,7 @@ import hashlib
 import json
 import shutil
 from collections.abc import Iterator
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -184,8 +184,7 @@ def _rows_in(source: Path, table: sa.Table, hashes: dict[str, str]) -> Iterator[
             next="Take the folder as it was exported.",
             code="export-damaged",
         )
-    csv.field_size_limit(MOST_CHARACTERS_OF_A_CELL)
-    with path.open(encoding="utf-8", newline="") as handle:
+    with path.open(encoding="utf-8", newline="") as handle, _long_cells():
         reader = csv.reader(handle, strict=True)
         try:
             names = next(reader)
@@ -205,6 +204,16 @@ def _rows_in(source: Path, table: sa.Table, hashes: dict[str, str]) -> Iterator[
                 next="Take the folder as it was exported.",
                 code="export-damaged",
             ) from None
+
+
+@contextmanager
+def _long_cells() -> Iterator[None]:
+    """Let cells be as long as the records take them, and leave the limit of everybody else as it was."""
+    before = csv.field_size_limit(MOST_CHARACTERS_OF_A_CELL)
+    try:
+        yield
+    finally:
+        csv.field_size_limit(before)
 
 
 def _copy_pictures(source: Path, folder: Path) -> list[Reason]:

@@ -136,6 +136,8 @@ def in_one_line(*, disk: bool = True) -> Iterator[None]:
         code = code_of_trouble(error)
         code = "unreachable" if code == "constraint" else code
         raise could_not(code, _detail(code, error)) from error
+    except UnicodeDecodeError as error:  # found by changing single bytes: the driver's own words were damaged
+        raise could_not("records-damaged") from error
     except OSError as error:
         if not disk:
             raise

@@ -179,6 +179,8 @@ def fill(store: Records, exams: int, *, marks_each: int = 10, open_cases: int = 
     Rows are put in as they would stand after so many commands, and get their lines in one go: a hundred
     thousand commands would take hours.
     """
+    import sqlalchemy as sa
+
     from fecallab.records import schema
     from fecallab.records.engine import writing
     from fecallab.records.guard import lift_guard, set_guard
@@ -210,6 +212,10 @@ def fill(store: Records, exams: int, *, marks_each: int = 10, open_cases: int = 
                 yield {"code": code, "kind": kind, "parent": parent, "number": last}
 
         tables = schema.metadata.tables
+        base = {
+            name: connection.execute(sa.select(sa.func.max(tables[name].c.id))).scalar_one()
+            for name in ("samples", "exams", "preparations", "readings", "marks")
+        }
         sample, exam, preparation = like("samples"), like("exams"), like("preparations")
         seen, mark = like("readings"), like("marks")
         start = datetime(2020, 1, 1, 8)
@@ -235,7 +241,7 @@ def fill(store: Records, exams: int, *, marks_each: int = 10, open_cases: int = 
             (
                 {
                     **sample,
-                    "id": n + 1,
+                    "id": base["samples"] + n,
                     "code": f"S{n + 1}",
                     "animal": f"A{n % animals + 1}",
                     "passed_from": start + timedelta(hours=n % 50_000),
@@ -250,7 +256,7 @@ def fill(store: Records, exams: int, *, marks_each: int = 10, open_cases: int = 
             (
                 {
                     **exam,
-                    "id": n + 1,
+                    "id": base["exams"] + n,
                     "code": f"E{n + 1}",
                     "sample": f"S{n + 1}",
                     "examined_at": start + timedelta(hours=n % 50_000, minutes=30),
@@ -262,7 +268,7 @@ def fill(store: Records, exams: int, *, marks_each: int = 10, open_cases: int = 
             connection,
             tables["preparations"],
             (
-                {**preparation, "id": n + 1, "code": f"E{n + 1}-1", "exam": f"E{n + 1}"}
+                {**preparation, "id": base["preparations"] + n, "code": f"E{n + 1}-1", "exam": f"E{n + 1}"}
                 for n in range(1, exams)
             ),
         )
@@ -270,7 +276,7 @@ def fill(store: Records, exams: int, *, marks_each: int = 10, open_cases: int = 
             connection,
             tables["readings"],
             (
-                {**seen, "id": n + 1, "code": f"E{n + 1}-1-1", "preparation": f"E{n + 1}-1"}
+                {**seen, "id": base["readings"] + n, "code": f"E{n + 1}-1-1", "preparation": f"E{n + 1}-1"}
                 for n in range(1, exams)
             ),
         )
@@ -280,7 +286,7 @@ def fill(store: Records, exams: int, *, marks_each: int = 10, open_cases: int = 
             (
                 {
                     **mark,
-                    "id": n * marks_each + i,
+                    "id": base["marks"] + (n - 1) * marks_each + i,
                     "code": f"E{n + 1}-1-1-{i}",
                     "reading": f"E{n + 1}-1-1",
                     "x_px": float(40 * i),

@@ -19,7 +19,9 @@ from fecallab.vet.page_build import vet_page
 from fecallab.vet.pdf import vet_pdf
 
 from . import vet_story
-from .browsing import CHROMIUM, PHONE
+from .browsing import PHONE
+
+CHROMIUM = Path("/usr/bin/chromium")
 
 PICTURES = Path(__file__).parents[2] / "docs" / "pictures"
 GAP_PX = 24

@@ -14,9 +14,9 @@ from fecallab.vet.mail import packed
 from fecallab.vet.page import render_vet_page
 
 from . import invented, vet_story
-from .browsing import DESK, PHONE, browser, open_tab
+from .browsing import DESK, PHONE, open_tab
 
-__all__ = ["browser", "open_tab"]
+__all__ = ["open_tab"]
 
 
 @pytest.fixture(scope="module")

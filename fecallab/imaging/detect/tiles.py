@@ -47,7 +47,7 @@ def tiles_of(height: int, width: int, um_per_px: float) -> list[Tile]:
     Examples
     --------
     >>> len(tiles_of(1000, 1000, 0.5)), len(tiles_of(10_000, 20_000, 0.5))
-    (1, 32)
+    (1, 50)
     """
     shrink = max(FINEST_UM_PER_PX / um_per_px, 0.5)
     overlap = int(np.ceil(OVERLAP_UM / um_per_px))

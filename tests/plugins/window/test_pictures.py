@@ -137,11 +137,8 @@ def test_200_megapixels_come_in_tiles_and_in_bounded_memory(tmp_path):
     code = """
 import resource, sys, numpy as np
 from pathlib import Path
-from PIL import Image
 sys.path[:0] = sys.argv[1:3]
 path = Path(sys.argv[3]) / "large.jpg"
-Image.new("L", (16000, 12500), 180).save(path, quality=50)
-before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
 from napari_fecallab.reader_pictures import canvas_picture
 picture = canvas_picture(path)
 levels = [level.shape for level in picture.levels]
@@ -150,6 +147,7 @@ assert all(isinstance(level, np.memmap) for level in picture.levels)
 assert abs(int(picture.levels[0][9000, 9000]) - 180) < 3 and abs(int(picture.levels[-1][3, 3]) - 180) < 3
 print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
 """
+    Image.new("L", (16000, 12500), 180).save(tmp_path / "large.jpg", quality=50)
     arguments = [str(ROOT), str(ROOT / "plugins"), str(tmp_path)]
     done = subprocess.run(
         [sys.executable, "-c", code, *arguments], capture_output=True, text=True, check=True
