@@ -145,7 +145,7 @@ ELSEWHERE = ("exam", "elsewhere", "Saffron", "--target", "oxyurid", "--from", "L
         (("animal", "event", "Saffron", "brumation", "--from", FUTURE), "in-the-future", "after today"),
         (("plan", "add", "C1", "--vet", "V", "--written", FUTURE), "in-the-future", "after today"),
         (("case", "close", "C1", "--on", FUTURE), "in-the-future", "after today"),
-        (("case", "close", "C1", "--on", "2025-03-01"), "closed-before-opened", "opened on 2025-03-04"),
+        (("case", "close", "C1", "--on", "2025-03-01"), "closed-before-opened", "opened on 4 March 2025"),
         (("dose", "give", "C1", "--at", f"{FUTURE} 08:00"), "in-the-future", "future"),
         ((*EXAM[:-4], "--read-at", f"{FUTURE} 08:00"), "in-the-future", "future"),
         ((*EXAM[:-4], "--read-at", "2025-03-04 05:00"), "exam-before-sample", "before its sample"),

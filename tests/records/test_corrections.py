@@ -196,7 +196,7 @@ def test_what_is_still_needed_is_not_withdrawn(store: Records, made: dict[str, A
         writer.withdraw("N1", "about another animal")
         writer.withdraw("P1", "for another animal")
     assert store.plans("C1") == []
-    with pytest.raises(BadInput, match="withdrawn on 2026-03-04: for another animal"):
+    with pytest.raises(BadInput, match="withdrawn on 4 March 2026: for another animal"):
         store.plan("P1")
     with pytest.raises(BadInput, match="withdrawn"), store.write("keeper", now) as writer:
         writer.add(replace(made["dose"], code=""))
