@@ -29,12 +29,12 @@ def brightness(file: str) -> dict[str, Any]:
 
 @pytest.fixture(scope="module")
 def pictures(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
-    """Small pictures, one of them broken."""
+    """A thousand small pictures, one of them broken."""
     folder = tmp_path_factory.mktemp("pictures")
     found = []
-    for number in range(12):
-        path = folder / f"field {number:02d}.png"
-        Image.new("L", (24, 16), number * 20).save(path)
+    for number in range(1000):
+        path = folder / f"field {number:03d}.png"
+        Image.new("L", (24, 16), number % 250).save(path)
         found.append(path)
     found[5].write_bytes(b"\x89PNG broken")
     return found
@@ -58,16 +58,17 @@ def test_one_bad_picture_is_told_and_all_others_are_done(
 ) -> None:
     scheduler = request.getfixturevalue("cluster") if way == "cluster" else ""
     work = brightness if way != "two cores" else partial(proposals_of, um_per_px=0.5)  # a child must find it
+    files = pictures if way != "two cores" else pictures[:12]
     found = {
         one.file.name: one
-        for one in on_each(work, pictures, workers=1 + (way != "one core"), scheduler=scheduler)
+        for one in on_each(work, files, workers=1 + (way != "one core"), scheduler=scheduler)
     }
-    assert len(found) == 12
-    bad = found.pop("field 05.png")
-    assert bad.found is None and bad.failed is not None and "field 05.png" in bad.failed.text
+    assert len(found) == len(files)
+    bad = found.pop("field 005.png")
+    assert bad.found is None and bad.failed is not None and "field 005.png" in bad.failed.text
     if way != "two cores":
         assert {name: one.found for name, one in found.items()} == {
-            path.name: {"mean": number * 20.0} for number, path in enumerate(pictures) if number != 5
+            path.name: {"mean": number % 250} for number, path in enumerate(pictures) if number != 5
         }
     assert all(one.failed is None for one in found.values())
 
