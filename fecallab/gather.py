@@ -35,14 +35,20 @@ def chance_left(standing: Standing) -> ResidualChance | None:
     return residual_chance(PRIOR, SENSITIVITY, standing.k)
 
 
-def case_standing(file: CaseFile, today: date) -> tuple[list[JudgedExam], Standing, str]:
-    """Return the exams judged for a case, where it stands, and how it was closed (empty while open)."""
+def case_standing(
+    file: CaseFile, today: date, *, earlier: bool = True
+) -> tuple[list[JudgedExam], Standing, str]:
+    """Return the exams judged for a case, where it stands, and how it was closed (empty while open).
+
+    Without `earlier`, exams of stools from before the case was opened are not judged: they are shown beside a
+    case, and its standing never rests on them.
+    """
     from fecallab.domain.casework import closing_state, history_of
     from fecallab.domain.followup import assess
     from fecallab.reference.adequacy import adequacy_facts
 
     facts = adequacy_facts()
-    judged = judged_exams(file)
+    judged = judged_exams(file, earlier=earlier)
 
     def stood(day: date) -> Standing:
         plans = [plan for plan in file.plans if plan.written_on <= day]
@@ -77,8 +83,8 @@ def as_on(file: CaseFile, day: date) -> CaseFile:
     )
 
 
-def judged_exams(file: CaseFile) -> list[JudgedExam]:
-    """Return every exam of the case's animal, judged for the case's target."""
+def judged_exams(file: CaseFile, *, earlier: bool = True) -> list[JudgedExam]:
+    """Return every exam of the case's animal, judged for the case's target; or those of the case only."""
     from dataclasses import replace
 
     from fecallab.domain.casework import judge_exam
@@ -93,6 +99,7 @@ def judged_exams(file: CaseFile) -> list[JudgedExam]:
             of_case=sample.taken_on >= since,
         )
         for exam, sample in file.exams_with_samples
+        if earlier or sample.taken_on >= since
     ]
 
 

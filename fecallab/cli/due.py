@@ -112,7 +112,7 @@ def things_due(store: Reader, today: date, animal: str | None = None) -> tuple[l
     files = [file for file in store.open_case_files(tallies_only=True) if wanted in (None, file.animal.code)]
     things = []
     for file in files:
-        _, standing, _ = case_standing(file, today)
+        _, standing, _ = case_standing(file, today, earlier=False)
         gone = next((e.kind for e in file.events if e.kind in ("died", "left") and e.start <= today), "")
         thing = next_for_case(file.animal.name, file.case.code, standing, file.plan, file.doses, gone)
         things.append(thing if gone else after_stop(after_words(thing, file), file, standing, today))

@@ -173,6 +173,9 @@ def writers_at_once(open_store: Callable[[], Records], folder: Path | None, writ
     )
 
 
+EXAMS_OF_A_CASE = 10
+
+
 def fill(store: Records, exams: int, *, marks_each: int = 10, open_cases: int = 20) -> None:
     """Record a collection: an animal for every hundred exams, ten marks an exam, a fixed number of open cases.
 
@@ -192,10 +195,6 @@ def fill(store: Records, exams: int, *, marks_each: int = 10, open_cases: int = 
         writer.add_all([Animal(name=f"animal {number}", host_group="lizard") for number in range(animals)])
         first = writer.add(_sample(0))
         writer.add(_exam(first, 0, marks_each))
-        for number in range(min(open_cases, animals)):
-            writer.add(
-                Case(animal=f"A{number + 1}", target="oxyurid", stages=("egg",), opened_on=date(2024, 1, 1))
-            )
     with writing(store.engine) as connection:
         lift_guard(connection)
 
@@ -299,6 +298,21 @@ def fill(store: Records, exams: int, *, marks_each: int = 10, open_cases: int = 
         go_on_numbering(connection, schema.metadata)
         set_guard(connection)
         add_lines(connection, "keeper", NOW)
+    with store.write("keeper", NOW) as writer:
+        for number in range(min(open_cases, animals)):
+            mine = sorted(
+                (one for one in store.samples(f"animal {number}")), key=lambda one: (one.taken_on, one.code)
+            )
+            first = mine[-min(EXAMS_OF_A_CASE, len(mine))]
+            writer.add(
+                Case(
+                    animal=first.animal,
+                    target="oxyurid",
+                    stages=("egg",),
+                    opened_on=first.taken_on,
+                    opened_by_exam=f"E{first.code[1:]}",
+                )
+            )
 
 
 def _sample(number: int) -> Sample:
@@ -344,7 +358,7 @@ def times_of(store: Records) -> dict[str, float]:
 
     def due() -> None:
         for file in store.open_case_files(tallies_only=True):
-            case_standing(file, date(2026, 3, 4))
+            case_standing(file, date(2026, 3, 4), earlier=False)
 
     asked: dict[str, Callable[[], object]] = {
         "due, all open cases": due,
