@@ -120,7 +120,7 @@ def _client(scheduler: str) -> Iterator[Any]:
             code="not-installed",
         ) from None
     try:
-        client = Client(scheduler, timeout="10s", set_as_default=False)  # type: ignore[no-untyped-call]
+        client = Client(scheduler, timeout="5s", set_as_default=False)  # type: ignore[no-untyped-call]
     except ValueError as error:
         raise BadInput(
             f"{scheduler[:80]!r} is no address of a scheduler: {error}.",

@@ -75,7 +75,7 @@ TEXTS = st.text(
 )
 
 
-@settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=4, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     remarks=st.lists(TEXTS, min_size=1, max_size=6),
     amounts=st.lists(st.floats(1e-6, 1e9, allow_nan=False), min_size=1, max_size=6),
