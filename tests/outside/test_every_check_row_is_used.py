@@ -16,6 +16,7 @@ TOPICS = (
     "4 group screening",
     "5 individual freedom",
     "6 reader agreement",
+    "8 motility",
 )
 
 
