@@ -12,6 +12,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from ..effort import examples
 from .every_command import DONE, commands, tell
 
 NEVER = {"--open", "--help", "-h", "--json"}
@@ -103,7 +104,7 @@ def world(tmp_path_factory: pytest.TempPathFactory, empty_folder: Path) -> Path:
 
 
 @settings(
-    max_examples=200,
+    max_examples=examples(200),
     deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from fecallab.cli.main import run
 
+from ..effort import examples
 from .conftest import contents
 
 COMMANDS = [
@@ -132,7 +133,7 @@ def world(tmp_path_factory: pytest.TempPathFactory, empty_folder: Path) -> Path:
 
 
 @settings(
-    max_examples=150,
+    max_examples=examples(150),
     deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )

@@ -26,6 +26,7 @@ from fecallab.domain.sample import FORMS, KEPT, ORIGINS, Sample
 from fecallab.gather import plan_with_defaults
 from fecallab.records.store import Records, create_records, open_records
 
+from ..effort import examples
 from .conftest import Said
 
 NOW = datetime(2025, 6, 1, 12)
@@ -310,7 +311,7 @@ def new_folder(empty: Path) -> Path:
     return target
 
 
-@settings(deadline=None, max_examples=40, suppress_health_check=list(HealthCheck))
+@settings(deadline=None, max_examples=examples(40), suppress_health_check=list(HealthCheck))
 @given(story=stories(), semicolons=st.booleans())
 def test_out_in_out_is_the_same_and_so_is_every_fact(empty, story, semicolons):
     first, second = new_folder(empty), new_folder(empty)

@@ -41,6 +41,7 @@ from fecallab.gather import case_standing, judged_exams
 from fecallab.records.casefile import CaseFile
 from fecallab.records.store import open_records
 
+from ..effort import examples
 from .conftest import contents
 
 MEMORY = "/dev/shm" if Path("/dev/shm").is_dir() else None
@@ -327,7 +328,7 @@ def test_no_way_leads_to_clear_but_the_right_one(empty_folder: Path) -> None:
     run_state_machine_as_test(
         CaseMachine,
         settings=settings(
-            max_examples=20,
+            max_examples=examples(20),
             stateful_step_count=15,
             deadline=None,
             suppress_health_check=list(HealthCheck),

@@ -20,6 +20,8 @@ from PIL import Image, ImageOps
 from fecallab.domain.errors import BadInput, CouldNot, FecallabError
 from fecallab.imaging.read import open_picture, probe, scaled_jpeg, to_8bit, verify_picture
 
+from ..effort import examples
+
 EXIF_ORIENTATION, EXIF_DATETIME, EXIF_IFD, EXIF_DATETIME_ORIGINAL, EXIF_GPS = 274, 306, 34665, 36867, 34853
 
 
@@ -352,7 +354,9 @@ def test_the_limit_can_be_set(tmp_path: Path) -> None:
         open_picture(path, max_megapixels=0.5)
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=examples(150), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
 @given(data=st.data(), suffix=st.sampled_from(["jpg", "png", "tif", "heic", "webp", "bmp"]))
 def test_damaged_bytes_never_raise_anything_but_our_own_errors(
     tmp_path: Path, data: st.DataObject, suffix: str

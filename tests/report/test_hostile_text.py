@@ -11,6 +11,8 @@ from hypothesis import strategies as st
 
 from fecallab.report.page import render_case, render_exam
 
+from ..effort import examples
+
 HOSTILE = "\"><script>alert(1)</script><img src=x onerror=alert(1)>'&amp;{{7*7}}{%raw%}🐢$x^2$]]>--></style>"
 CLOSED_WORDS = {
     "answer", "goal", "kind", "method", "origin", "form", "kept", "outcome", "result", "standing", "model",
@@ -133,7 +135,7 @@ def test_no_path_of_a_picture_file_reaches_the_page(tmp_path):
     assert "secret-folder" not in render_exam(replace(page, pictures=(block,)))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(st.text(max_size=60))
 def test_any_name_and_remark_leave_the_page_whole(text):
     page = invented_pages.negative_exam()

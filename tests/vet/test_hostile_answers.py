@@ -24,6 +24,7 @@ from fecallab.vet.canonical import canonical
 from fecallab.vet.incoming import Incoming, KnownBefore, from_page, record
 from fecallab.vet.signing import load_key, make_key, public_key_of, sign
 
+from ..effort import examples
 from .conftest import NOW, VET, Rescue, float_of
 
 Do = Callable[..., dict[str, Any]]
@@ -371,7 +372,7 @@ def paths(value: Any, here: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
     return found
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150), deadline=None)
 @given(st.data())
 def test_any_change_to_an_answer_is_read_or_refused_in_one_line(data: st.DataObject) -> None:
     answer = copy.deepcopy(EXAMPLE)

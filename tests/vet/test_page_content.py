@@ -23,6 +23,7 @@ from fecallab.vet.page_leave_out import names_here, places_here, read_leave_out,
 from fecallab.vet.pdf import vet_pdf
 from fecallab.vet.sheet import SHEET_FIELDS, contact_sheets
 
+from ..effort import examples
 from . import invented
 
 HOSTILE = "<script>alert(1)</script>\"'&</style><b onclick=x>{{7*7}}</script><!--\u202eevil"
@@ -107,7 +108,7 @@ def test_hostile_text_stays_text_wherever_it_stands(folder, where):
     assert "alert(1)" in pdf_text(vet_pdf(hostile)) or where == "mark"
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40), deadline=None)
 @given(
     st.recursive(
         st.text() | st.integers() | st.none(),
