@@ -111,7 +111,7 @@ def run(argv: Sequence[str] | None = None) -> int:
         if type(error).__name__ == "NoArgsIsHelpError":
             print(error)
             return 0
-        emit_error(_bad_usage(error), as_json)
+        emit_error(_bad_usage(error, words), as_json)
         return 2
     except UnicodeEncodeError:
         text = "A word that was typed holds half of a character; it cannot be looked up or recorded."
@@ -136,7 +136,12 @@ def _stopped() -> int:
 
 
 def _whole(words: list[str]) -> Any:
-    """Run a command as it was typed."""
+    """Run a command as it was typed; say what may be typed when there is none."""
+    if not words and "_FECALLAB_COMPLETE" not in os.environ:
+        from fecallab.cli.what_next import what_next
+
+        print(what_next(), flush=True)
+        return 0
     return _program_for(words).main(args=words, prog_name="fecallab", standalone_mode=False)
 
 
@@ -161,15 +166,32 @@ def fault_from(error: Exception) -> CouldNot:
     )
 
 
-def _bad_usage(error: Any) -> BadInput:
-    """Say in one line which word or option is wrong, and where the help is."""
+def _bad_usage(error: Any, words: Sequence[str]) -> BadInput:
+    """Say in one line which word or option is wrong, what was probably meant, and where the help is."""
     context = getattr(error, "ctx", None)
     path = context.command_path if context is not None else "fecallab"
     said = " ".join(error.format_message().split())
     step = f"Type: {path} --help"
     if re.match(r"No such option: -[\d.]", said):
         step = "A number below zero is typed after two dashes, at the end: -- -1.5"
+    elif said.startswith("No such option") and context is not None:
+        from fecallab.cli.near import meant_option
+
+        if near := meant_option(context.command, str(getattr(error, "option_name", ""))):
+            said, step = said.partition(" (")[0] + ".", f"Did you mean {near}? {step}"
+    elif said.startswith("No such command") and "Did you mean" not in said and context is not None:
+        step = f"{_nearest_command(context, words)}{step}"
     return BadInput(said, next=step, code="usage")
+
+
+def _nearest_command(context: Any, words: Sequence[str]) -> str:
+    """Say what may follow a noun, or which whole command was probably meant."""
+    from fecallab.cli.near import meant_command, verbs_of
+
+    if context.parent is not None:
+        return f"After {context.command_path} comes one of: {', '.join(verbs_of(context.command))}. "
+    meant = meant_command(_program(None), words)
+    return f"Did you mean: {' or '.join(f'fecallab {one}' for one in meant)}? " if meant else ""
 
 
 def could_not_from(error: OSError) -> CouldNot:
