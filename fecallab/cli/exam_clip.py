@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,7 +14,7 @@ from fecallab.domain.errors import BadInput, Refused
 from fecallab.domain.spoken import number_of
 
 if TYPE_CHECKING:
-    from fecallab.domain.exam import Reading
+    from fecallab.domain.exam import Exam, Picture, Reading
     from fecallab.imaging.motility import MotilityResult
 
 
@@ -38,7 +40,9 @@ def read_clip(
     """Record a clip of one field as a reading: how many swim at once, with the interval, under your name for them."""
     from fecallab.cli.exam import _say_recorded, open_cases
     from fecallab.cli.exam_input import organism_name
+    from fecallab.domain.clip_words import clip_remark
     from fecallab.imaging.motility import assess_motility, open_clip
+    from fecallab.records.clips import take_clip
 
     scale = number_or_none(um_per_px, "--um-per-px", low=1e-4, high=1e4)
     power = number_or_none(objective, "--objective", low=0.25, high=250)
@@ -49,10 +53,12 @@ def read_clip(
             )
     name = organism_name(of) if of else ""
     assert scale and power
-    found = assess_motility(open_clip(file, number_or_none(fps, "--fps", low=1e-3, high=1e5)), scale)
+    rate = number_or_none(fps, "--fps", low=1e-3, high=1e5)
+    clip = open_clip(file, rate)
+    found = assess_motility(clip, scale)
     if not found.assessable:
         raise Refused(found.reasons)
-    reading = reading_of(found, file.name, name, unsure, power)
+    reading = reading_of(found, f"clip {file.name}", name, unsure, power)
     with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
         code = preparation.strip().upper()
         exam = writer.exam(code.partition("-")[0])
@@ -60,6 +66,10 @@ def read_clip(
             codes = ", ".join(one.code for one in exam.preparations) or "none"
             text = f"There is no preparation {preparation!r}; exam {exam.code} has: {codes}."
             raise BadInput(text, next="Type one of these.", code="unknown-preparation")
+        if file.is_file():
+            kept = take_clip(writer, file, clip.width_px, clip.height_px)
+            _refuse_twice(exam, kept, writer.pictures())
+            reading = replace(reading, remark=clip_remark(kept, rate))
         writer.add_readings(code, (reading,))
         whole = writer.exam(exam.code)
         known = writer.sample(exam.sample)
@@ -70,18 +80,38 @@ def read_clip(
             "Nothing swims in this clip. Whether that says anything depends on how fresh the stool was: stale or cooled, it is"
             f" 'motility not assessable', never negative. See: fecallab exam show {exam.code}"
         )
+    if not file.is_file():
+        notes.append("A folder of pictures is not kept in the records; send it to the vet with --clip.")
     notes += [f"{one.text} {one.next}".strip() for one in found.warnings]
     _say_recorded(whole, known, animal, opened, notes, as_json)
 
 
-def reading_of(found: MotilityResult, file: str, name: str, unsure: bool, objective: float) -> Reading:
+def _refuse_twice(exam: Exam, clip: Picture, pictures: Sequence[Picture]) -> None:
+    """Refuse a clip that is a reading of this exam already: its swimmers would count twice."""
+    from fecallab.records.clips import clip_of
+
+    for preparation in exam.preparations:
+        for reading in preparation.readings:
+            before = clip_of(reading, pictures)
+            if before is not None and before.picture.sha256 == clip.sha256:
+                raise BadInput(
+                    f"{clip.file_name} is the clip of {reading.code} already.",
+                    next=f'To read it anew: fecallab withdraw {reading.code} --reason "…", then repeat.',
+                    code="clip-twice",
+                )
+
+
+def reading_of(found: MotilityResult, remark: str, name: str, unsure: bool, objective: float) -> Reading:
     """Return the reading that a clip gives; what swims needs the keeper's name, since a clip names nothing.
+
+    `remark` names the clip.
 
     Raises
     ------
     BadInput
         Something swims and no name was given.
     """
+    from fecallab.domain.clip_words import counted_swimmers
     from fecallab.domain.exam import Reading
 
     mean, ends = found.mean_swimming_at_once, found.mean_swimming_interval
@@ -94,7 +124,7 @@ def reading_of(found: MotilityResult, file: str, name: str, unsure: bool, object
             next="Give your name for them: --of flagellate (and --unsure when you are not sure)",
             code="organism-missing",
         )
-    count = max(1, round(mean)) if found.motile_count else 0
+    count = counted_swimmers(found.motile_count or 0, mean)
     seen = {name: count} if name else {}
     return Reading(
         kind="field",
@@ -102,7 +132,7 @@ def reading_of(found: MotilityResult, file: str, name: str, unsure: bool, object
         um_per_px=found.um_per_px,
         counts={} if unsure else seen,
         unsure=seen if unsure and count else {},
-        remark=f"clip {file}",
+        remark=remark,
         mean_swimming=mean,
         mean_swimming_low=ends[0],
         mean_swimming_high=ends[1],

@@ -19,6 +19,7 @@ def show(
     from fecallab.cli.exam_input import organism_name
     from fecallab.cli.exam_words import exam_payload, judged_lines, judged_payload, preparation_line
     from fecallab.domain.animal import AS_TOLD
+    from fecallab.domain.clip_words import is_clip, reading_remark
     from fecallab.domain.control_note import control_states
     from fecallab.gather import group_of, judge_alone, targets_of
     from fecallab.gather_notes import control_note_for, sign_dict, signs_of_animal
@@ -43,6 +44,10 @@ def show(
     age = sample.passed_minutes_ago(whole.examined_at)
     lines.append(f"  Age at the exam: {age[0]:.0f} to {age[1]:.0f} minutes" if age else "  Age: not known")
     lines += [f"  {preparation_line(p)}" for p in whole.preparations]
+    read = [reading for made in whole.preparations for reading in made.readings]
+    lines += [
+        f"  {reading.code}: {one_line(reading_remark(reading))}" for reading in read if is_clip(reading)
+    ]
     lines += [f"  from elsewhere: {r.who}, {r.method}: {r.result} for {r.target}" for r in whole.elsewhere]
     said = [one_line(line) for line in verdict_lines(whole)]
     lines += ["Words of vets, beside your own names:", *(f"  {line}" for line in said)] if said else []

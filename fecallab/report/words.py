@@ -114,6 +114,7 @@ def reading_lines(preparation: Preparation, organism_words: Mapping[str, str]) -
         Organism key or group to the words to print; a missing one is printed as it is.
     """
     from fecallab.domain.casework import reading_share
+    from fecallab.domain.clip_words import reading_remark
 
     lines: list[ReadingLine] = []
     place_of_kind: dict[str, int] = {}
@@ -144,7 +145,7 @@ def reading_lines(preparation: Preparation, organism_words: Mapping[str, str]) -
                 objective=reading.objective,
                 cover_share=reading_share(reading, preparation),
                 seen=_seen(reading, organism_words),
-                remark=reading.remark,
+                remark=reading_remark(reading),
             )
             for place, reading in enumerate(readings, start=first)
         ]

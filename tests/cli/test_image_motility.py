@@ -155,6 +155,45 @@ def test_a_clip_becomes_a_reading_under_the_keepers_name(fecallab: Run, films: P
     assert reading.clip_seconds == pytest.approx(1.55, abs=0.1)
     assert sum(reading.counts.values()) == max(1, round(reading.mean_swimming))
     assert reading.um_per_px == 0.8 and reading.objective == 40
+    from fecallab.domain.clip_words import at_once_words
+    from fecallab.records.clips import clip_of
+
+    with open_records(Path.cwd()) as store:
+        kept = clip_of(reading, store.pictures())
+        assert kept is not None and (kept.picture.width_px, kept.picture.height_px) == (240, 180)
+        assert store.picture_path(kept.picture.sha256).read_bytes() == (films / "swim.mp4").read_bytes()
+    words = at_once_words(reading.mean_swimming, reading.mean_swimming_low, reading.mean_swimming_high)
+    assert f"{reading.code}: a clip of" in fecallab("exam", "show", "E1").out
+    assert words in fecallab("exam", "show", "E1").out
+    said = fecallab("report", "exam", "E1", "--to", "pages", "--json")
+    page = Path("pages", said.json["pages"][0]).read_text(encoding="utf-8")
+    assert f"a clip of {reading.clip_seconds:.1f} s: {words}" in page
+    assert "swim.mp4" not in page, "a name of a file is nobody else's business"
+    said = fecallab(*clip, "--of", "flagellate", "--json")
+    assert said.code == 2 and said.error["code"] == "clip-twice"
+    assert fecallab("records", "check").code == 0
+
+
+def test_a_rate_that_was_given_and_a_folder_of_pictures_are_said_with_the_reading(
+    fecallab: Run, films: Path, tmp_path: Path
+) -> None:
+    with_exam(fecallab)
+    drawn = draw_clip(ClipSpec(**(vars(SPEC) | {"swimmers": 0})), 4)
+    (tmp_path / "frames").mkdir()
+    for k, frame in enumerate(drawn.frames):
+        Image.fromarray(frame).save(tmp_path / "frames" / f"{k}.png")
+    words = ("--um-per-px", "0.8", "--objective", "40", "--fps", "20")
+    for file in (tmp_path / "frames", films / "still.mp4"):
+        said = fecallab("exam", "read-clip", "E1-1", file, *words)
+        assert said.code == 0, said.all
+    from fecallab.records.clips import clip_of
+    from fecallab.records.store import open_records
+
+    with open_records(Path.cwd()) as store:
+        first, second = store.exam("E1").preparations[0].readings[-2:]
+        assert first.remark == "clip frames" and clip_of(first, store.pictures()) is None
+        kept = clip_of(second, store.pictures())
+    assert kept is not None and kept.fps == 20
 
 
 def test_a_clip_in_which_nothing_swims_is_no_negative_by_itself(fecallab: Run, films: Path) -> None:
