@@ -143,7 +143,8 @@ class SharedPictures:
         return here
 
     def problems(self, info: Picture) -> Iterator[Reason]:
-        """See `PicturePlace`."""
+        """See `PicturePlace`; what a store remembers of the file from before is not believed."""
+        self._system.invalidate_cache()
         try:
             found = self._hash(self._at(info))
         except FileNotFoundError:
