@@ -8,6 +8,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from fecallab.domain.animal import AS_TOLD
+from fecallab.domain.spoken import say_date
 
 if TYPE_CHECKING:
     from fecallab.domain.animal import Animal, AnimalEvent, Weighing
@@ -125,7 +126,6 @@ def after_stop(thing: Due, file: CaseFile, standing: Standing, day: date) -> Due
 
 
 def _stop_lines(file: CaseFile, day: date) -> list[tuple[DoseReaction, str]]:
-    from fecallab.domain.followup import say_date
     from fecallab.reference.signs import reaction_signs
 
     found = []
@@ -192,7 +192,6 @@ def exam_notes(
 
 def _signs_with(store: Reader, sample: Sample, known: set[str], today: date) -> list[str]:
     """Return the signs that were noted with a sample and were gone by the exam; they travel all the same."""
-    from fecallab.domain.followup import say_date
     from fecallab.reference.signs import signs
 
     return [
@@ -259,4 +258,4 @@ def drug_words(given: OtherDrugGiven) -> str:
     much = f" {given.mg_per_kg} mg/kg" if given.mg_per_kg else ""
     times = f", {given.doses} doses, the last" if given.doses > 1 else ""
     told = f", {AS_TOLD}" if given.as_told else ""
-    return f"{given.drug}{much}{times} ({given.given_on}{told})"
+    return f"{given.drug}{much}{times} ({say_date(given.given_on)}{told})"

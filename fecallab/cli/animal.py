@@ -24,6 +24,7 @@ from fecallab.cli.common import (
 )
 from fecallab.cli.output import emit
 from fecallab.cli.weigh import measure, weigh
+from fecallab.domain.spoken import say_date, say_time
 
 if TYPE_CHECKING:
     from datetime import date
@@ -152,7 +153,6 @@ def show(
     """Show one animal: weights, samples, exams, cases and where they stand."""
     from fecallab.cli.words import standing_headline, table
     from fecallab.domain.animal import AS_TOLD
-    from fecallab.domain.followup import say_date
     from fecallab.gather import as_on, case_standing
     from fecallab.gather_notes import drug_words, sign_dict, signs_of_animal
 
@@ -187,8 +187,7 @@ def show(
         lines.append(f"Case {file.case.code}, {file.case.target}: {state or standing_headline(standing)}")
     if care:
         rows = [
-            [f"{c.at:%Y-%m-%d %H:%M}", c.kind, f"{c.amount:g} {c.unit}" if c.amount else "", c.remark]
-            for c in care
+            [say_time(c.at), c.kind, f"{c.amount:g} {c.unit}" if c.amount else "", c.remark] for c in care
         ]
         lines += ["Care:", table(["when", "what", "amount", "remark"], rows[-10:])]
     lines.append(f"As on {say_date(today)}.")
@@ -251,7 +250,7 @@ def event(
         else:
             if kind == "brumation":
                 if last is not None and not start:
-                    text = f"No brumation of {known.name} is open that could end on {last}."
+                    text = f"No brumation of {known.name} is open that could end on {say_date(last)}."
                     raise BadInput(text, next="Give its first day too: --from 2026-11-01", code="not-asleep")
                 _check_sleep(first, last, sleeps)
             recorded = writer.add(
@@ -265,8 +264,8 @@ def event(
                     remark=remark,
                 )
             )
-    until = f" to {recorded.end}" if recorded.end else ""
-    text = f"{known.name}: {kind} from {recorded.start}{until}. Recorded."
+    until = f" to {say_date(recorded.end)}" if recorded.end else ""
+    text = f"{known.name}: {kind} from {say_date(recorded.start)}{until}. Recorded."
     emit({"event": fact_dict(recorded)}, text, as_json)
 
 
@@ -277,11 +276,15 @@ def _check_sleep(first: date, last: date | None, others: Sequence[AnimalEvent]) 
     from fecallab.domain.errors import BadInput
 
     if last is not None and last < first:
-        text = f"The brumation would end on {last}, before it begins on {first}."
+        text = f"The brumation would end on {say_date(last)}, before it begins on {say_date(first)}."
         raise BadInput(text, next="Check both days.", code="end-before-start")
     for other in others:
         if first < (other.end or date.max) and other.start < (last or date.max):
-            said = f"from {other.start} to {other.end}" if other.end else f"since {other.start}"
+            said = (
+                f"from {say_date(other.start)} to {say_date(other.end)}"
+                if other.end
+                else f"since {say_date(other.start)}"
+            )
             text = f"A brumation {said} is recorded already ({other.code})."
             step = (
                 "Type its end: --to DAY" if other.end is None else f"Mend it: fecallab correct {other.code}"

@@ -9,8 +9,7 @@ import typer
 
 from fecallab.cli.common import BY, JSON, RECORDS, REMARK, fact_dict, now, open_folder, read_day, who
 from fecallab.cli.output import emit
-from fecallab.domain.followup import say_date
-from fecallab.domain.spoken import number_of
+from fecallab.domain.spoken import number_of, say_date
 
 if TYPE_CHECKING:
     from datetime import date
@@ -53,8 +52,9 @@ def move(
         owner = writer.animal(animal)
         place = _place(writer, enclosure, new, room)
         if visit:
-            stay = _visit(writer, owner, place, day, last or day, number, remark)
-            span = f"on {stay.start}" if stay.start == stay.end else f"from {stay.start} to {stay.end}"
+            end = last or day
+            stay = _visit(writer, owner, place, day, end, number, remark)
+            span = f"on {say_date(day)}" if day == end else f"from {say_date(day)} to {say_date(end)}"
             text = f"{owner.name} was in {place.name} {span}. Recorded."
             if owner.kind != "animal":
                 text = f"{stay.number_of_animals} of {text}"
@@ -82,7 +82,7 @@ def _visit(
     from fecallab.domain.housing import Stay
 
     if last < first:
-        text = f"The visit would end on {last}, before it begins on {first}."
+        text = f"The visit would end on {say_date(last)}, before it begins on {say_date(first)}."
         raise BadInput(text, next="Check both days.", code="end-before-start")
     if number < 1:
         text = f"--number is {number}; at least one was there."
@@ -115,11 +115,11 @@ def move_home(
     if open_home is not None:
         left = writer.enclosure(open_home.enclosure).name
         if open_home.enclosure == place.code:
-            since = f"since {open_home.start}" if open_home.start else "already"
+            since = f"since {say_date(open_home.start)}" if open_home.start else "already"
             text = f"{owner.name} lives in {place.name} {since}."
             raise BadInput(text, next="Nothing is to be done.", code="there-already")
         if open_home.start is not None and day < open_home.start:
-            text = f"{owner.name} lives in {left} since {open_home.start} ({open_home.code}); a move on {day} is before that."
+            text = f"{owner.name} lives in {left} since {say_date(open_home.start)} ({open_home.code}); a move on {say_date(day)} is before that."
             step = f"Check the day, or mend the stay first: fecallab correct {open_home.code} start=DAY --reason …"
             raise BadInput(text, next=step, code="in-two-places")
         writer.correct(open_home.code, replace(open_home, end=day), f"moved to {place.name}")
@@ -157,9 +157,9 @@ def housed(store: Reader, owner: Animal, day: date) -> Housed:
     ]
     said = []
     for stay in stays:
-        until = f" to {stay['end']}" if stay["end"] and stay["end"] <= day else ""
-        since = f"since {stay['start']}" if not until else f"from {stay['start'] or 'an unknown day'}"
-        since = "" if not until and stay["start"] is None else f" {since}"
+        first = say_date(stay["start"]) if stay["start"] else ""
+        until = f" to {say_date(stay['end'])}" if stay["end"] and stay["end"] <= day else ""
+        since = f" from {first or 'an unknown day'}" if until else f" since {first}" if first else ""
         said.append(f"{stay['enclosure_name']}{since}{until}{' (visit)' if stay['visit'] else ''}")
     if said:
         lines.append(f"Lives in: {'; '.join(reversed(said[-5:]))}")
@@ -171,6 +171,8 @@ def housed(store: Reader, owner: Animal, day: date) -> Housed:
     arrival = members[-1].arrival if members else ""
     if arrival:
         out = [act for act in store.releases(arrival) if owner.code in act.animals and act.on <= day]
-        state = f"released on {out[0].on}" if out else f"kept apart: fecallab arrivals show {arrival}"
+        state = (
+            f"released on {say_date(out[0].on)}" if out else f"kept apart: fecallab arrivals show {arrival}"
+        )
         lines.append(f"Arrival {arrival}: {state}")
     return Housed(number, stays, arrival, lines)

@@ -12,7 +12,7 @@ from fecallab.cli.arrivals_protocol import PROTOCOL, protocol_from
 from fecallab.cli.common import BY, JSON, RECORDS, REMARK, fact_dict, now, one_of, open_folder, read_day, who
 from fecallab.cli.options import with_options
 from fecallab.cli.output import emit
-from fecallab.domain.followup import say_date
+from fecallab.domain.spoken import say_date
 
 if TYPE_CHECKING:
     from datetime import date
@@ -153,7 +153,9 @@ def list_arrivals(
         )
         if number or all_of_them:
             said = f"{number}{f' in {len(waiting)} tubs or alone' if number != len(waiting) else ''}"
-            rows.append([one.code, one.name or "-", f"{one.arrived_on}", one.origin, one.source or "-", said])
+            rows.append(
+                [one.code, one.name or "-", say_date(one.arrived_on), one.origin, one.source or "-", said]
+            )
     if rows:
         text = table(["code", "name", "arrived", "origin", "source", "kept apart"], rows)
     elif found:
@@ -188,7 +190,7 @@ def split(
                 text = f"{owner.name} does not belong to {called(old)}."
                 raise BadInput(text, next=f"Type: fecallab arrivals show {old.code}", code="no-member")
             if day < mine[owner.code].joined_on:
-                text = f"{owner.name} joined {old.code} on {mine[owner.code].joined_on}, after {day}."
+                text = f"{owner.name} joined {old.code} on {say_date(mine[owner.code].joined_on)}, after {say_date(day)}."
                 raise BadInput(text, next="Check the day.", code="split-before-joining")
         fresh = replace(old, code="", name=" ".join(name.split()), split_from=old.code, remark="")
         new = writer.add(fresh)
@@ -200,7 +202,9 @@ def split(
         if protocols:
             writer.add(replace(protocols[-1], code="", arrival=new.code))
     lines = [f"{_many(owners)} split off from {old.code} into {called(new)} on {say_date(day)}. Recorded."]
-    lines.append(f"  The day of arrival stays {new.arrived_on}, and so do the contacts of the days before.")
+    lines.append(
+        f"  The day of arrival stays {say_date(new.arrived_on)}, and so do the contacts of the days before."
+    )
     lines.append("  Who shares an enclosure, water or tools with the others is still of one contact group.")
     payload = {"arrival": fact_dict(new), "members": [fact_dict(one) for one in members]}
     emit(payload, "\n".join(lines), as_json)

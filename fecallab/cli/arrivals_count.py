@@ -8,6 +8,7 @@ import typer
 
 from fecallab.cli.common import BY, JSON, RECORDS, REMARK, fact_dict, now, one_of, open_folder, read_day, who
 from fecallab.cli.output import emit
+from fecallab.domain.spoken import say_date
 
 if TYPE_CHECKING:
     from datetime import date
@@ -90,9 +91,9 @@ def count(
         there = number_on(partner, writer.count_changes(partner.code), day) if partner else None
     step = {"moved out": f" into {partner.name}", "moved in": f" from {partner.name}"} if partner else {}
     lines = [
-        f"{owner.name}: {number} {kind}{step.get(kind, '')} on {day}; {left} left in it. Recorded."
+        f"{owner.name}: {number} {kind}{step.get(kind, '')} on {say_date(day)}; {left} left in it. Recorded."
         if kind not in ("moved in", "found again")
-        else f"{owner.name}: {number} {kind}{step.get(kind, '')} on {day}; {left} in it now. Recorded."
+        else f"{owner.name}: {number} {kind}{step.get(kind, '')} on {say_date(day)}; {left} in it now. Recorded."
     ]
     if partner is not None and partner.kind != "animal":
         lines.append(f"  {partner.name} holds {there} now.")
@@ -161,8 +162,8 @@ def _show(owner: Animal, store: Reader, day: date, as_json: bool) -> None:
     changes = [one for one in store.count_changes(owner.code) if one.on <= day]
     names = {animal.code: animal.name for animal in store.animals()}
     left = number_on(owner, changes, day)
-    rows = [[f"{c.on}", c.kind, f"{c.number}", names.get(c.other, ""), c.remark] for c in changes]
-    lines = [f"{owner.name}: {left} on {day}, {owner.number_of_animals} when recorded."]
+    rows = [[say_date(c.on), c.kind, f"{c.number}", names.get(c.other, ""), c.remark] for c in changes]
+    lines = [f"{owner.name}: {left} on {say_date(day)}, {owner.number_of_animals} when recorded."]
     if rows:
         lines.append(table(["day", "what", "number", "tub", "remark"], rows))
     emit(

@@ -11,8 +11,9 @@ import typer
 from fecallab.cli.common import one_of
 from fecallab.cli.options import Group
 from fecallab.domain.errors import BadInput
+from fecallab.domain.exam import method_words
 from fecallab.domain.housing import WHO_RESTARTS, ArrivalProtocol
-from fecallab.domain.spoken import number_of
+from fecallab.domain.spoken import number_of, say_date
 
 if TYPE_CHECKING:
     from fecallab.domain.animal import Animal
@@ -161,7 +162,9 @@ def protocol_from(
     if not changed:
         return made
     said = ", ".join(f"{name.replace('_', ' ')} {_shown(getattr(made, name))}" for name in changed)
-    whose = f"by {vet} on {day}" if vet else f"by the keeper on {day}, stricter than before"
+    whose = (
+        f"by {vet} on {say_date(day)}" if vet else f"by the keeper on {say_date(day)}, stricter than before"
+    )
     return replace(
         made,
         template=made.template if vet else f"{made.template.removesuffix(' (custom)')} (custom)",
@@ -241,7 +244,7 @@ def _refuse_less(made: ArrivalProtocol, base: ArrivalProtocol, changed: Sequence
             raise BadInput(text, next='A vet may set fewer: --vet "NAME"', code="less-without-a-vet")
     less = [word for word in base.blocking if word not in made.blocking]
     less += [word for word in made.not_blocking if word not in base.not_blocking]
-    less += [word.replace("_", " ") for word in base.preparations if word not in made.preparations]
+    less += [method_words(word) for word in base.preparations if word not in made.preparations]
     less += [
         name.replace("_", " ")
         for name in ("positive_restarts", "newcomer_restarts")
@@ -261,7 +264,7 @@ def protocol_lines(protocol: ArrivalProtocol) -> list[str]:
         head += f", one {number_of(protocol.last_exam_after_days, 'day')} or more after the last possible exposure"
     if protocol.laboratory_pcrs:
         head += f", {protocol.laboratory_pcrs} laboratory PCRs against Cryptosporidium"
-    ways = " and ".join(word.replace("_", " ") for word in protocol.preparations)
+    ways = " and ".join(map(method_words, protocol.preparations))
     return [
         f"{head}.",
         f"  Each exam: {ways or 'as the parasites ask'}. Blocks: {', '.join(protocol.blocking) or 'whatever is found'}"

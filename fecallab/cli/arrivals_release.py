@@ -9,8 +9,7 @@ import typer
 
 from fecallab.cli.common import BY, JSON, RECORDS, REMARK, fact_dict, now, open_folder, read_day, who
 from fecallab.cli.output import emit
-from fecallab.domain.followup import say_date
-from fecallab.domain.spoken import number_of
+from fecallab.domain.spoken import number_of, say_date
 
 if TYPE_CHECKING:
     from datetime import date
@@ -133,7 +132,7 @@ def _answers(
             step = f"It may be released, gone, or of another one: fecallab arrivals show {arrival.code}"
             raise BadInput(text, next=step, code="no-member")
     if not mine:
-        text = f"Nobody of {arrival.code} is kept apart on {situation.today}."
+        text = f"Nobody of {arrival.code} is kept apart on {say_date(situation.today)}."
         raise BadInput(text, next="Type: fecallab arrivals list", code="nobody-kept-apart")
     wanted = [owner.code for owner in named] or mine
     groups = list(dict.fromkeys(situation.group_of(animal) for animal in wanted))

@@ -10,6 +10,8 @@ import typer
 
 from fecallab.cli.common import BY, JSON, RECORDS, fact_dict, now, one_of, open_folder, read_day, who
 from fecallab.cli.output import emit
+from fecallab.domain.exam import method_words
+from fecallab.domain.spoken import say_date
 
 if TYPE_CHECKING:
     from datetime import date
@@ -115,7 +117,7 @@ def stops_of(
                 number=member.number,
                 exams=f"{member.k} of {member.n}",
                 preparations=tuple(
-                    word.replace("_", " ") for word in (protocol.preparations if protocol else ())
+                    method_words(word) for word in (protocol.preparations if protocol else ())
                 ),
                 content=label_content(collection, animal),
                 since=since,
@@ -129,7 +131,6 @@ def stops_of(
 
 def _lines(stops: Sequence[RoundStop], day: date, situation: Situation, arrival: str) -> list[str]:
     from fecallab.cli.words import table
-    from fecallab.domain.followup import say_date
 
     if not stops:
         waiting = _next_day(situation, arrival)
@@ -144,7 +145,7 @@ def _lines(stops: Sequence[RoundStop], day: date, situation: Situation, arrival:
                 f"{stop.animal}{f' ({stop.number})' if stop.number != 1 else ''}",
                 stop.code,
                 stop.exams,
-                f"since {stop.since}",
+                f"since {say_date(stop.since)}",
                 " + ".join(stop.preparations),
             ]
             for stop in here

@@ -9,7 +9,7 @@ import typer
 
 from fecallab.cli.common import JSON, ON, RECORDS, fact_dict, number_or_none, open_folder, read_day
 from fecallab.cli.output import emit
-from fecallab.domain.spoken import number_of
+from fecallab.domain.spoken import number_of, say_date
 
 if TYPE_CHECKING:
     from datetime import date
@@ -75,7 +75,6 @@ def show(
 def _head(arrival: Arrival, situation: Situation, groups: Sequence[GroupAnswer]) -> list[str]:
     from fecallab.cli.arrivals import called
     from fecallab.cli.arrivals_protocol import protocol_lines
-    from fecallab.domain.followup import say_date
 
     where = f"{arrival.origin}{f', from {arrival.source}' if arrival.source else ''}"
     split = f", split off from {arrival.split_from}" if arrival.split_from else ""
@@ -90,7 +89,6 @@ def _head(arrival: Arrival, situation: Situation, groups: Sequence[GroupAnswer])
 
 def overall(groups: Sequence[GroupAnswer]) -> str:
     """Return the one answer for an arrival, put together from those of its contact groups."""
-    from fecallab.domain.followup import say_date
     from fecallab.domain.quarantine import NOT_YET, NOTHING_AGAINST
 
     if not groups:
@@ -239,8 +237,10 @@ def who_cells(member: MemberRun, today: date) -> list[str]:
         exams += f", PCR {member.pcrs} of {member.pcrs_needed}"
     waits = ", ".join(NEEDS.get(reason.code, reason.code) for reason in member.missing)
     since = member.next_sample_on_or_after
-    stool = "-" if since is None else "now" if since <= today else f"{since}"
-    over = "-" if member.days_end is None else "over" if member.days_end <= today else f"{member.days_end}"
+    stool = "-" if since is None else "now" if since <= today else say_date(since)
+    over = (
+        "-" if member.days_end is None else "over" if member.days_end <= today else say_date(member.days_end)
+    )
     return [f"{member.name}{many}", exams, over, stool, waits or "nothing"]
 
 
@@ -250,7 +250,7 @@ def _release_lines(released: Sequence[tuple[Any, str]], situation: Situation) ->
         names = ", ".join(situation.name_of(animal) for animal in act.animals[:8])
         more = f" and {len(act.animals) - 8} more" if len(act.animals) > 8 else ""
         to = f", to {act.to}" if act.to else ""
-        lines.append(f"{act.code}, {act.on} by {act.by}: {names}{more}{to}: {state}.")
+        lines.append(f"{act.code}, {say_date(act.on)} by {act.by}: {names}{more}{to}: {state}.")
     return ["", "Released:", *(f"  {line}" for line in lines)] if lines else []
 
 

@@ -13,6 +13,7 @@ from fecallab.domain.errors import BadInput
 from fecallab.domain.exam import ElsewhereResult, Exam
 from fecallab.domain.organism import is_target_group
 from fecallab.domain.sample import Sample
+from fecallab.domain.spoken import say_date
 
 
 def add_elsewhere(batch: Batch, rows: Rows) -> None:
@@ -82,9 +83,7 @@ def _told(batch: Batch, sheet: Sheet, row: Row, owner: str, key: str) -> Exam:
             text = f"The sample {asked!r} is of {batch.animal(sample.animal).name}."
             raise BadInput(text, next="Name its animal, or another sample.", code="other-animal")
         if sample is not None and sample.collected_at.date() != row.value["collected"]:
-            text = (
-                f"--collected is {row.value['collected']}, but the sample is of {sample.collected_at.date()}."
-            )
+            text = f"--collected is {say_date(row.value['collected'])}, but the sample is of {say_date(sample.collected_at)}."
             raise BadInput(text, next="Correct one of them.", code="other-day")
         told_at = max(told_at, sample.collected_at) if sample is not None else told_at
     if known is not None:

@@ -12,7 +12,7 @@ from fecallab.cli.batch_state import NEW, Batch, Entry, RecordedAlready, blame_r
 from fecallab.cli.batch_typed import Row
 from fecallab.domain.errors import BadInput
 from fecallab.domain.housing import Arrival, Enclosure, Sharing, Stay
-from fecallab.domain.spoken import number_of
+from fecallab.domain.spoken import number_of, say_date
 
 if TYPE_CHECKING:
     from fecallab.domain.housing import ArrivalMember
@@ -147,10 +147,10 @@ def _stay(batch: Batch, row: Row, owner: str) -> Stay:
     start, end = row.value.get("start"), row.value.get("end")
     animal = batch.animal(owner)
     if start is not None and end is not None and end < start:
-        text = f"The stay would end on {end}, before it begins on {start}."
+        text = f"The stay would end on {say_date(end)}, before it begins on {say_date(start)}."
         raise BadInput(text, next="Check both days.", code="end-before-start")
     if start is not None and animal.arrived_on is not None and start < animal.arrived_on:
-        text = f"{animal.name} arrived on {animal.arrived_on}; a stay from {start} would be before that."
+        text = f"{animal.name} arrived on {say_date(animal.arrived_on)}; a stay from {say_date(start)} would be before that."
         raise BadInput(text, next="Check both days.", code="move-before-arrival")
     number = row.value.get("number")
     if number is not None and number > animal.number_of_animals:
@@ -203,7 +203,7 @@ def add_arrivals(batch: Batch, rows: Rows) -> None:
                 batch.housing.arrivals[key] = entry
             joined = row.value.get("joined") or entry.first.fact.arrived_on
             if joined < entry.first.fact.arrived_on:
-                text = f"{label} arrived on {entry.first.fact.arrived_on}; nobody joined it on {joined}."
+                text = f"{label} arrived on {say_date(entry.first.fact.arrived_on)}; nobody joined it on {say_date(joined)}."
                 raise BadInput(text, next="Check both days.", code="joined-before-arrival")
             entry.members.append((Entry(sheet, row, None, owner), joined))
             where[owner] = label

@@ -19,6 +19,7 @@ from fecallab.cli.batch_typed import Ways, typed_rows
 from fecallab.cli.batch_vet import add_doses, add_plans, note_cases
 from fecallab.domain.case import Case
 from fecallab.domain.errors import BadInput
+from fecallab.domain.spoken import say_time
 
 if TYPE_CHECKING:
     from fecallab.records.casefile import CaseFile
@@ -197,7 +198,7 @@ def _note_refusals(batch: Batch, writer: Writer, codes: dict[str, str], written:
             place = f"{entry.sheet.file}, line {entry.row.raw.line}"
             why = ", ".join(reason.code for reason in answer.reasons)
             written.notes.append(
-                f"{place}: {file.animal.name}, dose of {moment:%Y-%m-%d %H:%M}: recorded because it happened, though"
+                f"{place}: {file.animal.name}, dose of {say_time(moment)}: recorded because it happened, though"
                 f" the rules would have refused it ({why}). Tell the vet."
             )
 

@@ -21,6 +21,7 @@ from fecallab.domain.animal import Weighing
 from fecallab.domain.case import Case
 from fecallab.domain.errors import BadInput
 from fecallab.domain.plan import DoseGiven, Plan
+from fecallab.domain.spoken import say_date, say_time
 
 BY_READING = "by a sure finding"
 BY_VET = "by the vet's plan"
@@ -146,7 +147,7 @@ def _number_text(row: Row, key: str) -> str:
 def _check_recorded_case(batch: Batch, case: Case, plan: Plan) -> None:
     plans = batch.reader.plans(case.code)
     if plans and plan.written_on < plans[-1].written_on:
-        text = f"The plan is of {plan.written_on}, older than the one in force ({plans[-1].written_on})."
+        text = f"The plan is of {say_date(plan.written_on)}, older than the one in force ({say_date(plans[-1].written_on)})."
         raise BadInput(text, next="Check the day.", code="plan-older")
     for old in plans:
         if (old.written_on, old.vet, old.drug) == (plan.written_on, plan.vet, plan.drug):
@@ -172,7 +173,7 @@ def add_doses(batch: Batch, rows: Rows) -> None:
             check_recordable(dose)
             before = seen.setdefault((ref, dose.given_at), row.raw.line)
             if before != row.raw.line:
-                text = f"The dose of {dose.given_at:%Y-%m-%d %H:%M} stands in line {before} already."
+                text = f"The dose of {say_time(dose.given_at)} stands in line {before} already."
                 raise BadInput(text, next="Delete one of the rows.", code="dose-twice")
             _refuse_known(batch, dose)
         except BadInput as trouble:
@@ -235,7 +236,9 @@ def _plans_for(batch: Batch, owner: str) -> list[tuple[str, str, Plan]]:
 def _dose(batch: Batch, row: Row, ref: str, plan: Plan, weights: list[Weighing]) -> DoseGiven:
     moment: datetime = row.value["given_at"]
     if not plan.drug:
-        text = f"The plan of {plan.written_on} gives no drug; a dose is logged under a plan with one."
+        text = (
+            f"The plan of {say_date(plan.written_on)} gives no drug; a dose is logged under a plan with one."
+        )
         raise BadInput(text, next="Name another plan.", code="order-missing")
     check_day(plan, moment)
     options = {**_options(row, _DOSE_MORE), "override": [], "override_by": ""}

@@ -6,7 +6,7 @@ import typer
 
 from fecallab.cli.common import BY, JSON, ON, RECORDS, fact_dict, now, one_of, open_folder, read_day, who
 from fecallab.cli.output import emit
-from fecallab.domain.followup import say_date
+from fecallab.domain.spoken import say_date
 
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
 
@@ -73,7 +73,7 @@ def list_cases(
             f.case.code,
             f.animal.name,
             f.case.target,
-            f"{f.case.opened_on}",
+            say_date(f.case.opened_on),
             state or standing_headline(standing),
         ]
         for f, standing, state in stood

@@ -13,8 +13,8 @@ from fecallab.cli.words import standing_headline, standing_payload, table
 from fecallab.domain.animal import AS_TOLD
 from fecallab.domain.casework import JudgedExam
 from fecallab.domain.cleaning import cleanings, last_dose_day
-from fecallab.domain.followup import Standing, say_date
-from fecallab.domain.spoken import every_days, number_of
+from fecallab.domain.followup import Standing
+from fecallab.domain.spoken import every_days, number_of, say_date, say_time
 from fecallab.domain.verdict import grade_by_vets
 from fecallab.gather import PRIOR, PRIOR_SAYS, SENSITIVITY, SENSITIVITY_SAYS, WHAT_LOWERS, chance_left
 from fecallab.gather_notes import case_notes, not_proven, sign_dict, signs_of
@@ -59,7 +59,7 @@ def case_lines(
         rows = [
             [
                 one.exam.code,
-                f"{one.sample.taken_on}",
+                say_date(one.sample.taken_on),
                 f"{one.result}, not proven" if _doubted(one, controls) else one.result,
                 one.grade_word or "-",
                 _told(one.exam, one.reasons[0].text if one.reasons else ""),
@@ -75,8 +75,7 @@ def case_lines(
     )
     if file.doses:
         rows = [
-            [f"{d.given_at:%Y-%m-%d %H:%M}", d.outcome, f"{d.volume_ml or '-'} ml", _told(d, d.by)]
-            for d in file.doses
+            [say_time(d.given_at), d.outcome, f"{d.volume_ml or '-'} ml", _told(d, d.by)] for d in file.doses
         ]
         lines += ["Doses:", table(["when", "what happened", "volume", "by"], rows)]
     chance = chance_left(standing)

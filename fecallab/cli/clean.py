@@ -9,7 +9,7 @@ import typer
 
 from fecallab.cli.common import BY, JSON, RECORDS, REMARK, fact_dict, now, open_folder, read_time, who
 from fecallab.cli.output import emit
-from fecallab.domain.spoken import say_time
+from fecallab.domain.spoken import say_date, say_time
 
 if TYPE_CHECKING:
     from fecallab.records.reader import Reader
@@ -48,7 +48,6 @@ def log(
     """Write down that an enclosure was cleaned."""
     from fecallab.domain.animal import CareEntry
     from fecallab.domain.cleaning import cleanings
-    from fecallab.domain.followup import say_date
 
     moment = read_time(at, "--at")
     with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:

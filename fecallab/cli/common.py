@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from fecallab.domain.errors import BadInput
+from fecallab.domain.spoken import say_date, say_time
 
 if TYPE_CHECKING:
     from fecallab.records.store import Records
@@ -66,12 +67,12 @@ def read_day(text: str | None, option: str, *, future: bool = False) -> date:
         text = f"{option} is {word[:40]!r}; a day is typed year-month-day."
         raise BadInput(text, next=f"Type: {option} 2026-03-04", code="not-a-day") from None
     if day > today and not future:
-        text = f"{option} is {day}, which is after today ({today}); what has not happened is not recorded."
+        text = f"{option} is {say_date(day)}, which is after today ({say_date(today)}); what has not happened is not recorded."
         raise BadInput(
             text, next=f"Type the day on which it happened: {option} {today}", code="in-the-future"
         )
     if day.year < 1990:
-        text = f"{option} is {day}, long before these records can begin."
+        text = f"{option} is {say_date(day)}, long before these records can begin."
         raise BadInput(text, next="Check the year.", code="too-long-ago")
     return day
 
@@ -98,11 +99,11 @@ def read_time(text: str | None, option: str, *, of_a_day_alone: time = time(12))
         next_step = f'Type: {option} "2026-03-04 08:30"  or  {option} 08:30'
         raise BadInput(text, next=next_step, code="not-a-time") from None
     if moment > present:
-        text = f"{option} is {moment:%Y-%m-%d %H:%M}, which is in the future."
+        text = f"{option} is {say_time(moment)}, which is in the future."
         raise BadInput(text, next="Type when it happened.", code="in-the-future")
     if moment.year < 1990:
         raise BadInput(
-            f"{option} is {moment:%Y-%m-%d}, long ago.", next="Check the year.", code="too-long-ago"
+            f"{option} is {say_date(moment)}, long ago.", next="Check the year.", code="too-long-ago"
         )
     return moment
 

@@ -10,6 +10,7 @@ import typer
 
 from fecallab.cli.common import JSON, ON, RECORDS, open_folder, read_day
 from fecallab.cli.output import emit
+from fecallab.domain.spoken import say_date
 
 if TYPE_CHECKING:
     from fecallab.domain.quarantine import ContactFound
@@ -35,7 +36,6 @@ def contacts(
     """Whom an animal has met, directly or through others, with the path in words."""
     from fecallab.cli.exam_input import organism_name
     from fecallab.domain.contacts import ALWAYS
-    from fecallab.domain.followup import say_date
     from fecallab.domain.quarantine import contacts_of_positive
     from fecallab.domain.quarantine_exposure import Situation
     from fecallab.gather import group_of
@@ -106,8 +106,6 @@ class _Row:
 
 
 def _row(one: ContactFound) -> _Row:
-    from fecallab.domain.followup import say_date
-
     if one.lasts:
         words = " The contact lasts: part them first, then examine."
     elif one.exam_from is not None:

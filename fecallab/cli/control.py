@@ -23,6 +23,8 @@ from fecallab.cli.common import (
     who,
 )
 from fecallab.cli.output import emit
+from fecallab.domain.exam import method_words
+from fecallab.domain.spoken import say_date, say_time
 
 if TYPE_CHECKING:
     from datetime import date
@@ -112,7 +114,6 @@ def list_controls(
     """List control runs, when each kind was last done, and which are due."""
     from fecallab.cli.words import table
     from fecallab.domain.control import control_due
-    from fecallab.domain.followup import say_date
     from fecallab.reference.controls import control_plan
 
     today = read_day(on, "--on")
@@ -124,9 +125,9 @@ def list_controls(
     rows = [
         [
             one.kind,
-            f"{one.last.done_at:%Y-%m-%d}" if one.last else "never",
+            say_date(one.last.done_at) if one.last else "never",
             "-" if one.last is None else "passed" if one.last.passed else "FAILED",
-            "now" if one.due else f"from {one.due_on}" if one.due_on else "-",
+            "now" if one.due else f"from {say_date(one.due_on)}" if one.due_on else "-",
             one.why,
         ]
         for one in due
@@ -136,9 +137,9 @@ def list_controls(
         shown = [
             [
                 run.code,
-                f"{run.done_at:%Y-%m-%d %H:%M}",
+                say_time(run.done_at),
                 run.kind,
-                " ".join(filter(None, (run.method.replace("_", " "), run.solution, run.bottle))) or "-",
+                " ".join(filter(None, (method_words(run.method), run.solution, run.bottle))) or "-",
                 "passed" if run.passed else "FAILED",
                 run.judged,
             ]

@@ -23,6 +23,7 @@ from fecallab.cli.common import (
 )
 from fecallab.cli.output import emit
 from fecallab.domain.errors import BadInput
+from fecallab.domain.spoken import say_time
 
 if TYPE_CHECKING:
     from fecallab.domain.case import Case
@@ -156,9 +157,7 @@ def _history_lines(entries: Sequence[Entry]) -> list[str]:
     for entry in entries:
         state = "withdrawn" if entry.withdrawn else "stands" if entry.current else "replaced"
         why = f" ({entry.reason})" if entry.reason else ""
-        lines.append(
-            f"{entry.code} {state}, {entry.recorded_at:%Y-%m-%d %H:%M} UTC by {entry.recorded_by}{why}"
-        )
+        lines.append(f"{entry.code} {state}, {say_time(entry.recorded_at)} UTC by {entry.recorded_by}{why}")
         said = {key: value for key, value in fact_dict(entry.fact).items() if key not in ("code", "verdicts")}
         known = before.get(entry.code)
         before[entry.code] = said

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from fecallab.cli.common import one_of
 from fecallab.domain.errors import BadInput
+from fecallab.domain.spoken import say_time
 
 if TYPE_CHECKING:
     from fecallab.records.writer import Writer
@@ -45,7 +46,7 @@ def checked_care(fact: Any, writer: Writer) -> Any:
         return replace(fact, sign=sign(fact.sign).key)
     if isinstance(fact, DoseReaction):
         if fact.at < writer.dose(fact.dose).given_at:
-            text = f"The reaction of {fact.at:%Y-%m-%d %H:%M} is before its dose."
+            text = f"The reaction of {say_time(fact.at)} is before its dose."
             raise BadInput(text, next="Check the time.", code="reaction-before-dose")
         return replace(fact, sign=one_of(fact.sign, tuple(reaction_signs()), "the sign"))
     if isinstance(fact, OtherDrugGiven):

@@ -9,6 +9,7 @@ from fecallab.cli.common import one_of
 from fecallab.cli.correct_care import LIMITS as CARE_LIMITS
 from fecallab.cli.correct_care import checked_care
 from fecallab.domain.errors import BadInput
+from fecallab.domain.spoken import say_time
 
 if TYPE_CHECKING:
     from fecallab.domain.sample import Sample
@@ -102,7 +103,7 @@ def _sample(sample: Sample, writer: Writer) -> Sample:
         text = "passed_to alone does not say how old the stool can be."
         raise BadInput(text, next="Give passed_from too, or empty both: passed_to=", code="window-open")
     if first is not None and sample.collected_at < first:
-        text = f"collected_at {sample.collected_at:%Y-%m-%d %H:%M} is before the stool was passed."
+        text = f"collected_at {say_time(sample.collected_at)} is before the stool was passed."
         raise BadInput(text, next="Check the times.", code="collected-before-passed")
     if sample.same_stool_as:
         same = first_of_same_stool(writer, sample.same_stool_as, writer.animal(sample.animal))

@@ -17,7 +17,7 @@ import typer
 from fecallab.cli.common import JSON, now
 from fecallab.cli.output import emit, say
 from fecallab.domain.errors import BadInput, CouldNot
-from fecallab.domain.followup import say_date
+from fecallab.domain.spoken import say_date
 
 
 def register(app: typer.Typer) -> None:

@@ -25,7 +25,7 @@ from fecallab.cli.dose_more import other, reaction
 from fecallab.cli.dose_options import DOSE_DAY, DOSE_MORE
 from fecallab.cli.options import with_options
 from fecallab.cli.output import emit
-from fecallab.domain.followup import say_date
+from fecallab.domain.spoken import say_date
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -109,7 +109,9 @@ def give(
         more = more_of_dose(options, file.plan, confirmed, now())
         already = already or more["as_told"]
         if file.closing is not None and not already:
-            text = f"{file.case.code} was closed on {file.closing.closed_on} ({file.closing.ending})."
+            text = (
+                f"{file.case.code} was closed on {say_date(file.closing.closed_on)} ({file.closing.ending})."
+            )
             raise Refused(
                 [Reason("case-closed", text, "If it happened all the same, log it: --already-given")]
             )

@@ -20,7 +20,7 @@ from fecallab.cli.common import (
     who,
 )
 from fecallab.cli.output import emit
-from fecallab.domain.spoken import number_of, say_time
+from fecallab.domain.spoken import number_of, say_date, say_time
 
 
 def reaction(
@@ -107,7 +107,7 @@ def other(
     much = f", {recorded.mg_per_kg} mg/kg" if recorded.mg_per_kg else ""
     times = f", {doses} doses, the last" if doses > 1 else ""
     told = f" ({TOLD})" if as_told else ""
-    line = f"{owner.name}: {name}{much}{times} on {day}{told}. Recorded."
+    line = f"{owner.name}: {name}{much}{times} on {say_date(day)}{told}. Recorded."
     if not known:
         line += "\n  This drug is not in the table: whether it goes with others is the vet's to say."
     emit({"other_drug": fact_dict(recorded), "drug_known": known}, line, as_json)

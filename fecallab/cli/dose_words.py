@@ -6,8 +6,7 @@ from collections.abc import Sequence
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
-from fecallab.domain.followup import say_date
-from fecallab.domain.spoken import number_of
+from fecallab.domain.spoken import number_of, say_date
 
 if TYPE_CHECKING:
     from fecallab.domain.dosing import DoseAnswer, OtherDrug

@@ -9,6 +9,7 @@ import typer
 
 from fecallab.cli.common import JSON, ON, RECORDS, now, open_folder, read_day
 from fecallab.cli.output import emit, say
+from fecallab.domain.spoken import say_date
 
 if TYPE_CHECKING:
     from datetime import date
@@ -38,7 +39,6 @@ def due(
     """What comes next: doses, weighings, the next stool that counts, words to ask of the vet."""
     from dataclasses import asdict
 
-    from fecallab.domain.followup import say_date
     from fecallab.gather_arrivals_due import arrivals_due
     from fecallab.gather_notes import sign_dict, signs_today
     from fecallab.records.backup import last_backup

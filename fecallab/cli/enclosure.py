@@ -20,6 +20,7 @@ from fecallab.cli.common import (
     who,
 )
 from fecallab.cli.output import emit
+from fecallab.domain.spoken import say_date
 
 if TYPE_CHECKING:
     from datetime import date
@@ -118,13 +119,13 @@ def share(
             recorded = [
                 writer.correct(one.code, replace(one, end=last), "no longer shared") for one in running
             ]
-            text = f"{place.name} shared {thing} ({recorded[0].label}) until {last}. Recorded."
+            text = f"{place.name} shared {thing} ({recorded[0].label}) until {say_date(last)}. Recorded."
         else:
             if any(one.label.casefold() == name.casefold() for one in running):
                 text = f"{place.name} shares {thing} ({name}) already."
                 raise BadInput(text, next="Nothing is to be done.", code="shared-already")
             recorded = [writer.add(Sharing(enclosure=place.code, thing=thing, label=name, start=first))]
-            text = f"{place.name} shares {thing} ({name}) since {first}. Recorded."
+            text = f"{place.name} shares {thing} ({name}) since {say_date(first)}. Recorded."
     emit({"shares": [fact_dict(one) for one in recorded]}, text, as_json)
 
 
@@ -216,8 +217,8 @@ def show(
     rows = [
         [
             housing.animals[stay.animal].name,
-            f"{stay.start}" if stay.start else "not known",
-            f"{stay.end}" if stay.end else "today",
+            say_date(stay.start) if stay.start else "not known",
+            say_date(stay.end) if stay.end else "today",
             "on a visit" if stay.visit else "",
         ]
         for stay in stays
@@ -228,8 +229,8 @@ def show(
         others = sorted(
             {names[other.enclosure] for other in housing.sharings if _same(one, other)}, key=natural
         )
-        span = f"since {one.start}" if one.start else "always"
-        span += f" until {one.end}" if one.end else ""
+        span = f"since {say_date(one.start)}" if one.start else "always"
+        span += f" until {say_date(one.end)}" if one.end else ""
         lines.append(
             f"Shares {one.thing}: {one.label} ({span}), with {', '.join(others) or 'no other so far'}"
         )

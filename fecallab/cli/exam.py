@@ -24,7 +24,7 @@ from fecallab.cli.common import (
 from fecallab.cli.exam_show import show
 from fecallab.cli.options import PREPARATION, READING, with_options
 from fecallab.cli.output import emit
-from fecallab.domain.spoken import say_time
+from fecallab.domain.spoken import say_date, say_time
 
 if TYPE_CHECKING:
     from datetime import date, datetime
@@ -216,7 +216,7 @@ def noons_of(collected: date, reported: date) -> tuple[datetime, datetime]:
     from fecallab.domain.errors import BadInput
 
     if reported < collected:
-        text = f"--reported {reported} is before --collected {collected}."
+        text = f"--reported {say_date(reported)} is before --collected {say_date(collected)}."
         raise BadInput(text, next="Swap or correct them.", code="reported-before-collected")
     noon = min(datetime.combine(collected, time(12)), now())
     return noon, max(min(datetime.combine(reported, time(12)), now()), noon)

@@ -8,13 +8,13 @@ from fecallab.cli.common import fact_dict
 from fecallab.cli.typed import say_number, say_percent
 from fecallab.domain.burden import Burden, reading_share
 from fecallab.domain.casework import JudgedExam, counts_of
-from fecallab.domain.exam import Exam, Preparation
+from fecallab.domain.exam import Exam, Preparation, method_words
 from fecallab.domain.spoken import say_time
 
 
 def preparation_line(preparation: Preparation) -> str:
     """Return one preparation in one line."""
-    method = preparation.method.replace("_", " ")
+    method = method_words(preparation.method)
     parts = [f"{preparation.code} {method}"]
     if preparation.read_at:
         parts.append(f"read {say_time(preparation.read_at)}")

@@ -24,7 +24,7 @@ from fecallab.cli.options import with_options
 from fecallab.cli.output import emit
 from fecallab.cli.plan_options import PLAN_MORE
 from fecallab.cli.plan_same import same
-from fecallab.domain.spoken import every_days, number_of
+from fecallab.domain.spoken import every_days, number_of, say_date
 
 if TYPE_CHECKING:
     from fecallab.domain.plan import Plan
@@ -82,11 +82,11 @@ def add(
     with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
         known = writer.case_file(case)
         if known.closing is not None:
-            text = f"{known.case.code} was closed on {known.closing.closed_on} ({known.closing.ending})."
+            text = f"{known.case.code} was closed on {say_date(known.closing.closed_on)} ({known.closing.ending})."
             step = f"Open a new one: fecallab case open {known.animal.code} {known.case.target} --vet NAME"
             raise Refused([Reason("case-closed", text, step)])
         if known.plan is not None and day < known.plan.written_on:
-            text = f"The plan is of {day}, older than the one in force ({known.plan.written_on})."
+            text = f"The plan is of {say_date(day)}, older than the one in force ({say_date(known.plan.written_on)})."
             raise BadInput(text, next="Check --written.", code="plan-older")
         dose = number_or_none(dose_mg_per_kg, "--dose-mg-per-kg", low=0.0001, high=10_000)
         strength = number_or_none(

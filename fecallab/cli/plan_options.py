@@ -15,6 +15,7 @@ from fecallab.cli.typed import plain_number
 from fecallab.domain.animal import AS_TOLD as AS_TOLD_WORDS
 from fecallab.domain.errors import BadInput
 from fecallab.domain.plan import TUBE_WAYS, Plan, RuleWord
+from fecallab.domain.spoken import say_date
 
 if TYPE_CHECKING:
     from fecallab.records.writer import Writer
@@ -188,7 +189,6 @@ def _said(name: str, value: object) -> str:
     >>> _said("interval_days", 14.0), _said("written_on", date(2026, 3, 4)), _said("drug", "fenbendazole")
     ('interval: 14 days', 'written on: 4 March 2026', 'drug: fenbendazole')
     """
-    from fecallab.domain.followup import say_date
     from fecallab.domain.spoken import number_of
 
     text = (

@@ -8,8 +8,7 @@ import typer
 
 from fecallab.cli.common import BY, JSON, RECORDS, REMARK, fact_dict, now, open_folder, read_day, who
 from fecallab.cli.output import emit
-from fecallab.domain.followup import say_date
-from fecallab.domain.spoken import every_days, number_of
+from fecallab.domain.spoken import every_days, number_of, say_date
 
 
 def same(
@@ -45,7 +44,9 @@ def same(
             step = f"Open a new one: fecallab case open {known.animal.code} {known.case.target} --vet NAME"
             raise Refused([Reason("case-closed", text, step)])
         if day < last.written_on:
-            text = f"The plan is of {day}, older than the one in force ({last.written_on})."
+            text = (
+                f"The plan is of {say_date(day)}, older than the one in force ({say_date(last.written_on)})."
+            )
             raise BadInput(text, next="Check --written.", code="plan-older")
         plan = writer.add(
             replace(
@@ -58,7 +59,7 @@ def same(
                 as_told=False,
                 confirmed=(),
                 edition=EDITION,
-                remark=remark or f"the same plan as {last.code} of {last.written_on}",
+                remark=remark or f"the same plan as {last.code} of {say_date(last.written_on)}",
             )
         )
     lines = [

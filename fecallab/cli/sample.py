@@ -23,6 +23,7 @@ from fecallab.cli.common import (
     who,
 )
 from fecallab.cli.output import emit
+from fecallab.domain.spoken import say_date, say_time
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -134,7 +135,11 @@ def check_stools_of(number: int | None, owner: Animal, changes: Sequence[CountCh
         return
     most = number_on(owner, changes, day) if owner.kind != "animal" else 1
     if not 1 <= number <= most:
-        there = f"{owner.name} holds {most} animals on {day}" if most != 1 else f"{owner.name} is one animal"
+        there = (
+            f"{owner.name} holds {most} animals on {say_date(day)}"
+            if most != 1
+            else f"{owner.name} is one animal"
+        )
         text = f"{there}; stool of {number} cannot be in its sample."
         raise BadInput(text, next="Count again.", code="more-than-there-are")
 
@@ -147,7 +152,7 @@ def checked_times(
 
     first, last, picked = _times(passed_from, passed_to, collected)
     if first and last and last < first:
-        text = f"--passed-to {last:%Y-%m-%d %H:%M} is before --passed-from {first:%Y-%m-%d %H:%M}."
+        text = f"--passed-to {say_time(last)} is before --passed-from {say_time(first)}."
         raise BadInput(text, next="Swap them.", code="end-before-start")
     if last and first is None:
         text = "--passed-to alone does not say how old the stool can be."
@@ -155,7 +160,7 @@ def checked_times(
             text, next="Add --passed-from: when was the place last seen clean?", code="window-open"
         )
     if first and picked < first:
-        text = f"--collected {picked:%Y-%m-%d %H:%M} is before the stool was passed."
+        text = f"--collected {say_time(picked)} is before the stool was passed."
         raise BadInput(text, next="Check the times.", code="collected-before-passed")
     return first, last, picked
 
@@ -211,7 +216,7 @@ def list_samples(
             s.code,
             names[s.animal],
             s.origin,
-            f"{s.passed_from:%Y-%m-%d %H:%M}" if s.passed_from else "not known",
+            say_time(s.passed_from) if s.passed_from else "not known",
             s.form or "-",
             s.kept or "-",
             f"{s.mass_g:g} g" if s.mass_g else "-",

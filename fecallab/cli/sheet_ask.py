@@ -34,7 +34,7 @@ from fecallab.cli.sheet_ask_grid import (
     ticked_signs,
 )
 from fecallab.cli.sheet_table import Line
-from fecallab.domain.exam import METHODS
+from fecallab.domain.exam import METHODS, method_words
 from fecallab.domain.sample import FORMS, KEPT
 
 if TYPE_CHECKING:
@@ -153,14 +153,12 @@ def _sample(desk: Desk) -> Question:
 
 
 def _method(block: BenchBlock) -> Question:
-    from fecallab.report.words import METHOD_WORDS
-
     keys = [method for method in METHODS if method != "from_elsewhere"]
-    names = tuple(METHOD_WORDS[key] for key in keys)
+    names = tuple(method_words(key) for key in keys)
 
     def read(typed: str, talk: Talk) -> Answer:
         if typed.strip() in keys:
-            return Answer(METHOD_WORDS[typed.strip()], {"method": typed.strip()}, typed)
+            return Answer(method_words(typed.strip()), {"method": typed.strip()}, typed)
         found = choice("method", names)(typed, talk)
         return Answer(found.said, {"method": keys[names.index(found.only)]}, found.said)
 

@@ -20,6 +20,7 @@ from fecallab.cli.common import (
     who,
 )
 from fecallab.cli.output import emit
+from fecallab.domain.spoken import say_date
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -129,7 +130,9 @@ def list_signs(
             found = signs_of_animal(store, owner, today)
             answers = [one for one in store.signs(owner.code) if one.seen_at.date() <= today]
         asked = signs_for(owner, weighed.mass_g if weighed else None)
-        lines += [one.line for one in found] or [f"{owner.name}: no danger sign is open on {today}."]
+        lines += [one.line for one in found] or [
+            f"{owner.name}: no danger sign is open on {say_date(today)}."
+        ]
         lines.append("Asked of it:")
         payload = {
             "animal": owner.code,

@@ -19,6 +19,7 @@ from fecallab.cli.ask.other import split_words
 from fecallab.cli.ask.question import unquoted
 from fecallab.cli.ask.talk import BACK, EXPLAIN, STOP, GoBack, Talk, in_columns
 from fecallab.domain.errors import FecallabError
+from fecallab.domain.spoken import say_date
 
 Run = Callable[[list[str]], int]
 QUIT_WORDS = (STOP, "quit", "exit", "0")
@@ -258,8 +259,6 @@ def _quiet(run: Run, words: list[str]) -> tuple[int, dict[str, Any]]:
 
 
 def _day(iso: str) -> str:
-    from fecallab.domain.followup import say_date
-
     try:
         day = date.fromisoformat(iso)
     except ValueError:
@@ -269,4 +268,4 @@ def _day(iso: str) -> str:
 
 def _when(row: dict[str, Any], today: str) -> str:
     day = row.get("on_or_after")
-    return "now" if not day or day <= today else f"from {day}"
+    return "now" if not day or day <= today else f"from {say_date(date.fromisoformat(day))}"

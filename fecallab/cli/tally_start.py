@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 from fecallab.cli.common import now, number_or_none, read_time
 from fecallab.domain.errors import BadInput
+from fecallab.domain.exam import method_words
+from fecallab.domain.spoken import say_time
 from fecallab.domain.tally import KEYS_IN_A_ROW
 
 if TYPE_CHECKING:
@@ -90,12 +92,12 @@ def offered(store: Reader, folder: Path) -> str:
         for preparation in store.exam(exam.code).preparations:
             if not preparation.readings:
                 owner = store.animal(store.sample(exam.sample).animal).name
-                method = preparation.method.replace("_", " ")
+                method = method_words(preparation.method)
                 found.setdefault(preparation.code, f"{preparation.code} {owner}, {method}, not read yet")
     for sample, examined in last_samples(store):
         if not examined:
             owner = store.animal(sample.animal).name
-            when = f"{sample.collected_at:%Y-%m-%d %H:%M}"
+            when = say_time(sample.collected_at)
             found.setdefault(sample.code, f"{sample.code} {owner}, {sample.origin} of {when}, no exam yet")
     codes = list(found)[:KEYS_IN_A_ROW]
     return codes[choose("What is counted?", [found[code] for code in codes])] if codes else ""
@@ -250,7 +252,7 @@ def _ask_method() -> str:
     from fecallab.domain.exam import METHODS
 
     methods = [method for method in METHODS if method != "from_elsewhere"]
-    return methods[choose("How was it made?", [method.replace("_", " ") for method in methods])]
+    return methods[choose("How was it made?", [method_words(method) for method in methods])]
 
 
 def choose(question: str, answers: Sequence[str]) -> int:

@@ -8,8 +8,7 @@ import typer
 
 from fecallab.cli.common import BY, JSON, RECORDS, fact_dict, now, open_folder, who
 from fecallab.cli.output import emit, one_line
-from fecallab.domain.followup import say_date
-from fecallab.domain.spoken import number_of, say_time
+from fecallab.domain.spoken import number_of, say_date, say_time
 
 
 def register(app: typer.Typer) -> None:

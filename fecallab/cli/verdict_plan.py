@@ -10,7 +10,7 @@ import typer
 from fecallab.cli.common import BY, JSON, RECORDS, fact_dict, now, open_folder, who
 from fecallab.cli.output import emit, one_line
 from fecallab.cli.vet_take_in import YES, agreed
-from fecallab.domain.followup import say_date
+from fecallab.domain.spoken import say_date
 
 if TYPE_CHECKING:
     from fecallab.domain.plan import Plan
@@ -136,12 +136,14 @@ def plan_from(word: CaseWord, answer: VetAnswer, file: CaseFile) -> Plan:
     from fecallab.gather import plan_with_defaults
 
     if file.closing is not None:
-        text = f"{file.case.code} was closed on {file.closing.closed_on} ({file.closing.ending})."
+        text = f"{file.case.code} was closed on {say_date(file.closing.closed_on)} ({file.closing.ending})."
         step = f"Open a new one: fecallab case open {file.animal.code} {file.case.target} --vet NAME"
         raise Refused([Reason("case-closed", text, step)])
     day = answer.answered_at.date()
     if file.plan is not None and day < file.plan.written_on:
-        text = f"The plan is of {day}, older than the one in force ({file.plan.written_on})."
+        text = (
+            f"The plan is of {say_date(day)}, older than the one in force ({say_date(file.plan.written_on)})."
+        )
         raise BadInput(text, next="Decline it, or ask the vet.", code="plan-older")
     follow: dict[str, Any] = json.loads(word.follow_up_says) if word.follow_up_says else {}
     base = _base(word, file)
@@ -194,7 +196,7 @@ def _base(word: CaseWord, file: CaseFile) -> Plan:
         last = next((one for one in file.plans if one.code == word.same_as), None)
         if last is None:
             raise BadInput(f"The plan {word.same_as} is gone.", next="Ask the vet.", code="no-plan")
-        remark = f"the same plan as {last.code} of {last.written_on}"
+        remark = f"the same plan as {last.code} of {say_date(last.written_on)}"
         return replace(last, volume_written_ml="", picture="", as_told=False, confirmed=(), remark=remark)
     _refuse_while_running(word, file)
     # no drug is carried over, since that would begin a course that nobody ordered

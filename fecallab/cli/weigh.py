@@ -19,8 +19,7 @@ from fecallab.cli.common import (
     who,
 )
 from fecallab.cli.output import emit
-from fecallab.domain.followup import say_date
-from fecallab.domain.spoken import number_of
+from fecallab.domain.spoken import number_of, say_date
 
 SHORT = {
     "svl": "snout-vent length",

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from fecallab.domain.followup import K_OF_N, NEXT_STOOL, WAITING, Standing, say_date
+from fecallab.domain.followup import K_OF_N, NEXT_STOOL, WAITING, Standing
+from fecallab.domain.spoken import say_date
 from fecallab.domain.spoken import volume_in_words as volume_in_words
 
 

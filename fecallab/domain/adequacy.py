@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from fecallab.domain.errors import Reason
+from fecallab.domain.exam import method_words
 from fecallab.domain.spoken import number_of
 
 MINUS_LOG_5_PERCENT = 2.995732273553991
@@ -209,7 +210,7 @@ def judge(evidence: ExamEvidence, facts: AdequacyFacts) -> ExamAnswer:
     if seen or stated_positive:
         said = ", ".join(f"{n} {name.replace('_', ' ')}" for name, n in seen.items())
         who = f"{stated_positive[0].stated_by or 'elsewhere'} reports it" if stated_positive else ""
-        text = f"Seen and sure: {said or who}. A sure finding of the group needs no adequacy."
+        text = f"Seen and sure: {said or who}. What was seen counts, whatever the method."
         reasons = [Reason("seen", text, "The case is the vet's: send the pictures.")]
         if evidence.owner not in (None, "animal"):
             reasons.append(_owner_reason(evidence))
@@ -226,7 +227,7 @@ def judge(evidence: ExamEvidence, facts: AdequacyFacts) -> ExamAnswer:
         return ExamAnswer("inconclusive", (reason,), sites=sites)
     if way is None:
         return ExamAnswer("inconclusive", _why_not(target, evidence, facts, ways), sites=sites)
-    method = way.preparation.method.replace("_", " ")
+    method = method_words(way.preparation.method)
     text = f"None found, and it could have been: {way.route.says} ({method})."
     return ExamAnswer(
         "negative",
@@ -413,7 +414,7 @@ def _way_in(target: str, stage: str, facts: AdequacyFacts) -> str:
         if target in route.targets and stage in route.stages
         for method in route.methods
     )
-    named = " or ".join(dict.fromkeys(method.replace("_", " ") for method in methods))
+    named = " or ".join(dict.fromkeys(map(method_words, methods)))
     return f"Add: {named}." if named else "Ask the vet for a laboratory test."
 
 

@@ -22,7 +22,7 @@ from fecallab.domain.dose_weight import WeightFact
 from fecallab.domain.errors import Reason
 from fecallab.domain.figures import figure_text
 from fecallab.domain.fluids import FluidAnswer, FluidOrder, work_out_fluids
-from fecallab.domain.followup import say_date
+from fecallab.domain.spoken import say_date
 from fecallab.domain.syringe import round_to_mark, smallest_holding
 from fecallab.domain.tube import TubeUse
 from fecallab.domain.warmth import WarmthFloor, check_warmth

@@ -16,18 +16,11 @@ from fecallab.domain.burden import reading_share as reading_share
 from fecallab.domain.case import Case, Closing
 from fecallab.domain.errors import Reason, Refused
 from fecallab.domain.exam import Exam
-from fecallab.domain.followup import (
-    CaseHistory,
-    DoseFact,
-    ExamFact,
-    FollowUpPlan,
-    Pause,
-    Standing,
-    say_date,
-)
+from fecallab.domain.followup import CaseHistory, DoseFact, ExamFact, FollowUpPlan, Pause, Standing
 from fecallab.domain.grading import Grade, GradingScale
 from fecallab.domain.plan import DoseGiven, Plan
 from fecallab.domain.sample import Sample
+from fecallab.domain.spoken import say_date
 from fecallab.domain.verdict import adequacy_by_vets, grade_by_vets, ruled
 
 OWNER_WORDS = {"animal": "animal", "tub": "tub", "pen": "pen, owner unknown"}

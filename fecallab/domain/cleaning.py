@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from fecallab.domain.animal import CareEntry
-from fecallab.domain.followup import say_date
 from fecallab.domain.plan import DoseGiven
+from fecallab.domain.spoken import say_date
 
 
 @dataclass(frozen=True, kw_only=True)

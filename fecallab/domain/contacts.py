@@ -13,8 +13,8 @@ from datetime import date
 from functools import cached_property
 
 from fecallab.domain.day_spans import Span, last_overlap, merged
-from fecallab.domain.followup import say_date
 from fecallab.domain.housing import SHARED_THINGS
+from fecallab.domain.spoken import say_date
 
 WAYS = ("enclosure", *SHARED_THINGS)
 """How animals meet: in one enclosure, or by what enclosures share."""

@@ -9,7 +9,7 @@ from datetime import date
 from fecallab.domain.animal import AS_TOLD
 from fecallab.domain.control import ControlRun
 from fecallab.domain.exam import Exam, Preparation
-from fecallab.domain.followup import say_date
+from fecallab.domain.spoken import say_date
 
 SHOWING_KINDS = ("known positive", "outside check")
 """Runs that show that the whole method finds something."""

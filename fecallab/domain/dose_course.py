@@ -11,8 +11,7 @@ from fecallab.domain.dose_facts import STOP_SIGNS, DoseFacts
 from fecallab.domain.dose_found import Found
 from fecallab.domain.dose_request import exact
 from fecallab.domain.figures import figure_text
-from fecallab.domain.followup import say_date
-from fecallab.domain.spoken import say_time
+from fecallab.domain.spoken import say_date, say_time
 
 
 def in_order(doses: Sequence[DoseLogged], now: datetime, found: Found) -> list[DoseLogged] | None:
@@ -94,7 +93,9 @@ def check_bottle(bottle: BottleToday | None, now: datetime, needed_ml: Decimal |
     if bottle.expires_on is not None and bottle.expires_on < today:
         found.say("drug-expired", f"The bottle was good until {say_date(bottle.expires_on)}.")
     if bottle.discard_on is not None and bottle.discard_on < today:
-        found.say("discard-passed", f"The opened bottle was to be discarded on {bottle.discard_on}.")
+        found.say(
+            "discard-passed", f"The opened bottle was to be discarded on {say_date(bottle.discard_on)}."
+        )
     if bottle.mixed_at is not None:
         until = bottle.mixture_discard_on or bottle.mixed_at.date()
         if until < today:

@@ -9,6 +9,7 @@ from decimal import Decimal
 from fecallab.domain.dilution import NAMED_BY, DilutionOrder, Mixing, Recipe, too_strong_by, ways, whole
 from fecallab.domain.dose_found import Found
 from fecallab.domain.figures import figure_text
+from fecallab.domain.spoken import say_date
 from fecallab.domain.syringe import Syringe, draw_error_share, smallest_holding
 
 _WATERY = ("water", "saline", "ringer", "glucose", "juice")
@@ -113,7 +114,7 @@ def recipe(
 
 def _made(steps: tuple[Mixing, ...], given_ml: Decimal, order: DilutionOrder, found: Found) -> Recipe:
     """Put a recipe together; it is discarded after the session unless the pharmacist gave a day."""
-    day = f"Discard it on {order.discard_on}, as the pharmacist said." if order.discard_on else ""
+    day = f"Discard it on {say_date(order.discard_on)}, as the pharmacist said." if order.discard_on else ""
     discard = day or found.facts.rule("dilution-expiry").next
     return Recipe(steps, given_ml, order.diluent.strip(), order.named_by.strip(), discard)
 

@@ -10,9 +10,8 @@ from fecallab.domain.dose_facts import read_route
 from fecallab.domain.dose_found import Found
 from fecallab.domain.dose_request import Figure, exact
 from fecallab.domain.figures import figure_text
-from fecallab.domain.followup import say_date
 from fecallab.domain.slips import find_slips
-from fecallab.domain.spoken import number_of
+from fecallab.domain.spoken import number_of, say_date
 
 
 def missing_parts(plan: PlanFacts) -> list[str]:
@@ -64,7 +63,10 @@ def check_order(plan: PlanFacts, today: date, animal: AnimalToday, route: str, f
         found.say("component-missing", f"The order does not say what the mg of {drug.drug} count: {choices}.")
     if plan.ordered_on is not None:
         if plan.ordered_on > today:
-            found.say("order-in-future", f"The order is dated {plan.ordered_on}, after today, {today}.")
+            found.say(
+                "order-in-future",
+                f"The order is dated {say_date(plan.ordered_on)}, after today, {say_date(today)}.",
+            )
         last = last_planned_day(plan)
         grace = found.facts.rule("order-expired").at_high()
         if last is not None and (today - last).days > grace:

@@ -8,8 +8,7 @@ from decimal import Decimal, InvalidOperation
 
 from fecallab.domain.dilution import DilutionOrder
 from fecallab.domain.dose_found import Found
-from fecallab.domain.followup import say_date
-from fecallab.domain.spoken import number_of
+from fecallab.domain.spoken import number_of, say_date
 from fecallab.domain.taxon import Taxon
 
 Figure = Decimal | float | int | str

@@ -11,7 +11,7 @@ from fecallab.domain.dose_found import Found
 from fecallab.domain.dose_request import Figure, exact
 from fecallab.domain.figures import figure_text
 from fecallab.domain.slips import find_slips
-from fecallab.domain.spoken import number_of
+from fecallab.domain.spoken import number_of, say_date
 
 EXPLAINED = ("urine passed", "eggs laid", "gut emptied", "gravid", "just fed", "just soaked")
 """What can make a weight jump without illness."""
@@ -66,7 +66,10 @@ def check_weighing(
     age = (today - weight.weighed_on).days
     value = exact(weight.weight_g)
     if age < 0:
-        found.say("weight-in-future", f"The weighing is dated {weight.weighed_on}, after today, {today}.")
+        found.say(
+            "weight-in-future",
+            f"The weighing is dated {say_date(weight.weighed_on)}, after today, {say_date(today)}.",
+        )
     allowed, scope, why = _allowed_age(
         value, found, growing=growing, narrow=narrow, max_age_days=max_age_days
     )

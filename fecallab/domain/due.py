@@ -8,8 +8,9 @@ from datetime import date, timedelta
 
 from fecallab.domain import followup
 from fecallab.domain.errors import Reason
-from fecallab.domain.followup import Standing, say_date
+from fecallab.domain.followup import Standing
 from fecallab.domain.plan import DoseGiven, Plan
+from fecallab.domain.spoken import say_date
 
 
 @dataclass(frozen=True)

@@ -23,9 +23,33 @@ METHODS = (
     "permanent_stain",
     "from_elsewhere",
 )
+METHOD_WORDS = {
+    "mcmaster": "counting chamber (McMaster)",
+    "stoll_dilution": "dilution count (Stoll)",
+    "baermann": "Baermann funnel",
+    "acid_fast_smear": "acid-fast smear",
+    "from_elsewhere": "result from elsewhere",
+}
+"""Methods whose words are not those of their code."""
 READING_KINDS = ("field", "sweep", "chamber")
 PROPOSALS = ("", "off", "after reading", "before reading")
 """What the reader knew of the machine's proposals: nothing recorded, switched off, seen after or before."""
+
+
+def method_words(method: str) -> str:
+    """Return a method as people say it, the same on every page and in every window.
+
+    Parameters
+    ----------
+    method : str
+        One of `METHODS`; any other word comes back with spaces.
+
+    Examples
+    --------
+    >>> method_words("direct_saline_smear"), method_words("mcmaster")
+    ('direct saline smear', 'counting chamber (McMaster)')
+    """
+    return METHOD_WORDS.get(method, method.replace("_", " "))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 from fecallab.domain.errors import Reason
-from fecallab.domain.spoken import number_of
+from fecallab.domain.spoken import number_of, say_date
 
 RESULTS = ("positive", "negative", "inconclusive", "unsure")
 
@@ -133,17 +133,6 @@ class Standing:
     may_close: bool
     reasons: tuple[Reason, ...]
     counted: tuple[ExamFact, ...] = field(default=())
-
-
-def say_date(day: date) -> str:
-    """Spell a date for people: ``4 March 2026``.
-
-    Examples
-    --------
-    >>> say_date(date(2026, 3, 4))
-    '4 March 2026'
-    """
-    return f"{day.day} {day:%B} {day.year}"
 
 
 def add_awake_days(start: date, days: int, pauses: Sequence[Pause], today: date) -> date:

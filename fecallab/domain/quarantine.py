@@ -8,7 +8,6 @@ from datetime import date
 
 from fecallab.domain.contacts import FOREVER, Reached
 from fecallab.domain.errors import BadInput, Reason, Refused
-from fecallab.domain.followup import say_date
 from fecallab.domain.housing import Release
 from fecallab.domain.quarantine_exams import CRYPTOSPORIDIUM
 from fecallab.domain.quarantine_exposure import Situation as Situation
@@ -16,7 +15,7 @@ from fecallab.domain.quarantine_rules import kept_apart, never_with
 from fecallab.domain.quarantine_run import MemberRun, member_run
 from fecallab.domain.quarantine_state import QuarantineFacts as QuarantineFacts
 from fecallab.domain.quarantine_state import natural
-from fecallab.domain.spoken import number_of
+from fecallab.domain.spoken import number_of, say_date
 
 NOT_YET = "not yet"
 NOTHING_AGAINST = "nothing found in stools against it"

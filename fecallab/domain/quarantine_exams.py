@@ -10,7 +10,7 @@ from datetime import date, timedelta
 from fecallab.domain.adequacy import AdequacyFacts
 from fecallab.domain.animal import Animal
 from fecallab.domain.casework import counts_of, judge_exam
-from fecallab.domain.exam import Exam
+from fecallab.domain.exam import Exam, method_words
 from fecallab.domain.housing import ArrivalProtocol
 from fecallab.domain.organism import TARGET_GROUPS
 from fecallab.domain.quarantine_rules import STANDS_FOR
@@ -240,7 +240,7 @@ def _verdict(rows: Sequence[ArrivalExam], asks: _Asks, number: int) -> _Verdict:
     unsure = other["unsure"] - asks.harmless
     lacks = sorted(asks.required - negative)
     if "from_elsewhere" not in methods:
-        lacks += [method.replace("_", " ") for method, any_of in asks.preparations if not methods & any_of]
+        lacks += [method_words(method) for method, any_of in asks.preparations if not methods & any_of]
     if asks.tub_rule == "each animal":
         lacks.append("a stool of each animal by itself")
     elif asks.tub_rule == "every member's share" and held < number:

@@ -7,10 +7,11 @@ from collections.abc import Mapping
 from datetime import date, timedelta
 from functools import cached_property
 
-from fecallab.domain.followup import add_awake_days, say_date
+from fecallab.domain.followup import add_awake_days
 from fecallab.domain.housing import ArrivalProtocol
 from fecallab.domain.quarantine_exams import CRYPTOSPORIDIUM, Stool, earliest_end, spaced
 from fecallab.domain.quarantine_starts import Restarts, Start
+from fecallab.domain.spoken import say_date
 
 Exposures = Mapping[str, tuple[date, str]]
 """For an animal: the day of its last exposure, and whom it met."""

@@ -6,11 +6,10 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from fecallab.domain.errors import Reason
-from fecallab.domain.followup import say_date
 from fecallab.domain.quarantine_exams import CRYPTOSPORIDIUM, counted_run, spaced
 from fecallab.domain.quarantine_exposure import Situation
 from fecallab.domain.quarantine_starts import Start
-from fecallab.domain.spoken import number_of
+from fecallab.domain.spoken import number_of, say_date
 
 WAITS_FOR_A_PERSON = (
     "protocol-missing",

@@ -9,10 +9,10 @@ from datetime import date
 from functools import cached_property
 
 from fecallab.domain.contacts import ALWAYS, Reached
-from fecallab.domain.followup import say_date
 from fecallab.domain.quarantine_exams import CRYPTOSPORIDIUM
 from fecallab.domain.quarantine_rules import Spread
 from fecallab.domain.quarantine_state import Present
+from fecallab.domain.spoken import say_date
 
 COLLECTION = "the collection"
 

@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 
 from fecallab.domain.animal import Weighing
 from fecallab.domain.dose_weight import EXPLAINED
-from fecallab.domain.followup import say_date
+from fecallab.domain.spoken import say_date
 
 SIGN_ANSWERS = ("yes", "no", "vet knows")
 """Seen; looked for and not seen (any more); seen and in the vet's hands."""

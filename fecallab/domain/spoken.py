@@ -1,8 +1,8 @@
-"""Numbers as they are read aloud: volumes so that a misplaced point is heard, counts with their noun."""
+"""What is read aloud: volumes so that a misplaced point is heard, counts with their noun, days and times."""
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 
 _DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
@@ -66,6 +66,17 @@ def every_days(days: float) -> str:
     return f"every {number_of(days * 24.0, 'hour')}" if days < 1 else f"every {number_of(days, 'day')}"
 
 
+def say_date(day: date) -> str:
+    """Spell a date for people: ``4 March 2026``.
+
+    Examples
+    --------
+    >>> say_date(date(2026, 3, 4))
+    '4 March 2026'
+    """
+    return f"{day.day} {day:%B} {day.year}"
+
+
 def say_time(moment: datetime) -> str:
     """Spell a moment for people: ``4 March 2026, 08:30``.
 
@@ -74,4 +85,4 @@ def say_time(moment: datetime) -> str:
     >>> say_time(datetime(2026, 3, 4, 8, 30))
     '4 March 2026, 08:30'
     """
-    return f"{moment.day} {moment:%B} {moment.year}, {moment:%H:%M}"
+    return f"{say_date(moment)}, {moment:%H:%M}"

@@ -17,7 +17,7 @@ from fecallab.domain.adequacy import (
 from fecallab.domain.animal import Animal
 from fecallab.domain.burden import share_at
 from fecallab.domain.casework import evidence_of
-from fecallab.domain.exam import Exam, Preparation, Reading
+from fecallab.domain.exam import Exam, Preparation, Reading, method_words
 from fecallab.domain.field import field_diameter_mm, fields_to_cover
 from fecallab.domain.sample import Sample
 
@@ -106,17 +106,13 @@ def _missing(
         if target in route.targets and stage in route.stages and preparation.method in route.methods
     ]
     if target in facts.not_clearable or not routes:
-        return StillMissing(target, stage, f"this {_words(preparation.method)} cannot give a negative")
+        return StillMissing(target, stage, f"this {method_words(preparation.method)} cannot give a negative")
     tried = [
         _Try.of(route, exam, preparation, sample, animal, target, stage, objective, field_number)
         for route in routes
     ]
     best = min(tried, key=lambda one: (len(one.blocked), one.power != objective, one.fields or 0))
     return StillMissing(target, stage, best.says(), None if best.blocked else best.fields, best.power)
-
-
-def _words(name: str) -> str:
-    return name.replace("_", " ")
 
 
 @dataclass(frozen=True)
@@ -203,7 +199,7 @@ def _about(condition: Condition) -> str:
     'the age of the stool'
     """
     known = {"older_minutes": "the age of the stool", "mass_g": "the grams", "room_c": "the room's warmth"}
-    return known.get(condition.quantity, _words(condition.quantity))
+    return known.get(condition.quantity, condition.quantity.replace("_", " "))
 
 
 def _share(share: float) -> str:

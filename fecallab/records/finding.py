@@ -9,7 +9,7 @@ from sqlalchemy.engine import Connection
 
 from fecallab.domain.animal import Animal
 from fecallab.domain.errors import BadInput
-from fecallab.domain.followup import say_date
+from fecallab.domain.spoken import say_date
 from fecallab.records import rows, schema, trees
 from fecallab.records.clean import name_key
 from fecallab.records.rows import Kind

@@ -25,8 +25,7 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from fecallab.domain.errors import BadInput, Reason
-from fecallab.domain.followup import say_date
-from fecallab.domain.spoken import number_of
+from fecallab.domain.spoken import number_of, say_date, say_time
 from fecallab.records.columns import UtcDateTime, metadata
 from fecallab.records.schema_ledger import ledger, redactions
 
@@ -379,7 +378,7 @@ def _verify_rows(
             yield Reason("row-without-line", said, _RESTORE)
             continue
         if redacted_since.get(row["id"], told["digest"]) != digest_of(content):
-            when = told["at"].strftime("%Y-%m-%d %H:%M")
+            when = say_time(told["at"])
             said = f"{name} in {table.name} is not as {told['by'] or 'it was'} recorded it on {when} UTC."
             yield Reason("row-altered", said, _RESTORE)
         told = next(lines, None)
@@ -420,7 +419,7 @@ def clock_set_back(connection: Connection) -> Iterator[Reason]:
     query = sa.select(lines).where(lines.c.at < lines.c.before).order_by(lines.c.line).limit(20)
     for line, code, at, earlier in connection.execute(query):
         said = (
-            f"Line {line} ({code}) carries {at:%Y-%m-%d %H:%M} UTC, earlier than the line before it"
-            f" ({earlier:%Y-%m-%d %H:%M}): the clock of a computer was set back."
+            f"Line {line} ({code}) carries {say_time(at)} UTC, earlier than the line before it"
+            f" ({say_time(earlier)}): the clock of a computer was set back."
         )
         yield Reason("clock-set-back", said, "Set the clock right; the order of the lines still holds.")

@@ -18,6 +18,7 @@ from fecallab.domain.housing import (
     gone_on,
     number_on,
 )
+from fecallab.domain.spoken import say_date
 from fecallab.records import rows, schema, trees
 from fecallab.records.clean import name_key
 from fecallab.records.housing import enclosure_called, facts_of_animal
@@ -55,14 +56,14 @@ def _animal(connection: Connection, code: str) -> Animal | None:
 
 
 def _said(day: date | None, unknown: str) -> str:
-    return f"{day}" if day is not None else unknown
+    return say_date(day) if day is not None else unknown
 
 
 def _refuse_gone(connection: Connection, owner: Animal, day: date | None, what: str) -> None:
     """Refuse what happens to an animal after it died or left."""
     gone = gone_on(owner.code, facts_of_animal(connection, rows.EVENT, owner.code))
     if gone is not None and day is not None and day > gone.start:
-        text = f"{owner.name} {gone.kind} on {gone.start} ({gone.code}); {what} on {day} cannot be."
+        text = f"{owner.name} {gone.kind} on {say_date(gone.start)} ({gone.code}); {what} on {say_date(day)} cannot be."
         step = f'Check the day; if {gone.code} is wrong: fecallab withdraw {gone.code} --reason "…"'
         raise BadInput(text, next=step, code="not-here-any-more")
 
@@ -73,7 +74,7 @@ def _check_stay(connection: Connection, stay: Stay, code: str) -> None:
         return
     arrived = owner.arrived_on
     if arrived is not None and stay.start is not None and stay.start < arrived:
-        text = f"{owner.name} arrived on {arrived}; a stay from {stay.start} would be before that."
+        text = f"{owner.name} arrived on {say_date(arrived)}; a stay from {say_date(stay.start)} would be before that."
         step = f"Check the day, or mend the arrival: fecallab correct {owner.code} arrived_on={stay.start}"
         raise BadInput(text, next=f"{step} --reason …", code="move-before-arrival")
     _refuse_gone(connection, owner, stay.start, "a stay that begins")
@@ -116,7 +117,7 @@ def _check_change(connection: Connection, change: CountChange, code: str) -> Non
         text = f"{owner.name} cannot become part of itself."
         raise BadInput(text, next="Name another tub.", code="same-tub")
     if owner.arrived_on is not None and change.on < owner.arrived_on:
-        text = f"{owner.name} arrived on {owner.arrived_on}; its number cannot change on {change.on}."
+        text = f"{owner.name} arrived on {say_date(owner.arrived_on)}; its number cannot change on {say_date(change.on)}."
         raise BadInput(text, next="Check the day.", code="change-before-arrival")
     others = [one for one in facts_of_animal(connection, rows.COUNT_CHANGE, owner.code) if one.code != code]
     after = [*others, change]
@@ -125,7 +126,7 @@ def _check_change(connection: Connection, change: CountChange, code: str) -> Non
         if left < 0:
             had = number_on(owner, others, day)
             text = (
-                f"{owner.name} holds {had} animal{'s' if had != 1 else ''} on {day};"
+                f"{owner.name} holds {had} animal{'s' if had != 1 else ''} on {say_date(day)};"
                 f" {change.number} {change.kind} cannot be."
             )
             step = f"Count again, or look at what is recorded: fecallab arrivals count {owner.name!r}"
@@ -139,7 +140,7 @@ def _check_member(connection: Connection, member: ArrivalMember, code: str) -> N
         return
     arrival = found[0]
     if member.joined_on < arrival.arrived_on:
-        text = f"{arrival.code} arrived on {arrival.arrived_on}; {owner.name} cannot join it on {member.joined_on}."
+        text = f"{arrival.code} arrived on {say_date(arrival.arrived_on)}; {owner.name} cannot join it on {say_date(member.joined_on)}."
         raise BadInput(text, next="Check both days.", code="joined-before-arrival")
     _refuse_gone(connection, owner, member.joined_on, f"joining {arrival.code}")
     for other in facts_of_animal(connection, rows.MEMBER, owner.code):
@@ -155,7 +156,7 @@ def _check_member(connection: Connection, member: ArrivalMember, code: str) -> N
         if released:
             last = min(last, min(released))
         if first < last or other.arrival == member.arrival:
-            text = f"{owner.name} belongs to {other.arrival} already (since {other.joined_on}, {other.code})."
+            text = f"{owner.name} belongs to {other.arrival} already (since {say_date(other.joined_on)}, {other.code})."
             if other.arrival == member.arrival:
                 step = "Nothing is to be done."
             else:
@@ -173,9 +174,9 @@ def _check_release(connection: Connection, release: Release, code: str) -> None:
     strange = [animal for animal in release.animals if animal not in there]
     if strange or not release.animals:
         owner = _animal(connection, strange[0]) if strange else None
-        text = f"{owner.name if owner else 'Nobody'} belongs to {release.arrival} on {release.on}."
+        text = f"{owner.name if owner else 'Nobody'} belongs to {release.arrival} on {say_date(release.on)}."
         if owner is not None:
-            text = f"{owner.name} does not belong to {release.arrival} on {release.on}."
+            text = f"{owner.name} does not belong to {release.arrival} on {say_date(release.on)}."
         step = f"See who does: fecallab arrivals show {release.arrival}"
         raise BadInput(text, next=step, code="no-member")
 

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 from fecallab.domain.adequacy import ExamAnswer, ask
 from fecallab.domain.animal import AS_TOLD
 from fecallab.domain.casework import NO_LONGER_SUPPORTED, JudgedExam, evidence_of
-from fecallab.domain.exam import Exam, Preparation
-from fecallab.domain.followup import COURSE_INCOMPLETE, NOT_TREATED, ON_TREATMENT, Pause, Standing, say_date
+from fecallab.domain.exam import Exam, Preparation, method_words
+from fecallab.domain.followup import COURSE_INCOMPLETE, NOT_TREATED, ON_TREATMENT, Pause, Standing
+from fecallab.domain.spoken import say_date
 from fecallab.domain.verdict import ruled
 from fecallab.gather import (
     PRIOR,
@@ -38,7 +39,7 @@ from fecallab.report.model import (
     PreparationBlock,
 )
 from fecallab.report.picture_blocks import organism_words, pictures_of
-from fecallab.report.words import METHOD_WORDS, reading_lines
+from fecallab.report.words import reading_lines
 
 if TYPE_CHECKING:
     from fecallab.domain.animal import Animal
@@ -157,7 +158,7 @@ def _preparation_block(
     ]
     return PreparationBlock(
         preparation=preparation,
-        method=METHOD_WORDS[preparation.method],
+        method=method_words(preparation.method),
         adequacy=tuple(blocks),
         readings=reading_lines(preparation, organism_words()),
     )
@@ -240,7 +241,7 @@ def _count_rows(judged: JudgedExam) -> list[CountRow]:
             if r.kind == "field"
         )
         bound = next((a.bound for a in judged.answers.values() if a.bound), None)
-        where = f"{burden.preparation} {METHOD_WORDS[burden.method]}"
+        where = f"{burden.preparation} {method_words(burden.method)}"
         rows.append(
             CountRow(
                 organism=judged.target,

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from fecallab.domain.followup import say_date
 from fecallab.domain.safety import BANNER
-from fecallab.domain.spoken import volume_in_digits
+from fecallab.domain.spoken import say_date, volume_in_digits
 from fecallab.report.sheet_model import DoseBlock, SheetStamp
 from fecallab.report.sheet_paper import MARGIN_MM, POINT_MM, Paper
 from fecallab.report.sheet_syringe import draw_syringe

@@ -5,7 +5,7 @@ from __future__ import annotations
 import unicodedata
 from datetime import date, datetime
 
-from fecallab.domain.followup import say_date
+from fecallab.domain.spoken import say_date
 
 THIN = "\u202f"
 """Narrow no-break space: between thousands and before units."""

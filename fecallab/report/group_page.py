@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup
 
 from fecallab.domain.errors import Reason
-from fecallab.domain.followup import say_date
+from fecallab.domain.spoken import say_date
 from fecallab.report.model import PageStamp
 from fecallab.report.page import NO_DIAGNOSIS, page_environment, page_style
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import segno
 
 from fecallab.domain.errors import BadInput
+from fecallab.domain.spoken import say_time
 from fecallab.report.sheet_model import PAPERS, Label, LabelGrid
 from fecallab.report.sheet_paper import POINT_MM, Paper
 
@@ -109,7 +110,7 @@ def labels_for(store: Reader, names: Sequence[str], collection: str, copies: int
         if kind_of_code(name.strip().upper()) is SAMPLE:
             sample = store.sample(name)
             owner = animals[sample.animal]
-            when = f"{sample.passed_from:%Y-%m-%d %H:%M}" if sample.passed_from else ""
+            when = say_time(sample.passed_from) if sample.passed_from else ""
             label = Label(
                 code=sample.code,
                 animal=owner.name,

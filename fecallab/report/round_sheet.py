@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from fecallab.domain.followup import say_date
+from fecallab.domain.spoken import say_date
 from fecallab.report.labels import draw_qr
 from fecallab.report.sheet_paper import MARGIN_MM, Paper
 

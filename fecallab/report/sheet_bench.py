@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fecallab.domain.followup import say_date
+from fecallab.domain.spoken import say_date
 from fecallab.report.sheet_model import FIELDS, BenchBlock, BenchSheet, Question
 from fecallab.report.sheet_paper import MARGIN_MM, Paper
 

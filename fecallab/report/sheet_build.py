@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 from fecallab.domain.adequacy import Route
 from fecallab.domain.errors import BadInput
-from fecallab.domain.followup import say_date
-from fecallab.domain.spoken import number_of
+from fecallab.domain.exam import method_words
+from fecallab.domain.spoken import number_of, say_date
 from fecallab.report.sheet_model import BenchBlock, BenchSheet, Question, SheetStamp
-from fecallab.report.words import KEPT_WORDS, METHOD_WORDS, material, passed
+from fecallab.report.words import KEPT_WORDS, material, passed
 
 if TYPE_CHECKING:
     from fecallab.domain.animal import Animal
@@ -164,7 +164,7 @@ def _blocks(
                 counts_from=min(days) if days and sample is None else None,
                 targets=targets,
                 method=method,
-                method_words=METHOD_WORDS[method],
+                method_words=method_words(method),
                 organisms=likely_rows(animal, method, targets, asking),
                 questions=questions_of(asking),
                 chamber=method in ("mcmaster", "stoll_dilution"),

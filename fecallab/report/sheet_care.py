@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from fecallab.domain.followup import say_date
 from fecallab.domain.safety import BANNER
-from fecallab.domain.spoken import volume_in_digits
+from fecallab.domain.spoken import say_date, volume_in_digits
 from fecallab.report.sheet_model import CareBlock, CareSheet, DoseBlock
 from fecallab.report.sheet_paper import MARGIN_MM, Paper
 

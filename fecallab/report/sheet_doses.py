@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 from fecallab.domain.dosing import DoseAnswer, read_route
 from fecallab.domain.errors import Reason
-from fecallab.domain.followup import say_date
 from fecallab.domain.safety import act_of_route, cautions_for
-from fecallab.domain.spoken import say_time, volume_in_digits, volume_in_words
+from fecallab.domain.spoken import say_date, say_time, volume_in_digits, volume_in_words
 from fecallab.gather_dose import DoseDay, dose_answer
 from fecallab.report.figures import grams, number
 from fecallab.report.sheet_model import DoseBlock

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 from fecallab.domain.dosing import read_route
 from fecallab.domain.due import next_for_case
 from fecallab.domain.errors import BadInput
-from fecallab.domain.followup import NOT_TREATED, ON_TREATMENT, say_date
+from fecallab.domain.followup import NOT_TREATED, ON_TREATMENT
 from fecallab.domain.safety import act_of_route, cautions_for
+from fecallab.domain.spoken import say_date
 from fecallab.gather_dose import DoseDay, care_of_today, other_cases_of
 from fecallab.report.figures import grams, number
 from fecallab.report.sheet_build import sheet_stamp, signs_asked

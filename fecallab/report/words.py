@@ -17,23 +17,6 @@ from fecallab.domain.spoken import number_of
 from fecallab.report.figures import GAP, THIN, day, duration, grams, interval, moment, number, percent
 from fecallab.report.model import CountRow, ReadingLine, Seen
 
-METHOD_WORDS = {
-    "direct_saline_smear": "saline wet mount",
-    "iodine_smear": "iodine wet mount",
-    "cloacal_wash": "cloacal wash, wet mount",
-    "urine_wet_mount": "urine, wet mount",
-    "simple_flotation": "simple flotation",
-    "centrifugal_flotation": "flotation in a centrifuge",
-    "sedimentation": "sedimentation",
-    "mcmaster": "counting chamber",
-    "stoll_dilution": "dilution count",
-    "baermann": "Baermann funnel",
-    "acid_fast_smear": "acid-fast stained smear",
-    "permanent_stain": "permanently stained smear",
-    "from_elsewhere": "result from elsewhere",
-}
-"""Every method of `domain.exam.METHODS` in the words of the bench."""
-
 KEPT_WORDS = {"room": "at room temperature", "fridge": "in the fridge", "frozen": "frozen", "fixed": "fixed"}
 
 

@@ -9,6 +9,7 @@ from typing import Any
 
 from fecallab.domain.errors import BadInput
 from fecallab.domain.exam import Exam
+from fecallab.domain.spoken import say_date, say_time
 from fecallab.domain.verdict import vet_key
 from fecallab.domain.vet_words import (
     CaseWord,
@@ -207,14 +208,14 @@ def _signature(reader: Reader, read: ReadAnswer) -> tuple[str, str, str]:
 def _check_time(answer: Answer, page: VetPage, now: datetime) -> None:
     if answer.answered_at > now + CLOCKS_APART:
         raise refuse(
-            f"The answer is dated {answer.answered_at:%Y-%m-%d %H:%M}, which is in the future.",
+            f"The answer is dated {say_time(answer.answered_at)}, which is in the future.",
             next="Check the clock of this computer, or ask the vet.",
             code="in-the-future",
         )
     if answer.answered_at < page.made_at - CLOCKS_APART:
         raise refuse(
-            f"The answer is dated {answer.answered_at:%Y-%m-%d}, before the page was made"
-            f" ({page.made_at:%Y-%m-%d}).",
+            f"The answer is dated {say_date(answer.answered_at)}, before the page was made"
+            f" ({say_date(page.made_at)}).",
             next="Ask the vet for the day.",
             code="answered-before-page",
         )
@@ -228,7 +229,7 @@ def _refuse_older(reader: Reader, answer: Answer, page: VetPage) -> None:
     if later:
         raise refuse(
             f"{answer.vet.name[:60]} sent a later answer to this page ({later[-1].code} of"
-            f" {later[-1].answered_at:%Y-%m-%d %H:%M}); this older one is not taken in any more.",
+            f" {say_time(later[-1].answered_at)}); this older one is not taken in any more.",
             next=f"Look: fecallab verdict list {page.subject}",
             code="older-answer",
         )

@@ -9,11 +9,11 @@ from functools import lru_cache
 from fecallab.domain.animal import Animal
 from fecallab.domain.errors import BadInput
 from fecallab.domain.exam import Exam, Mark, Preparation, Reading
-from fecallab.domain.followup import say_date
 from fecallab.domain.identify import Seen, Shortlist, shortlist
 from fecallab.domain.items import Item
 from fecallab.domain.measuring import Amount
 from fecallab.domain.organism import NEVER_A_CASE, TARGET_GROUPS, Organism, is_target_group
+from fecallab.domain.spoken import say_date
 from fecallab.report.figures import objective, size
 from fecallab.vet.page_model import VetItem
 

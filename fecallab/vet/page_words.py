@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from typing import Any
 
-from fecallab.domain.followup import say_date
 from fecallab.domain.plan import Plan
+from fecallab.domain.spoken import say_date
 from fecallab.report import words
 from fecallab.report.figures import THIN, number
 from fecallab.report.model import AdequacyBlock

@@ -8,8 +8,8 @@ from datetime import datetime
 
 from fecallab.domain.errors import BadInput
 from fecallab.domain.exam import Exam
-from fecallab.domain.followup import say_date
 from fecallab.domain.plan import Plan
+from fecallab.domain.spoken import say_date
 from fecallab.domain.vet_words import CaseWord, ExamVerdict, MissedOrganism, PageItem, VetAnswer, VetPage
 from fecallab.records import vet_words
 from fecallab.records.reader import Reader

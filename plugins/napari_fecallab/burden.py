@@ -10,7 +10,7 @@ from fecallab.cli.typed import say_number
 from fecallab.domain.adequacy import ExamAnswer
 from fecallab.domain.burden import Burden, burdens_of
 from fecallab.domain.casework import judge_exam
-from fecallab.domain.exam import Exam, Mark, Reading
+from fecallab.domain.exam import Exam, Mark, Reading, method_words
 from fecallab.domain.organism import is_target_group
 from fecallab.domain.tally_missing import still_missing
 from fecallab.domain.verdict import ruled
@@ -244,7 +244,7 @@ def _row(burden: Burden, target: str, exam: Exam) -> BurdenRow:
     notes = (grade.note, *burden.cautions) if grade is not None else burden.cautions
     return BurdenRow(
         target=target,
-        preparation=f"{burden.preparation} {burden.method.replace('_', ' ')}",
+        preparation=f"{burden.preparation} {method_words(burden.method)}",
         objective=f"{burden.objective:g}x" if burden.objective else "not known",
         total=str(burden.total),
         unsure=str(unsure) if unsure else "",

@@ -20,6 +20,7 @@ from qtpy.QtWidgets import (
 )
 
 from fecallab.domain.errors import FecallabError
+from fecallab.domain.spoken import say_date
 
 if TYPE_CHECKING:
     from napari.viewer import Viewer
@@ -78,7 +79,7 @@ class StartPanel(QWidget):
                 for exam in exams:
                     animal = store.animal(store.sample(exam.sample).animal)
                     self.exams.addItem(
-                        f"{exam.code} · {animal.name} · {exam.examined_at:%Y-%m-%d}", exam.code
+                        f"{exam.code} · {animal.name} · {say_date(exam.examined_at)}", exam.code
                     )
         except FecallabError as error:
             self.trouble.setText(f"{error} {getattr(error, 'next', '')}".strip())

@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING
 
 from fecallab.domain.checked import positive_number, whole_count
 from fecallab.domain.errors import BadInput
+from fecallab.domain.exam import method_words
 from fecallab.domain.field import FIELD_NUMBER_RANGE_MM, OBJECTIVE_RANGE
+from fecallab.domain.spoken import say_date
 from napari_fecallab.core import DONE_STATES, SessionCore
 from napari_fecallab.names import checked_name
 from napari_fecallab.picture_facts import PictureFacts, facts_of_pixels
@@ -32,7 +34,7 @@ class FieldPart(SessionCore):
     def title(self) -> str:
         """For the title bar: exam, animal, day."""
         exam = self.facts.exam
-        return f"{exam.code} · {self.facts.animal.name} · {exam.examined_at:%Y-%m-%d}"
+        return f"{exam.code} · {self.facts.animal.name} · {say_date(exam.examined_at)}"
 
     @property
     def notices(self) -> tuple[str, ...]:
@@ -42,7 +44,7 @@ class FieldPart(SessionCore):
     @property
     def preparations(self) -> tuple[tuple[str, str], ...]:
         """Code and words of every preparation."""
-        return tuple((p.code, _words(p.method)) for p in self.facts.preparations.values())
+        return tuple((p.code, method_words(p.method)) for p in self.facts.preparations.values())
 
     def fields(self) -> tuple[FieldView, ...]:
         """Return all fields and sweeps in order."""
@@ -60,7 +62,7 @@ class FieldPart(SessionCore):
             of=len(self._order()),
             preparation=place.preparation,
             method=preparation.method,
-            method_words=_words(preparation.method),
+            method_words=method_words(preparation.method),
             kind=place.kind,
             objective=place.objective,
             field_number=place.field_number,
@@ -300,7 +302,3 @@ def _swimming_words(place: Field) -> str:
     mean, low, high = place.swimming
     within = f" ({low:.3g} to {high:.3g})" if low is not None and high is not None else ""
     return f"{mean:.3g} at once{within}"
-
-
-def _words(method: str) -> str:
-    return method.replace("_", " ")

@@ -6,6 +6,7 @@ import random
 from datetime import UTC, datetime
 
 from fecallab.domain.errors import BadInput, CouldNot, Reason, Refused
+from fecallab.domain.exam import method_words
 from napari_fecallab import merging
 from napari_fecallab.core import DONE_STATES, SessionCore
 from napari_fecallab.facts import facts_of
@@ -29,7 +30,7 @@ class FinishPart(SessionCore):
             done = [uid for uid in uids if self._state(uid) in DONE_STATES]
             sure, unsure = self._in_all(done)
             lines.append(
-                f"  {code} {made.method.replace('_', ' ')}: {len(done)} of {len(uids)} read;"
+                f"  {code} {method_words(made.method)}: {len(done)} of {len(uids)} read;"
                 f" {counted_words(sure, unsure)}"
             )
         lines += self._new_lines(wanted)

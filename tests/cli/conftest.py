@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -42,6 +43,19 @@ class Said:
         return self.out + self.err
 
 
+TO_COPY = re.compile(
+    r"'[^'\n]*'"  # quoted: what was given, as it was given
+    r"|\S*[/\\\\]\S*|\S+\.(?:pdf|html|csv|json|jpg|png|txt)\b"  # a file
+    r"|(?:fecallab|Type:|--|[a-z_]+=)[^;.\n]*"  # a command, an option or a value to type
+)
+"""What a person copies and does not read aloud: there a day stays as it is typed."""
+
+
+def days_not_spelled(text: str) -> list[str]:
+    """Return the days that people would have to read as numbers: ``2025-03-04`` instead of 4 March 2025."""
+    return re.findall(r"\d{4}-\d\d-\d\d", TO_COPY.sub("", text))
+
+
 @pytest.fixture(autouse=True)
 def keeper(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     """The same person everywhere, no records of whoever runs the tests, and a terminal of one width."""
@@ -54,13 +68,15 @@ def keeper(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
 
 @pytest.fixture
 def fecallab(capsys: pytest.CaptureFixture[str]) -> Callable[..., Said]:
-    """Run one command in this process: ``fecallab("animal", "list")``."""
+    """Run one command in this process: ``fecallab("animal", "list")``; what it says to people spells its days."""
     from fecallab.cli.main import run
 
     def run_it(*words: str | Path) -> Said:
         capsys.readouterr()
         code = run([str(word) for word in words])
         said = capsys.readouterr()
+        if "--json" not in words:
+            assert not days_not_spelled(said.out + said.err), said.out + said.err
         return Said(code, said.out, said.err)
 
     return run_it

@@ -227,7 +227,7 @@ def positive_exam(pictures=True):
             ),
             PreparationBlock(
                 preparation=wet_mount,
-                method="saline wet mount",
+                method="direct saline smear",
                 adequacy=(
                     AdequacyBlock(
                         what="flagellates, trophozoite",

@@ -14,7 +14,7 @@ from fecallab.domain.adequacy import Condition
 from fecallab.domain.animal import Animal
 from fecallab.domain.case import Case
 from fecallab.domain.errors import BadInput
-from fecallab.domain.exam import METHODS
+from fecallab.domain.exam import METHODS, method_words
 from fecallab.domain.sample import Sample
 
 READING_GIVEN = frozenset({"counts", "of", "unsure", "share", "seen", "unsure_seen", "picture", "marks"})
@@ -143,11 +143,11 @@ def _how(typed: str, talk: Talk) -> Answer:
 
 
 def _method(desk: Desk) -> Question:
-    names = tuple(said(method) for method in METHODS if method != "from_elsewhere")
+    names = tuple(method_words(method) for method in METHODS if method != "from_elsewhere")
     last = desk.known.last_preparation
 
     def read(typed: str, talk: Talk) -> Answer:
-        word = said(typed.strip().lower().replace(" ", "_")) if "_" in typed else typed
+        word = method_words(typed.strip().lower().replace(" ", "_")) if "_" in typed else typed
         found = choice("method", names)(word, talk)
         return Answer(found.said, {"method": _key(found.only)}, found.said)
 
@@ -157,30 +157,17 @@ def _method(desk: Desk) -> Question:
         text="Which method?",
         read=read,
         fills=("method",),
-        default=said(last.method) if last is not None and last.method != "from_elsewhere" else None,
+        default=method_words(last.method) if last is not None and last.method != "from_elsewhere" else None,
         choices=names,
-        why="Motile stages: saline wet mount, at once. Eggs and oocysts: a flotation. Heavy eggs: sedimentation. "
+        why="Motile stages: direct saline smear, at once. Eggs and oocysts: a flotation. Heavy eggs: sedimentation. "
         "Larvae: Baermann. More: fecallab reference show methods",
     )
-
-
-def said(method: str) -> str:
-    """Return a method as people say it.
-
-    Examples
-    --------
-    >>> said("direct_saline_smear"), said("mcmaster")
-    ('saline wet mount', 'counting chamber')
-    """
-    from fecallab.report.words import METHOD_WORDS
-
-    return METHOD_WORDS.get(method, method.replace("_", " "))
 
 
 def _key(name: str) -> str:
     """Return the method that is meant by its name, or by what came with the command."""
     plain = name.strip().lower().replace(" ", "_").replace("-", "_")
-    return next((method for method in METHODS if said(method) == name), plain)
+    return next((method for method in METHODS if method_words(method) == name), plain)
 
 
 def _cover_glass() -> Question:

@@ -7,7 +7,7 @@ from datetime import date, datetime, time, timedelta
 
 from fecallab.cli.ask.talk import Talk
 from fecallab.domain.errors import BadInput
-from fecallab.domain.followup import say_date
+from fecallab.domain.spoken import say_date
 
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")

@@ -10,7 +10,7 @@ from fecallab.cli.ask import amounts, moments
 from fecallab.cli.ask.talk import UNKNOWN, Talk
 from fecallab.cli.typed import plain_number
 from fecallab.domain.errors import BadInput
-from fecallab.domain.followup import say_date
+from fecallab.domain.spoken import say_date
 
 Value = str | bool | tuple[str, ...] | None
 NOT_KNOWN = "not known"
