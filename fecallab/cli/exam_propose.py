@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from concurrent.futures import Future
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,7 +20,20 @@ from fecallab.domain.spoken import number_of
 if TYPE_CHECKING:
     from fecallab.domain.exam import Exam
     from fecallab.imaging.detect.propose import Detection
-    from fecallab.imaging.detect.ranker import Ranker
+
+Job = tuple[str, str, float, str, str]
+"""Record folder, picture, scale, objective and path of the picture."""
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """A picture of the exam: its scale (None when unknown), its objective, where it lies and its name."""
+
+    sha: str
+    scale: float | None
+    optics: str
+    path: Path
+    name: str
 
 
 def register(app: typer.Typer) -> None:
@@ -35,45 +52,61 @@ def propose(
     as_json: bool = JSON,
 ) -> None:
     """Propose where to look in every picture of an exam. Stop with Ctrl-C; repeat to go on."""
-    from fecallab.imaging.detect.kept import ranker_of, read_kept
+    from fecallab.imaging.detect.kept import kept_path, ranker_of, read_kept
+    from fecallab.imaging.detect.propose import check_scale
 
     scale = number_or_none(um_per_px, "--um-per-px", low=1e-4, high=1e4)
+    if scale:
+        check_scale(scale)
     with open_folder(records) as store:
         found = store.exam(exam)
         folder = store.folder
         wanted = [
-            (sha, size or scale, optics, store.picture_path(sha), store.picture(sha).file_name)
+            Wanted(sha, size or scale, optics, store.picture_path(sha), store.picture(sha).file_name)
             for sha, size, optics in _pictures(found)
         ]
     if not wanted:
         raise BadInput(
-            f"Exam {found.code} has no pictures.",
-            next=f"Type: fecallab exam read {found.code}-1 --objective 10 --picture FIELD.jpg",
+            f"Exam {found.code} has no recorded picture.",
+            next=f"Type: fecallab exam read {found.code}-1 --objective 10 --picture FIELD.jpg; pictures that the"
+            " marking window has not recorded yet are proposed on there.",
             code="no-pictures",
         )
-    ranker = ranker_of(folder)
-    todo = [
-        one
-        for one in wanted
-        if one[1] and (again or read_kept(folder, one[0], one[1], ranker.edition) is None)
-    ]
-    if not any(one[1] for one in wanted):
+    if not any(one.scale for one in wanted):
         raise BadInput(
             f"None of the {len(wanted)} pictures of {found.code} was recorded with a scale.",
             next="Calibrate (fecallab image calibrate), then give --um-per-px.",
             code="no-scale",
         )
-    troubles = _work(folder, todo, ranker, workers)
+    edition = ranker_of(folder).edition
+    if again:  # when it is stopped, the command without --again goes on
+        for one in wanted:
+            kept_path(folder, one.sha).unlink(missing_ok=True)
+    todo = [one for one in wanted if one.scale and read_kept(folder, one.sha, one.scale, edition) is None]
+    troubles = _work(folder, todo, workers)
     listed, lines = [], [f"{found.code}: proposals for your eyes, unconfirmed and never counted."]
-    for sha, size, _, _, name in wanted:
-        kept = read_kept(folder, sha, size, ranker.edition) if size else None
-        state = "no scale" if not size else troubles.get(sha, "") or ("proposed" if kept else "not done")
+    for one in wanted:
+        kept = read_kept(folder, one.sha, one.scale, edition) if one.scale else None
+        state = troubles.get(one.sha, "") or ("proposed" if kept else "not done") if one.scale else "no scale"
         count = len(kept.proposals) if kept else None
-        listed.append({"picture": sha, "file": name, "um_per_px": size, "proposals": count, "state": state})
+        listed.append(
+            {
+                "picture": one.sha,
+                "file": one.name,
+                "um_per_px": one.scale,
+                "proposals": count,
+                "state": state,
+                "remark": kept.remark if kept else "",
+            }
+        )
         remark = f" {kept.remark}" if kept and kept.remark else ""
-        lines.append(f"  {name}: {state if count is None else number_of(count, 'proposal')}.{remark}")
+        lines.append(
+            f"  {one.name}: {state if count is None else number_of(count, 'proposal') + '.'}{remark}"
+        )
     lines.append("  They show in the marking window. Read each field once yourself first.")
     emit({"exam": found.code, "pictures": listed, "confirmed": False}, "\n".join(lines), as_json)
+    if troubles:
+        raise typer.Exit(3)
 
 
 def _pictures(exam: Exam) -> list[tuple[str, float | None, str]]:
@@ -89,51 +122,119 @@ def _pictures(exam: Exam) -> list[tuple[str, float | None, str]]:
     return list(found.values())
 
 
-def _one(folder: str, sha: str, scale: float, optics: str, path: str) -> int:
-    """Propose on one picture, in a process of its own."""
+class _GivenUp(Exception):
+    """The person stopped the command while a picture was in work."""
+
+
+_stopping: Any = None
+"""In a process that does the work: set when the person stops the command."""
+
+
+def _begin(stopping: Any) -> None:
+    """Begin a process: Ctrl-C goes to the command alone, which tells by `stopping`."""
+    import signal
+
+    global _stopping
+    _stopping = stopping
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+def _look_up(_done: int, _all: int) -> None:
+    if _stopping is not None and _stopping.is_set():
+        raise _GivenUp
+
+
+def propose_and_keep(folder: str, sha: str, scale: float, optics: str, path: str) -> int:
+    """Propose on one picture and keep what was found beside the records; return how many there are."""
     from fecallab.imaging.detect.kept import keep, ranker_of
     from fecallab.imaging.detect.propose import propose as propose_in
     from fecallab.imaging.read import open_picture
 
+    _look_up(0, 1)
     ranker = ranker_of(Path(folder))
     found: Detection = propose_in(
-        open_picture(path), scale, ranker=ranker, threshold=ranker.threshold_for(optics)
+        open_picture(path),
+        scale,
+        ranker=ranker,
+        threshold=ranker.threshold_for(optics),
+        progress=_look_up,
     )
     keep(Path(folder), sha, found, scale, ranker.edition)
     return len(found.proposals)
 
 
-def _work(folder: Path, todo: list[Any], ranker: Ranker, workers: int | None) -> dict[str, str]:
+def _work(folder: Path, todo: list[Wanted], workers: int | None) -> dict[str, str]:
     """Do the pictures, several at once; what is done stays done when it is stopped."""
     import os
+
+    told = _Told({one.sha: one.name for one in todo}, len(todo))
+    jobs = [(str(folder), one.sha, one.scale or 0.0, one.optics, str(one.path)) for one in todo]
+    at_once = min(workers or os.cpu_count() or 1, len(jobs))
+    try:
+        if at_once <= 1:
+            for job in jobs:
+                told.settle(job[1], partial(propose_and_keep, *job))
+        else:
+            _side_by_side(jobs, at_once, told)
+    except KeyboardInterrupt:
+        say(f"{told.number} of {told.total} pictures are done and kept; the same command goes on from there.")
+        raise
+    return told.troubles
+
+
+def _side_by_side(jobs: list[Job], at_once: int, told: _Told) -> None:
     from concurrent.futures import ProcessPoolExecutor, as_completed
     from multiprocessing import get_context
 
-    troubles: dict[str, str] = {}
-    jobs = [(str(folder), sha, scale, optics, str(path)) for sha, scale, optics, path, _ in todo]
-    names = {one[0]: one[4] for one in todo}
-    at_once = min(workers or os.cpu_count() or 1, len(jobs))
-    if at_once <= 1:
-        for number, job in enumerate(jobs, start=1):
-            _settle(lambda job=job: _one(*job), job[1], names, number, len(jobs), troubles)
-        return troubles
-    with ProcessPoolExecutor(at_once, mp_context=get_context("spawn")) as pool:
-        waiting: dict[Future[int], str] = {pool.submit(_one, *job): job[1] for job in jobs}
-        try:
-            for number, done in enumerate(as_completed(waiting), start=1):
-                _settle(done.result, waiting[done], names, number, len(jobs), troubles)
-        except KeyboardInterrupt:
-            pool.shutdown(wait=False, cancel_futures=True)
-            say("Stopped. What is done is kept; repeat the command to go on.")
-            raise
-    return troubles
-
-
-def _settle(
-    result: Any, sha: str, names: dict[str, str], number: int, total: int, troubles: dict[str, str]
-) -> None:
+    context = get_context("spawn")
+    stopping = context.Event()
+    say(f"{told.total} pictures, {at_once} at once. Ctrl-C stops; what is done is kept.")
+    pool = ProcessPoolExecutor(at_once, context, initializer=_begin, initargs=(stopping,))
     try:
-        say(f"{number} of {total}: {names[sha]}, {number_of(result(), 'proposal')}")
-    except FecallabError as error:
-        troubles[sha] = str(error.reason.text)
-        say(f"{number} of {total}: {names[sha]}: {error.reason.text}")
+        with _deaf_to_ctrl_c():  # what a process is at its birth it stays until `_begin`
+            waiting: dict[Future[int], str] = {pool.submit(propose_and_keep, *job): job[1] for job in jobs}
+        for done in as_completed(waiting):
+            told.settle(waiting[done], done.result)
+    except BaseException:
+        stopping.set()  # a picture in work ends with its present tile
+        raise
+    finally:
+        pool.shutdown(wait=True, cancel_futures=True)
+
+
+@contextmanager
+def _deaf_to_ctrl_c() -> Iterator[None]:
+    import signal
+    import threading
+
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+class _Told:
+    """Tells of each picture as it is done, and remembers what went wrong."""
+
+    def __init__(self, names: dict[str, str], total: int) -> None:
+        self.names, self.total, self.number = names, total, 0
+        self.troubles: dict[str, str] = {}
+
+    def settle(self, sha: str, result: Callable[[], int]) -> None:
+        """Take the result of a picture, or the reason why there is none."""
+        from concurrent.futures.process import BrokenProcessPool
+
+        try:
+            said = number_of(result(), "proposal")
+        except FecallabError as error:
+            said = self.troubles[sha] = str(error.reason.text)
+        except MemoryError:
+            said = self.troubles[sha] = "It needs more memory than there is; try --workers 1."
+        except BrokenProcessPool:
+            said = self.troubles[sha] = "The process was ended from outside; repeat, or try --workers 1."
+        self.number += 1
+        say(f"{self.number} of {self.total}: {self.names[sha]}: {said}")
