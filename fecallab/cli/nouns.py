@@ -42,6 +42,9 @@ COMMANDS: dict[str, dict[str, str]] = {
         "withdraw": "Take back a fact; its rows stay in the history.",
         "history": "Show every row that was recorded under a code: when, by whom, why.",
     },
+    "doctor": {
+        "doctor": "Look whether everything is there that fecallab needs; a table to copy when something does not work."
+    },
     "demo": {"demo": "Tell the story of an invented rescue on drawn slides, and write its report pages."},
 }
 """Commands without a noun, by the module that offers ``register``; the same words stand in their docstrings."""

@@ -37,6 +37,7 @@ def what_next() -> str:
     from fecallab.records.folder import find_folder, shown
 
     lines = [f"fecallab {__version__}: {ABOUT}.", CAUTION, ""]
+    acts: tuple[tuple[str, str], ...]
     try:
         lines.append(f"The records are in {find_folder().resolve()}")
         acts = WITH_RECORDS

@@ -144,6 +144,7 @@ DONE: dict[str, tuple[str, ...]] = {
     "withdraw": ("W2", "--reason", "another animal"),
     "history": ("A1",),
     "demo": ("told", "--no-open"),
+    "doctor": (),
 }
 """Words with which each command is done on the records of `world`."""
 
