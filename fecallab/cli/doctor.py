@@ -54,6 +54,9 @@ def doctor(records: str | None = RECORDS, as_json: bool = JSON) -> None:
     }
     if problems:
         payload["error"] = problems[0].as_dict()
+    wrongly_named = [one for one in problems if one.code == "no-record-folder"]
+    if wrongly_named:
+        payload = {"error": wrongly_named[0].as_dict()}
     emit(payload, "\n".join(lines), as_json)
     if problems:
-        raise typer.Exit(2 if problems[0].code == "no-record-folder" else 3)
+        raise typer.Exit(2 if wrongly_named else 3)
