@@ -2,6 +2,7 @@
 
 import hashlib
 from pathlib import Path
+from typing import ClassVar
 
 import fsspec
 import pytest
@@ -16,9 +17,9 @@ class RememberingStore(MemoryFileSystem):
     """A store that answers from what it remembers of a file, as clients of object stores do."""
 
     protocol = "remembering"
-    store: dict = {}
-    pseudo_dirs = [""]
-    remembered: dict = {}
+    store: ClassVar[dict] = {}
+    pseudo_dirs: ClassVar[list] = [""]
+    remembered: ClassVar[dict] = {}
     away = False
 
     @classmethod
