@@ -12,6 +12,7 @@ from fecallab.domain.followup import Standing
 if TYPE_CHECKING:
     from fecallab.domain.animal import Animal
     from fecallab.domain.exam import Exam
+    from fecallab.domain.followup_default import FollowupDefault
     from fecallab.domain.grading import GradingScale
     from fecallab.domain.plan import Plan
     from fecallab.domain.residual import ResidualChance
@@ -176,11 +177,6 @@ def plan_with_defaults(plan: Plan, file: CaseFile) -> Plan:
     if goal == "low burden" and not scale:
         fitting = scale_for(case.target, case.stages)
         scale = fitting.key if fitting else ""
-    by_vet = plan.negatives_needed is not None and plan.spacing_days is not None
-    by_vet = by_vet and plan.wait_after_last_dose_days is not None
-    source = (
-        f"by {plan.vet}" if by_vet else f"default, {default.source_kind}: {default.note or default.source}"
-    )
     return replace(
         plan,
         goal=goal,
@@ -193,9 +189,26 @@ def plan_with_defaults(plan: Plan, file: CaseFile) -> Plan:
         else default.wait_after_last_dose_days,
         grade_at_most=plan.grade_at_most or ("few" if goal == "low burden" else ""),
         grade_scale=scale,
-        follow_up_source=source,
+        follow_up_source=_follow_up_source(plan, default),
         edition=EDITION,
     )
+
+
+DEFAULT_WORDS = {"common practice": "default by custom", "proposal": "default proposed by this program"}
+
+
+def _follow_up_source(plan: Plan, default: FollowupDefault) -> str:
+    """Say which numbers of a follow-up are the vet's, and what the others rest on."""
+    numbers = {
+        "number of exams": plan.negatives_needed,
+        "spacing": plan.spacing_days,
+        "wait": plan.wait_after_last_dose_days,
+    }
+    by_vet = [name for name, value in numbers.items() if value is not None]
+    if len(by_vet) == len(numbers):
+        return f"by {plan.vet}"
+    head = f"{' and '.join(by_vet)} by {plan.vet}; the rest is " if by_vet else ""
+    return f"{head}{DEFAULT_WORDS.get(default.source_kind, 'default')}: {default.note or default.source}"
 
 
 def group_of(name: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from fecallab.domain.keeper_and_vet import FEWEST_EXAMS, KeeperAndVet, Sensitivity
+from fecallab.domain.spoken import say_percent
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -63,8 +64,8 @@ def reading_words(standing: Standing, found: Sensitivity | None) -> str:
     ends = [residual_chance(PRIOR, SENSITIVITY * end, standing.k).cautious for end in (share.high, share.low)]
     return (
         f"Your own reading: you found it in {share.found} of {share.of} exams in which a vet did"
-        f" ({share.share:.0%}, 95 % interval {share.low:.0%} to {share.high:.0%}, exact). With that counted in:"
-        f" {ends[0]:.1%} to {ends[1]:.1%} cautious. It rests on exams that you sent: what you never sent is not in"
+        f" ({say_percent(share.share)}, 95 % interval {say_percent(share.low)} to {say_percent(share.high)}, exact). With that counted in:"
+        f" {say_percent(ends[0])} to {say_percent(ends[1])} cautious. It rests on exams that you sent: what you never sent is not in"
         " it."
     )
 

@@ -9,7 +9,7 @@ import typer
 
 from fecallab.cli.common import JSON, ON, RECORDS, fact_dict, number_or_none, open_folder, read_day
 from fecallab.cli.output import emit
-from fecallab.domain.spoken import number_of, say_date
+from fecallab.domain.spoken import number_of, say_date, say_percent
 
 if TYPE_CHECKING:
     from datetime import date
@@ -256,7 +256,7 @@ def _release_lines(released: Sequence[tuple[Any, str]], situation: Situation) ->
 
 def chance_lines(chances: Sequence[GroupChance | None], groups: Sequence[GroupAnswer]) -> list[str]:
     """Return the chances beside the answer: before and after, twice, with the prior named."""
-    from fecallab.cli.typed import say_number, say_percent
+    from fecallab.cli.typed import say_number
 
     if not groups:
         return []

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from fecallab.cli.typed import read_count, read_counts, read_number, say_number, say_percent
+from fecallab.cli.typed import read_count, read_counts, read_number, say_number
 from fecallab.domain.errors import BadInput
-from fecallab.domain.spoken import number_of
+from fecallab.domain.spoken import number_of, say_percent
 
 if TYPE_CHECKING:
     from fecallab.domain.reduction import Reduction

@@ -6,9 +6,9 @@ from dataclasses import asdict
 
 import typer
 
-from fecallab.cli.typed import read_count, read_number, say_number, say_percent
+from fecallab.cli.typed import read_count, read_number, say_number
 from fecallab.domain.errors import BadInput
-from fecallab.domain.spoken import number_of
+from fecallab.domain.spoken import number_of, say_percent
 
 JSON = typer.Option(False, "--json", help="Print one JSON object.")
 GROUP = typer.Option(..., "--group", metavar="N", help="Animals in the group.")

@@ -8,13 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 from fecallab.cli.common import fact_dict
 from fecallab.cli.output import one_line
-from fecallab.cli.typed import say_percent
 from fecallab.cli.words import standing_headline, standing_payload, table
 from fecallab.domain.animal import AS_TOLD
 from fecallab.domain.casework import JudgedExam
 from fecallab.domain.cleaning import cleanings, last_dose_day
 from fecallab.domain.followup import Standing
-from fecallab.domain.spoken import every_days, number_of, say_date, say_time
+from fecallab.domain.spoken import every_days, number_of, say_date, say_percent, say_time
 from fecallab.domain.verdict import grade_by_vets
 from fecallab.gather import PRIOR, PRIOR_SAYS, SENSITIVITY, SENSITIVITY_SAYS, WHAT_LOWERS, chance_left
 from fecallab.gather_notes import case_notes, not_proven, sign_dict, signs_of
@@ -23,6 +22,7 @@ from fecallab.gather_vet import reading_words, verdict_lines
 if TYPE_CHECKING:
     from fecallab.domain.control import ControlRun
     from fecallab.domain.keeper_and_vet import Sensitivity
+    from fecallab.domain.plan import Plan
     from fecallab.records.casefile import CaseFile
 
 
@@ -107,15 +107,27 @@ def plan_lines(file: CaseFile) -> list[str]:
         return ["Plan: none yet."]
     line = f"Plan {plan.code} of {say_date(plan.written_on)} by {_told(plan, plan.vet)}: goal {plan.goal}"
     if plan.drug:
-        line += (
-            f"; {plan.drug} {plan.dose_mg_per_kg} mg/kg {plan.route}, {plan.concentration_mg_per_ml} mg/ml,"
-            f" {number_of(plan.doses_planned, 'dose')} {every_days(plan.interval_days or 0)}"
-        )
-    follow = (
-        f"  Follow-up: {number_of(plan.negatives_needed or 0, 'negative')}, {number_of(plan.spacing_days or 0, 'day')} apart, from"
-        f" {number_of(plan.wait_after_last_dose_days or 0, 'day')} after the last dose ({plan.follow_up_source})"
+        line += f"; {course_words(plan)}"
+    return [line, f"  {follow_up_words(plan)}"] if plan.negatives_needed is not None else [line]
+
+
+def course_words(plan: Plan) -> str:
+    """Return the drug of a plan with its numbers: ``fenbendazole 50 mg/kg by mouth, 100 mg/ml, 2 doses …``."""
+    often = f" {every_days(plan.interval_days)}" if plan.interval_days and plan.doses_planned > 1 else ""
+    return (
+        f"{plan.drug} {plan.dose_mg_per_kg} mg/kg {plan.route}, {plan.concentration_mg_per_ml} mg/ml,"
+        f" {number_of(plan.doses_planned, 'dose')}{often}"
     )
-    return [line, follow] if plan.negatives_needed is not None else [line]
+
+
+def follow_up_words(plan: Plan) -> str:
+    """Return the follow-up of a plan, and where its numbers are from."""
+    return (
+        f"Follow-up: {number_of(plan.negatives_needed or 0, 'negative')},"
+        f" {number_of(plan.spacing_days or 0, 'day')} apart, from"
+        f" {number_of(plan.wait_after_last_dose_days or 0, 'day')} after the last dose"
+        f" ({plan.follow_up_source.rstrip('.')})"
+    )
 
 
 def case_payload(

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
-from fecallab.domain.spoken import number_of, say_date
+from fecallab.domain.spoken import number_of, say_change, say_date
 
 if TYPE_CHECKING:
     from fecallab.domain.dosing import DoseAnswer, OtherDrug
@@ -77,7 +77,7 @@ def again_lines(file: CaseFile, standing: Standing, doses: Sequence[OtherDrug], 
     lines += standing_lines(standing)
     if weights:
         first, last = weights[0], weights[-1]
-        change = f", {last.mass_g / first.mass_g - 1:+.1%} since {say_date(first.weighed_at.date())}"
+        change = f", {say_change(last.mass_g, first.mass_g)} than on {say_date(first.weighed_at)}"
         lines.append(
             f"Weight: {last.mass_g:g} g on {say_date(last.weighed_at.date())}{change if last is not first else ''}"
         )

@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from fecallab.cli.common import fact_dict
-from fecallab.cli.typed import say_number, say_percent
+from fecallab.cli.typed import say_number
 from fecallab.domain.burden import Burden, reading_share
 from fecallab.domain.casework import JudgedExam, counts_of
 from fecallab.domain.exam import Exam, Preparation, method_words
-from fecallab.domain.spoken import say_time
+from fecallab.domain.spoken import say_percent, say_time
 
 
 def preparation_line(preparation: Preparation) -> str:

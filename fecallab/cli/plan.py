@@ -24,7 +24,7 @@ from fecallab.cli.options import with_options
 from fecallab.cli.output import emit
 from fecallab.cli.plan_options import PLAN_MORE
 from fecallab.cli.plan_same import same
-from fecallab.domain.spoken import every_days, number_of, say_date
+from fecallab.domain.spoken import say_date
 
 if TYPE_CHECKING:
     from fecallab.domain.plan import Plan
@@ -69,6 +69,7 @@ def add(
     **options: Any,
 ) -> None:
     """Record a vet's plan. What it does not say about the follow-up is filled from the named defaults."""
+    from fecallab.cli.case_words import course_words, follow_up_words
     from fecallab.cli.exam_input import take_in
     from fecallab.cli.plan_options import label_of, more_of_plan, more_words
     from fecallab.cli.typed import plain_number
@@ -133,15 +134,9 @@ def add(
         f"{f' ({TOLD})' if plan.as_told else ''}. Recorded."
     ]
     if plan.drug:
-        lines.append(
-            f"  {plan.drug} {plan.dose_mg_per_kg} mg/kg {plan.route}, {plan.concentration_mg_per_ml} mg/ml,"
-            f" {number_of(plan.doses_planned or 0, 'dose')} {every_days(plan.interval_days or 0)}"
-        )
+        lines.append(f"  {course_words(plan)}")
     if plan.negatives_needed is not None:
-        lines.append(
-            f"  Follow-up: {number_of(plan.negatives_needed, 'negative')}, {number_of(plan.spacing_days or 0, 'day')} apart, from"
-            f" {number_of(plan.wait_after_last_dose_days or 0, 'day')} after the last dose ({plan.follow_up_source})"
-        )
+        lines.append(f"  {follow_up_words(plan)}")
     lines += [f"  {line}" for line in more_words(plan)]
     if plan.goal == "low burden" and not plan.grade_scale:
         lines.append(

@@ -8,7 +8,7 @@ import typer
 
 from fecallab.cli.common import BY, JSON, RECORDS, REMARK, fact_dict, now, open_folder, read_day, who
 from fecallab.cli.output import emit
-from fecallab.domain.spoken import every_days, number_of, say_date
+from fecallab.domain.spoken import say_date
 
 
 def same(
@@ -24,6 +24,7 @@ def same(
     """Record that the vet orders the last plan again, with today's weight: a new plan, never an edit."""
     from dataclasses import replace
 
+    from fecallab.cli.case_words import course_words
     from fecallab.cli.exam_input import take_in
     from fecallab.domain.errors import BadInput, Reason, Refused
     from fecallab.reference.tables import EDITION
@@ -67,10 +68,7 @@ def same(
         f" the same plan as on {say_date(last.written_on)} ({last.code}). Recorded."
     ]
     if plan.drug:
-        lines.append(
-            f"  {plan.drug} {plan.dose_mg_per_kg} mg/kg {plan.route}, {plan.concentration_mg_per_ml} mg/ml,"
-            f" {number_of(plan.doses_planned, 'dose')} {every_days(plan.interval_days or 0)}"
-        )
+        lines.append(f"  {course_words(plan)}")
     first = next((d.weight_g for d in known.doses if d.plan == last.code and d.weight_g), None)
     weighed = known.weighings[-1] if known.weighings else None
     fresh = weighed is not None and weighed.weighed_at.date() == now().date()

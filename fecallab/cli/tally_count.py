@@ -12,8 +12,9 @@ from fecallab.cli.tally_journal import Journal
 from fecallab.cli.tally_keys import BACK, CANCEL, END_OF_LINE, NEXT_FIELD, Terminal
 from fecallab.cli.tally_screen import Facts, brief_lines, read_back_lines, screen_lines, spot_text
 from fecallab.cli.tally_typed import names_like, read_share
-from fecallab.cli.typed import read_number, say_percent
+from fecallab.cli.typed import read_number
 from fecallab.domain.errors import BadInput, FecallabError
+from fecallab.domain.spoken import say_percent
 from fecallab.domain.tally import (
     COUNT,
     FIELD_NUMBER,

@@ -6,7 +6,8 @@ import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from fecallab.cli.typed import say_number, say_percent
+from fecallab.cli.typed import say_number
+from fecallab.domain.spoken import say_percent
 from fecallab.domain.tally import Spot, Tally
 
 WIDTH, HEIGHT = 80, 24

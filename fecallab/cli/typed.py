@@ -88,18 +88,3 @@ def say_number(value: float) -> str:
     ('1,350', '0.3')
     """
     return f"{value:,.0f}" if abs(value) >= 100 else f"{value:.3g}"
-
-
-def say_percent(share: float) -> str:
-    """Return a share as percent; only what is exactly nothing or all reads 0 % or 100 %.
-
-    Examples
-    --------
-    >>> say_percent(0.01538), say_percent(0.99999), say_percent(0.000001)
-    ('1.54 %', 'over 99.99 %', 'under 0.01 %')
-    """
-    if 0 < share < 0.0001:
-        return "under 0.01 %"
-    if 0.9999 < share < 1:
-        return "over 99.99 %"
-    return f"{100 * share:.2f} %" if 0.999 < share < 1 else f"{100 * share:.3g} %"

@@ -8,7 +8,7 @@ import typer
 
 from fecallab.cli.common import JSON, RECORDS, open_folder
 from fecallab.cli.output import emit
-from fecallab.domain.spoken import number_of
+from fecallab.domain.spoken import number_of, say_percent
 
 if TYPE_CHECKING:
     from fecallab.domain.keeper_and_vet import KeeperAndVet, Sensitivity, TargetAgreement
@@ -76,7 +76,7 @@ def _lines(found: KeeperAndVet) -> list[str]:
         lines.append(table(header, rows))
         lines.append(
             f"  Called reliable from {FEWEST_MARKS} marks on, when the lower limit of the share named alike is"
-            f" {RELIABLE_FROM:.0%} or more (own choice, no source)."
+            f" {say_percent(RELIABLE_FROM)} or more (own choice, no source)."
         )
     for one in found.targets:
         if one.unsure:
@@ -88,7 +88,7 @@ def _lines(found: KeeperAndVet) -> list[str]:
     lines += [_sensitivity(one) for one in found.sensitivities]
     if found.periods:
         rows = [
-            [quarter, str(number), f"{alike:.0%}", "-" if kappa is None else f"{kappa:.2f}"]
+            [quarter, str(number), say_percent(alike), "-" if kappa is None else f"{kappa:.2f}"]
             for quarter, number, alike, kappa in found.periods
         ]
         lines += ["Over time, all names:", table(["months", "marks", "alike", "kappa"], rows)]
@@ -104,7 +104,7 @@ def _kappa(one: TargetAgreement) -> str:
 
 
 def _share(value: float | None) -> str:
-    return "-" if value is None else f"{value:.0%}"
+    return "-" if value is None else say_percent(value)
 
 
 def _sensitivity(one: Sensitivity) -> str:
@@ -117,8 +117,8 @@ def _sensitivity(one: Sensitivity) -> str:
         )
     share = one.share
     return (
-        f"  {one.target}: you found it in {share.found} of {number_of(share.of, 'exam')} in which a vet did ({share.share:.0%},"
-        f" 95 % interval {share.low:.0%} to {share.high:.0%}, exact)."
+        f"  {one.target}: you found it in {share.found} of {number_of(share.of, 'exam')} in which a vet did ({say_percent(share.share)},"
+        f" 95 % interval {say_percent(share.low)} to {say_percent(share.high)}, exact)."
     )
 
 

@@ -19,7 +19,7 @@ from fecallab.cli.common import (
     who,
 )
 from fecallab.cli.output import emit
-from fecallab.domain.spoken import number_of, say_date
+from fecallab.domain.spoken import number_of, say_change, say_date
 
 SHORT = {
     "svl": "snout-vent length",
@@ -108,7 +108,7 @@ def weigh(
     if before is not None and before.weighed_at <= weighing.weighed_at:
         change = mass / before.mass_g - 1
         days = (weighing.weighed_at - before.weighed_at).days
-        text += f" Before: {before.mass_g:g} g, {number_of(days, 'day')} earlier ({change:+.1%})."
+        text += f" Before: {before.mass_g:g} g, {number_of(days, 'day')} earlier ({say_change(mass, before.mass_g)})."
         if not 0.2 <= mass / before.mass_g <= 5:
             text += " More than five times different: check the unit (g, not kg) and the animal."
     lost = [one for one in signs if one.sign.asked_about == "weights"]

@@ -11,7 +11,7 @@ from typing import Any
 
 from fecallab.domain.errors import Reason
 from fecallab.domain.exam import method_words
-from fecallab.domain.spoken import number_of
+from fecallab.domain.spoken import number_of, say_percent, say_span
 
 MINUS_LOG_5_PERCENT = 2.995732273553991
 """-ln 0.05: none seen leaves at most this many expected, one-sided 95 % (exact Poisson, computed)."""
@@ -353,8 +353,6 @@ def _holds(condition: Condition, value: Any) -> bool:
 
 
 _MEASURED = {
-    "older_minutes": "{:g} minutes at the older end",
-    "cover_share": "{:.1%} of it",
     "objective": "read at {:g}×",
     "room_c": "the room had {:g} °C",
     "specific_gravity": "gravity {:g}",
@@ -365,6 +363,10 @@ _MEASURED = {
 
 def _measured(quantity: str, value: Any) -> str:
     """Say what was found instead, with its unit."""
+    if quantity == "older_minutes":
+        return f"{say_span(value)} at the older end"
+    if quantity == "cover_share":
+        return f"{say_percent(value)} of it"
     words = _MEASURED.get(quantity)
     return words.format(value) if words else f"{quantity.replace('_', ' ')} is {_said(value)}"
 
@@ -436,7 +438,7 @@ def _bound(
             return Bound(all_found, "per_g", None, all_found, says)
         value = all_found / recovery.share
         says = (
-            f"under {value:.3g} per gram at {recovery.share:.0%} recovery, a mammal figure "
+            f"under {value:.3g} per gram at {say_percent(recovery.share)} recovery, a mammal figure "
             f"({all_found:.3g} if all were found, {all_found / recovery.poorest:.3g} at the poorest published)"
         )
         return Bound(value, "per_g", recovery.share, all_found, says)

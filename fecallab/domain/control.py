@@ -10,7 +10,7 @@ from statistics import mean as mean_of
 from statistics import stdev
 
 from fecallab.domain.errors import BadInput
-from fecallab.domain.spoken import every_days
+from fecallab.domain.spoken import every_days, say_percent
 
 CONTROL_KINDS = (
     "known positive",
@@ -239,7 +239,7 @@ def judge_gravity(measured: float, aimed: float, limits: ControlLimits) -> Contr
 def judge_scale(recorded: float, measured: float, limits: ControlLimits) -> ControlAnswer:
     """Judge a second reading of the microscope's scale against the one on record (any unit, the same)."""
     off = abs(measured / recorded - 1)
-    by = f"{measured:g} against {recorded:g} on record: {off:.1%} off, {limits.scale_share:.0%} is allowed"
+    by = f"{measured:g} against {recorded:g} on record: {say_percent(off)} off, {say_percent(limits.scale_share)} is allowed"
     if off <= limits.scale_share + 1e-9:
         return ControlAnswer(True, by)
     return ControlAnswer(False, by, "Calibrate anew, and measure the last records again.")

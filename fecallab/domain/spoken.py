@@ -66,6 +66,57 @@ def every_days(days: float) -> str:
     return f"every {number_of(days * 24.0, 'hour')}" if days < 1 else f"every {number_of(days, 'day')}"
 
 
+def say_percent(share: float) -> str:
+    """Return a share as percent; only what is exactly nothing or all reads 0 % or 100 %.
+
+    Examples
+    --------
+    >>> say_percent(0.01538), say_percent(0.99999), say_percent(0.000001)
+    ('1.54 %', 'over 99.99 %', 'under 0.01 %')
+    """
+    if 0 < share < 0.0001:
+        return "under 0.01 %"
+    if 0.9999 < share < 1:
+        return "over 99.99 %"
+    return f"{100 * share:.2f} %" if 0.999 < share < 1 else f"{100 * share:.3g} %"
+
+
+def say_change(now: float, before: float) -> str:
+    """Return how much more or less something weighs than before.
+
+    Parameters
+    ----------
+    now, before : float
+        The same unit, ``before`` above 0.
+
+    Examples
+    --------
+    >>> say_change(320, 317), say_change(317, 999), say_change(5, 5)
+    ('0.946 % more', '68.3 % less', 'the same')
+    """
+    if now == before:
+        return "the same"
+    return f"{say_percent(abs(now / before - 1))} {'more' if now > before else 'less'}"
+
+
+def say_span(minutes: float) -> str:
+    """Return a time span: minutes up to two hours, hours up to two days, then days.
+
+    Examples
+    --------
+    >>> say_span(45), say_span(155), say_span(1500), say_span(4 * 1440)
+    ('45 minutes', '2 h 35 min', '25 hours', '4 days')
+    """
+    if 120 <= minutes < 600:
+        hours, rest = divmod(round(minutes), 60)
+        return f"{hours} h {rest} min" if rest else f"{hours} hours"
+    if minutes < 120:
+        return number_of(round(minutes), "minute")
+    return (
+        number_of(round(minutes / 60), "hour") if minutes < 2880 else number_of(round(minutes / 1440), "day")
+    )
+
+
 def say_date(day: date) -> str:
     """Spell a date for people: ``4 March 2026``.
 

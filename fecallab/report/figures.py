@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from datetime import date, datetime
 
-from fecallab.domain.spoken import say_date
+from fecallab.domain.spoken import say_date, say_span
 
 THIN = "\u202f"
 """Narrow no-break space: between thousands and before units."""
@@ -97,19 +98,10 @@ def duration(minutes: float) -> str:
 
     Examples
     --------
-    >>> duration(45), duration(155) == f"2{GAP}h 35{GAP}min", duration(1500), duration(4 * 1440)
-    ('45 minutes', True, '25 hours', '4 days')
+    >>> duration(45), duration(155) == f"2{GAP}h 35{GAP}min"
+    ('45 minutes', True)
     """
-    if 120 <= minutes < 600:
-        hours, rest = divmod(round(minutes), 60)
-        return f"{hours}{GAP}h {rest}{GAP}min" if rest else f"{hours} hours"
-    if minutes < 120:
-        count, unit = round(minutes), "minute"
-    elif minutes < 2880:
-        count, unit = round(minutes / 60), "hour"
-    else:
-        count, unit = round(minutes / 1440), "day"
-    return f"{count} {unit}" if count == 1 else f"{count} {unit}s"
+    return re.sub(r"(\d) (h|min)\b", rf"\1{GAP}\2", say_span(minutes))
 
 
 def grams(mass_g: float) -> str:

@@ -12,6 +12,7 @@ from fecallab.domain.burden import Burden, burdens_of
 from fecallab.domain.casework import judge_exam
 from fecallab.domain.exam import Exam, Mark, Reading, method_words
 from fecallab.domain.organism import is_target_group
+from fecallab.domain.spoken import say_percent
 from fecallab.domain.tally_missing import still_missing
 from fecallab.domain.verdict import ruled
 from fecallab.gather import stages_of
@@ -254,7 +255,7 @@ def _row(burden: Burden, target: str, exam: Exam) -> BurdenRow:
         interval=interval,
         grade=grade.word if grade is not None else "",
         scale=grade.scale_name if grade is not None else "",
-        covered_share=f"{burden.cover_share:.2%}" if burden.cover_share is not None else "not known",
+        covered_share=say_percent(burden.cover_share) if burden.cover_share is not None else "not known",
         per_gram=per_gram,
         cautions=tuple(note for note in notes if note),
     )

@@ -93,7 +93,7 @@ def read_share(typed: str, talk: Talk) -> float:
     value = read_amount(word, talk, units={}, low=0, high=100)
     if value > 1:
         raise BadInput(
-            f"{plain_number(value)} is more than the whole, which is 1.", next="40 percent: 0.4 or 40%."
+            f"{plain_number(value)} is more than the whole, which is 1.", next="40 percent: 0.4 or 40 %."
         )
     return value
 

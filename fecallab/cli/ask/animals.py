@@ -26,6 +26,7 @@ from fecallab.cli.ask.talk import Talk
 from fecallab.cli.typed import plain_number
 from fecallab.domain.animal import KINDS, Weighing
 from fecallab.domain.errors import BadInput
+from fecallab.domain.spoken import say_change
 
 LIGHTEST_G, HEAVIEST_G = 0.05, 1_000_000
 HALF, TWICE = Decimal("0.5"), Decimal(2)
@@ -88,8 +89,7 @@ def _mass_read(name: str, before: Weighing | None) -> Reader:
         )
         said = f"{plain_number(mass_g)} g"
         if before is not None:
-            change = mass_g / before.mass_g - 1
-            said += f" (before: {plain_number(before.mass_g)} g, {change:+.1%})"
+            said += f" (before: {plain_number(before.mass_g)} g, {say_change(mass_g, before.mass_g)})"
         return Answer(said, {name: plain_number(mass_g)}, plain_number(mass_g))
 
     return read

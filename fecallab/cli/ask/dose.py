@@ -26,6 +26,7 @@ from fecallab.cli.ask.question import (
 from fecallab.cli.ask.talk import Talk
 from fecallab.cli.typed import plain_number
 from fecallab.domain.errors import BadInput, Reason, Refused
+from fecallab.domain.spoken import say_change
 
 if TYPE_CHECKING:
     from fecallab.domain.dosing import DoseAnswer
@@ -108,7 +109,7 @@ def _weight_today(desk: Desk, file: CaseFile) -> Question:
             read_amount(typed, talk, units=GRAMS, low=LIGHTEST_G, high=HEAVIEST_G), last, talk
         )
         figure = plain_number(mass_g)
-        change = f" (before: {said}, {mass_g / last.mass_g - 1:+.1%})" if last else ""
+        change = f" (before: {said}, {say_change(mass_g, last.mass_g)})" if last else ""
         return Answer(f"{figure} g{change}", {}, figure, ("animal", "weigh", file.animal.code, figure))
 
     return Question(

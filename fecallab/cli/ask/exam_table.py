@@ -163,13 +163,13 @@ def _share(condition: Condition, desk: Desk) -> Question:
             word = plain_number(asked)
         if word in ("n", "no") or is_unknown(word):
             raise BadInput(
-                "Then what share was it?", next="For example 0.2, 1/4 or 20%; 0 when it is not known."
+                "Then what share was it?", next="For example 0.2, 1/4 or 20 %; 0 when it is not known."
             )
         share = read_share(word, talk)
         said = "all of it" if share == 1 else "not known" if share == 0 else f"{share:.3g} of it"
         return Answer(said, {"share": plain_number(round(share, 6))}, plain_number(round(share, 6)))
 
-    question = _asked(condition, "share read", "y, or the share: 0.5, 1/3, 20%", read, ("share",))
+    question = _asked(condition, "share read", "y, or the share: 0.5, 1/3, 20 %", read, ("share",))
     return Question(**{**question.__dict__, "default": None, "default_said": ""})
 
 
