@@ -102,8 +102,14 @@ def _program() -> Iterator[Check]:
         yield _note(
             *("the word fecallab", "not found", "not-on-path"),
             "A terminal does not find the program by its name alone.",
-            "Switch the virtual environment on, or type instead: python -m fecallab",
+            _whole_way(),
         )
+
+
+def _whole_way() -> str:
+    """Say how the program is started when a terminal does not find it."""
+    inside = r".venv\Scripts\fecallab" if sys.platform == "win32" else ".venv/bin/fecallab"
+    return f"Switch the virtual environment on, or type the whole way to it: {inside}"
 
 
 def _system() -> Iterator[Check]:
