@@ -69,7 +69,7 @@ def read_clip(
         if file.is_file():
             kept = take_clip(writer, file, clip.width_px, clip.height_px)
             _refuse_twice(exam, kept, writer.pictures())
-            reading = replace(reading, remark=clip_remark(kept, rate))
+            reading = replace(reading, remark=clip_remark(kept.file_name, kept.sha256, rate))
         writer.add_readings(code, (reading,))
         whole = writer.exam(exam.code)
         known = writer.sample(exam.sample)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from fecallab.domain.exam import Picture, Reading
+from fecallab.domain.exam import Reading
 
 _SAID = re.compile(
     r"(?:^|(?<=; ))clip (?P<name>\S[^;]*?)"
@@ -32,18 +32,28 @@ class NamedClip:
     fps: float | None = None
 
 
-def clip_remark(picture: Picture, fps: float | None = None) -> str:
-    """Return how a reading names its clip.
+def clip_remark(file_name: str, sha256: str, fps: float | None = None, remark: str = "") -> str:
+    """Return how a reading names its clip, behind what was remarked otherwise.
+
+    A remark that names the same clip already stays as it is.
 
     Examples
     --------
-    >>> swim = Picture(sha256="ab" * 32, file_name="swim.mp4", format="clip", width_px=4, height_px=3, bytes=9)
-    >>> clip_remark(swim, 120)
-    'clip swim.mp4 (abababababab), 120 frames per second'
+    >>> clip_remark("swim.mp4", "ab" * 32, 120, "cooled")
+    'cooled; clip swim.mp4 (abababababab), 120 frames per second'
+    >>> clip_remark("swim.mp4", "ab" * 32, None, "clip swim.mp4 (abababababab); cooled")
+    'clip swim.mp4 (abababababab); cooled'
     """
+    before = clip_named(remark)
+    if before is not None and (before.sha, before.fps) == (sha256[:12], fps or None):
+        return remark
     rate = f", {fps:g} frames per second" if fps else ""
-    name = picture.file_name.replace(";", " ").strip()
-    return f"clip {name or 'film'} ({picture.sha256[:12]}){rate}"
+    name = file_name.replace(";", " ").strip() or "film"
+    return "; ".join([*_rest(remark), f"clip {name} ({sha256[:12]}){rate}"])
+
+
+def _rest(remark: str) -> list[str]:
+    return [part.strip() for part in _SAID.sub("", remark).split(";") if part.strip()]
 
 
 def clip_named(remark: str) -> NamedClip | None:
@@ -123,5 +133,4 @@ def reading_remark(reading: Reading) -> str:
     if reading.mean_swimming is not None:
         ends = reading.mean_swimming_low, reading.mean_swimming_high
         said += f": {at_once_words(reading.mean_swimming, *ends)}"
-    rest = [part.strip() for part in _SAID.sub("", reading.remark).split(";")]
-    return "; ".join([said, *(part for part in rest if part)])
+    return "; ".join([said, *_rest(reading.remark)])

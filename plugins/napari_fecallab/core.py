@@ -22,6 +22,7 @@ from napari_fecallab.settings import MarkingSettings, read_settings
 from napari_fecallab.state import Change, Draft, Field, FieldContent, Mark, Step, uid_order
 from napari_fecallab.views import (
     COUNTED,
+    COUNTED_IN_CLIP,
     LOOKED_AT,
     MARKED,
     NOT_LOOKED_AT,
@@ -31,7 +32,7 @@ from napari_fecallab.views import (
     SessionEvent,
 )
 
-DONE_STATES = (MARKED, NOTHING_HERE, COUNTED)
+DONE_STATES = (MARKED, NOTHING_HERE, COUNTED, COUNTED_IN_CLIP)
 
 
 class SessionCore:
@@ -308,7 +309,7 @@ def _state_in(history: History, uid: str) -> str:
     if content.marks:
         return MARKED
     if place.counts or place.unsure:
-        return COUNTED
+        return COUNTED_IN_CLIP if place.clip else COUNTED
     if place.nothing:
         return NOTHING_HERE
     if content.seen.opened or history.base_marks.get(uid):

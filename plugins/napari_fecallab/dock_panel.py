@@ -56,13 +56,19 @@ class Panel(QWidget):
         self.fields.itemActivated.connect(self._field_chosen)
         self.fields.itemClicked.connect(self._field_chosen)
         self.burden_text = page("", "Burden, and what is missing")
+        self.clip_text = page("", "What moves in a clip")
         self.tabs = QTabWidget()
         self.tabs.setAccessibleName("Parts of the panel")
         self.tabs.setDocumentMode(True)
         bar = self.tabs.tabBar()
         assert bar is not None
-        bar.setAccessibleName("mark, fields, burden")
-        for widget, name in ((self.mark_text, "mark"), (self.fields, "fields"), (self.burden_text, "burden")):
+        bar.setAccessibleName("mark, fields, burden, clip")
+        for widget, name in (
+            (self.mark_text, "mark"),
+            (self.fields, "fields"),
+            (self.burden_text, "burden"),
+            (self.clip_text, "clip"),
+        ):
             self.tabs.addTab(widget, name)
         self.tabs.setMinimumHeight(120)
         self.tabs.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Ignored)

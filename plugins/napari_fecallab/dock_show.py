@@ -9,6 +9,7 @@ from qtpy.QtCore import Qt, QTimer
 from qtpy.QtWidgets import QListWidgetItem
 
 from fecallab.domain.errors import FecallabError
+from napari_fecallab.dock_clip import clip_page
 from napari_fecallab.dock_panel import Panel, set_text
 from napari_fecallab.dock_words import burden_page, field_lines, mark_page
 
@@ -31,6 +32,7 @@ class ShowingPanel(Panel):
     _closed: bool
     _due: set[str]
     _looked_at: str
+    _was_clip = False
 
     def _on_control(self, what: str) -> None:
         if what == "message":
@@ -39,6 +41,8 @@ class ShowingPanel(Panel):
             self._show_waiting()
         elif what == "chosen":
             self._mark_soon()
+        elif what == "moving":
+            self.show_clip()
         elif what == "layers":
             self._show_warnings()
         elif what == "fields":
@@ -49,6 +53,7 @@ class ShowingPanel(Panel):
             self._show_keys()
             self._look_at_picture()
             self.stop_playing()
+            self.show_clip()
         elif what == "counts":
             self._counts_soon()
 
@@ -76,6 +81,8 @@ class ShowingPanel(Panel):
         if not self._closed:
             self._show_field()
             self._show_keys()
+            if self.control.clip is not None:
+                self.show_clip()
 
     def _show_field(self) -> None:
         if not self.session.current:
@@ -128,8 +135,10 @@ class ShowingPanel(Panel):
             "rename": "rename: press the number of the right name",
             "unsure": "not sure: press the number",
             "row": "look-alike: press its number",
+            "swimmers": "what swims: press the number of its name",
         }
-        set_text(self.message, "; ".join(words[one] for one in ("rename", "unsure", "row") if one in waiting))
+        told = (words[one] for one in ("rename", "swimmers", "unsure", "row") if one in waiting)
+        set_text(self.message, "; ".join(told))
         self._show_keys()
 
     def _show_warnings(self) -> None:
@@ -147,6 +156,18 @@ class ShowingPanel(Panel):
             self.mark_text.setPlainText(str(error))
             return
         self.mark_text.setHtml(mark_page(mark, size))
+
+    def show_clip(self) -> None:
+        """Show what moves in the clip; its page comes forward with a clip and goes back after it."""
+        if self._closed:
+            return
+        here = self.tabs.currentWidget() is self.clip_text
+        clip = self.control.clip is not None
+        view = self.session.field() if self.session.current else None
+        self.clip_text.setHtml(clip_page(view if clip else None, self.control.moving))
+        if clip != here and clip != self._was_clip:
+            self.tabs.setCurrentWidget(self.clip_text if clip else self.mark_text)
+        self._was_clip = clip
 
     def show_burden(self) -> None:
         """Work the burden out anew."""

@@ -20,7 +20,8 @@ def said(name: str) -> str:
     return name.replace("_", " ")
 
 
-def _table(rows: Iterable[tuple[str, str]]) -> str:
+def table_of(rows: Iterable[tuple[str, str]]) -> str:
+    """Return a small table; a row without a right side is left out."""
     cells = "".join(
         f"<tr><td style='padding-right:10px'>{escape(left)}</td><td>{escape(right)}</td></tr>"
         for left, right in rows
@@ -29,7 +30,8 @@ def _table(rows: Iterable[tuple[str, str]]) -> str:
     return f"<table cellspacing='0' cellpadding='1'>{cells}</table>"
 
 
-def _list(lines: Iterable[str]) -> str:
+def lines_of(lines: Iterable[str]) -> str:
+    """Return lines as paragraphs."""
     return "".join(f"<p style='margin:3px 0 3px 0'>{escape(line)}</p>" for line in lines)
 
 
@@ -42,14 +44,14 @@ def mark_page(mark: MarkView | None, size: SizeWords | None) -> str:
     True
     """
     if mark is None or size is None:
-        return _list([NO_MARK])
+        return lines_of([NO_MARK])
     doubt = "sure" if mark.sure else "not sure"
     head = f"<p><b>{escape(said(mark.name))}</b>, {doubt}<br>{escape(size.size)}</p>"
-    own = _list([f"For {said(mark.name)}: {size.own_name}."]) if size.own_name else ""
+    own = lines_of([f"For {said(mark.name)}: {size.own_name}."]) if size.own_name else ""
     lines = size.lines[:MOST_LINES]
     rest = len(size.lines) - len(lines)
-    more = _list([f"… and {rest} more"]) if rest > 0 else ""
-    listed = _list(lines)
+    more = lines_of([f"… and {rest} more"]) if rest > 0 else ""
+    listed = lines_of(lines)
     title = "<p style='margin-top:8px'><b>By size it may be</b> (no diagnosis)</p>" if lines else ""
     return head + own + title + listed + more
 
@@ -60,7 +62,7 @@ def burden_page(table: BurdenTable) -> str:
     for row in table.rows:
         mean = f"{row.mean_per_field} ({row.interval})" if row.interval else row.mean_per_field
         grade = f"{row.grade} ({row.scale})" if row.grade and row.scale else row.grade
-        facts = _table(
+        facts = table_of(
             [
                 ("in all", row.total + (f", not sure {row.unsure}" if row.unsure not in ("", "0") else "")),
                 ("per field", mean),
@@ -72,10 +74,10 @@ def burden_page(table: BurdenTable) -> str:
         where = ", ".join(part for part in (row.preparation, row.objective) if part)
         blocks.append(
             f"<p style='margin:8px 0 2px 0'><b>{escape(said(row.target))}</b> <span>{escape(where)}</span></p>{facts}"
-            + _list(row.cautions)
+            + lines_of(row.cautions)
         )
     if not blocks:
-        blocks.append(_list(["Nothing is counted yet."]))
+        blocks.append(lines_of(["Nothing is counted yet."]))
     if table.adequacy:
         blocks.append("<p style='margin:12px 0 2px 0'><b>Could this exam have shown it?</b></p>")
     for one in table.adequacy:
@@ -84,7 +86,7 @@ def burden_page(table: BurdenTable) -> str:
         blocks.append(
             f"<p style='margin:3px 0'><b>{escape(said(one.target) + stage)}</b>: {escape(one.says)}.{escape(missing)}</p>"
         )
-    return "".join(blocks) + _list(table.notes)
+    return "".join(blocks) + lines_of(table.notes)
 
 
 def field_lines(view: FieldView) -> tuple[str, str, str]:
@@ -112,7 +114,7 @@ def summary_page(summary: Summary) -> str:
         if summary.not_looked_at
         else []
     )
-    return _list([*summary.lines, *behind])
+    return lines_of([*summary.lines, *behind])
 
 
 def keys_page(class_keys: Sequence[ClassKey]) -> str:
@@ -121,12 +123,12 @@ def keys_page(class_keys: Sequence[ClassKey]) -> str:
     parts = [
         "<p><b>organisms</b>: the number marks at the pointer; with Shift, or after U, as not sure. "
         "Shift and a click marks the name used last.</p>",
-        _table(rows),
+        table_of(rows),
     ]
     for part in dict.fromkeys(one.part for one in KEYS):
         parts.append(f"<p style='margin:10px 0 2px 0'><b>{escape(part)}</b></p>")
         parts.append(
-            _table(
+            table_of(
                 (" or ".join(dict.fromkeys(map(spoken_key, one.keys))), one.words)
                 for one in KEYS
                 if one.part == part

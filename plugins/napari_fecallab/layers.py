@@ -25,17 +25,20 @@ from napari_fecallab.layers_parts import (
     transform,
 )
 from napari_fecallab.layers_pointer import PointerLayer, quiet_image, quiet_points
+from napari_fecallab.layers_tracks import TRACK_LAYERS, track_layers
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from napari.components import ViewerModel
     from napari.layers import Layer
+    from numpy.typing import NDArray
 
+    from fecallab.imaging.motility import MotilityResult
     from napari_fecallab.reader_pictures import CanvasPicture
     from napari_fecallab.views import MarkView, ProposalView
 
-EDGE, MEASURES, TRACKS = "edge of the field", "measures", "tracks"
+EDGE, MEASURES = "edge of the field", "measures"
 PROPOSALS, DASHES = "proposals", "outlines of proposals"
 Placing = Callable[["Layer"], None]
 EDGE_COLOUR, MEASURE_COLOUR = "#56B4E9", "#E69F00"
@@ -152,7 +155,7 @@ class FieldLayers:
     def show_picture(self, picture: CanvasPicture | None, um_per_px: float | None) -> None:
         """Show another picture with its scale; None leaves the canvas empty."""
         with self._at_work():
-            self._take_away(EDGE, MEASURES, PROPOSALS, DASHES, TRACKS)
+            self._take_away(EDGE, MEASURES, PROPOSALS, DASHES, *TRACK_LAYERS)
             self.frames, self.fps = 0, 0.0
             before = self._ours.get(PICTURE)
             if picture is not None and before is not None and takes(before, picture):
@@ -173,7 +176,7 @@ class FieldLayers:
     def show_clip(self, frames: Any, fps: float, um_per_px: float | None) -> None:
         """Show a clip, (frames, rows, columns, 3), read as it is looked at."""
         with self._at_work():
-            self._take_away(PICTURE, EDGE, MEASURES, PROPOSALS, DASHES, TRACKS)
+            self._take_away(PICTURE, EDGE, MEASURES, PROPOSALS, DASHES, *TRACK_LAYERS)
             self._holds = None
             self.frames, self.fps = int(frames.shape[0]), fps
             self._set_scale(um_per_px)
@@ -248,16 +251,22 @@ class FieldLayers:
                 self._put(PROPOSALS, points)
                 self.make_active()
 
-    def show_tracks(self, tracks: Any, features: dict[str, Any] | None = None) -> None:
-        """Draw paths over a clip: rows of (id, frame, row, column) in pixels."""
-        from napari.layers import Tracks
-
+    def show_tracks(self, found: MotilityResult | None, shown: NDArray[np.intp] | None = None) -> None:
+        """Draw what moves in a clip by kind; `shown` is the place of every frame in the stack. None: nothing."""
         with self._at_work():
-            self._take_away(TRACKS)
-            if tracks is not None and len(tracks):
-                layer = Tracks(np.asarray(tracks, float), features=features, name=TRACKS, tail_length=60)
-                self._put(TRACKS, layer)
+            self._take_away(*TRACK_LAYERS)
+            if found is not None and shown is not None:
+                for name, layer in track_layers(found, shown, self.screen_per_px).items():
+                    self._put(name, layer)
                 self.make_active()
+
+    def toggle_tracks(self) -> bool:
+        """Hide what moves, or show it again; returns whether it is shown now."""
+        drawn = [self._ours[name] for name in TRACK_LAYERS if name in self._ours]
+        shown = not any(layer.visible for layer in drawn)
+        for layer in drawn:
+            layer.visible = shown
+        return shown
 
     def close(self) -> None:
         """Let go of the viewer; the layers stay where they are."""

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from fecallab.records.clips import clip_of
 from napari_fecallab.state import Change, Field, Mark, Thing
 
 if TYPE_CHECKING:
     from fecallab.domain.exam import Exam, Picture, Reading
     from fecallab.domain.exam import Mark as RecordedMark
+    from fecallab.records.clips import KeptClip
 
 
 def changes_of(exam: Exam, pictures: dict[str, Picture]) -> list[Change]:
@@ -16,7 +18,8 @@ def changes_of(exam: Exam, pictures: dict[str, Picture]) -> list[Change]:
     changes: list[Change] = []
     for preparation in exam.preparations:
         for reading in preparation.readings:
-            place: Thing = field_of(reading, preparation.code, pictures.get(reading.picture))
+            clip = clip_of(reading, pictures.values())
+            place: Thing = field_of(reading, preparation.code, pictures.get(reading.picture), clip)
             changes.append(Change("field", reading.code, reading.code, None, place))
             changes += [
                 Change("mark", reading.code, mark.code, None, mark_of(mark)) for mark in reading.marks
@@ -24,8 +27,9 @@ def changes_of(exam: Exam, pictures: dict[str, Picture]) -> list[Change]:
     return changes
 
 
-def field_of(reading: Reading, preparation: str, picture: Picture | None) -> Field:
+def field_of(reading: Reading, preparation: str, picture: Picture | None, clip: KeptClip | None) -> Field:
     """Return a recorded reading as a field."""
+    looked_at = picture or (clip.picture if clip else None)
     return Field(
         preparation=preparation,
         kind=reading.kind,
@@ -36,8 +40,11 @@ def field_of(reading: Reading, preparation: str, picture: Picture | None) -> Fie
         scale_from="the records" if reading.um_per_px else "",
         picture=reading.picture,
         picture_name=picture.file_name if picture else "",
-        width_px=picture.width_px if picture else 0,
-        height_px=picture.height_px if picture else 0,
+        width_px=looked_at.width_px if looked_at else 0,
+        height_px=looked_at.height_px if looked_at else 0,
+        clip=clip.picture.sha256 if clip else "",
+        clip_name=clip.picture.file_name if clip else "",
+        clip_fps=clip.fps if clip else None,
         counts=tuple(reading.counts.items()),
         unsure=tuple(reading.unsure.items()),
         swimming=None

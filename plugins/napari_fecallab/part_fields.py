@@ -132,13 +132,6 @@ class FieldPart(SessionCore):
         picture = self.facts.pictures.get(self._place(self._uid(field)).picture)
         return None if picture is None else self.facts.place.path(picture)
 
-    def clip_path(self, field: str | None = None) -> Path | None:
-        """Return where the clip of a field lies; None where it has none."""
-        from napari_fecallab.part_pictures import clip_file
-
-        place = self._place(self._uid(field))
-        return clip_file(self.folder, place.clip, place.clip_name) if place.clip else None
-
     def pixels(self, field: str | None = None) -> PictureArray | None:
         """Return the upright picture of a field, shape (h, w) or (h, w, 3), ``uint8`` or ``uint16``.
 

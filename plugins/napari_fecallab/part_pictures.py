@@ -2,26 +2,20 @@
 
 from __future__ import annotations
 
-import hashlib
-import shutil
 from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 
 from fecallab.cli.exam_input import CHAMBER_METHODS
-from fecallab.domain.errors import BadInput, CouldNot, FecallabError
+from fecallab.domain.errors import BadInput, FecallabError
 from fecallab.domain.exam import Picture
-from fecallab.records.drafts import DRAFTS
-from napari_fecallab.core import SessionCore
+from napari_fecallab.part_clips import ClipPart
 from napari_fecallab.state import Change, Field
 from napari_fecallab.views import Outcome
 from napari_fecallab.watching import WatchedFolder
 
-CLIPS = "clips"
-MOST_CLIP_BYTES = 4 << 30
 
-
-class PicturePart(SessionCore):
+class PicturePart(ClipPart):
     """What the session does with files that come in."""
 
     _watched: WatchedFolder | None
@@ -129,47 +123,37 @@ class PicturePart(SessionCore):
         """Say where the same bytes are: in this exam, in what comes in with them, or in another exam."""
         for uid, place in self._draft.fields.items():
             if sha256 in (place.picture, place.clip):
-                return f"the picture of {self._number(uid)}"
+                return f"the {'clip' if place.clip else 'picture'} of {self._number(uid)}"
         if sha256 in new:
             return "among those that come in now"
         if sha256 in self.facts.pictures:
+            from fecallab.records.clips import clip_of
             from fecallab.records.store import open_records
 
             with open_records(self.folder) as store:
                 for exam in store.exams():
                     for preparation in exam.preparations:
                         for reading in preparation.readings:
-                            if reading.picture == sha256 and exam.code != self.exam_code:
-                                return f"the picture of {reading.code}"
+                            clip = clip_of(reading, self.facts.pictures.values())
+                            held = reading.picture or (clip.picture.sha256 if clip else "")
+                            if held == sha256 and exam.code != self.exam_code:
+                                return f"the {'clip' if clip else 'picture'} of {reading.code}"
         return ""
 
     def _clip_in(self, path: Path, like: Field, new: set[str]) -> tuple[Field | None, list[str]]:
-        """Keep a clip beside the draft; what swims in it is counted by other means later."""
-        try:
-            size = path.stat().st_size
-            if size > MOST_CLIP_BYTES:
-                raise BadInput(
-                    f"{path.name} is a clip of {size >> 30} GB.", next="Cut it shorter.", code="clip-too-long"
-                )
-            with path.open("rb") as file:
-                sha256 = hashlib.file_digest(file, "sha256").hexdigest()
-            double = self._double_of(sha256, new)
-            if double:
-                return None, [f"{path.name} is {double} already; it was not taken in twice."]
-            target = clip_file(self.folder, sha256, path.name)
-            target.parent.mkdir(parents=True, exist_ok=True)
-            if not target.exists():
-                part = target.with_name(f".{target.name}.new")
-                shutil.copyfile(path, part)
-                part.replace(target)
-        except OSError as error:
-            raise CouldNot(
-                f"The clip {path.name} could not be copied: {error.strerror or error}.",
-                next="Free some space on the disk and repeat.",
-                code="clip-not-copied",
-            ) from error
-        place = replace(like, clip=sha256, clip_name=path.name)
-        return place, [f"{path.name} is a clip: it has a field of its own, and is watched, not measured."]
+        """Keep a clip with the records; what swims in it is worked out when somebody asks."""
+        kept = self._kept_clip(path)
+        double = self._double_of(kept.sha256, new)
+        if double:
+            return None, [f"{path.name} is {double} already; it was not taken in twice."]
+        place = replace(
+            like,
+            clip=kept.sha256,
+            clip_name=path.name,
+            width_px=kept.width_px,
+            height_px=kept.height_px,
+        )
+        return place, [f"{path.name} is a clip: it has a field of its own. B plays it, T tells what moves."]
 
     # --- the watched folder
 
@@ -209,13 +193,6 @@ class PicturePart(SessionCore):
         if self._watched is not None:
             self._watched.stop()
             self._watched = None
-
-
-def clip_file(folder: Path, sha256: str, name: str) -> Path:
-    """Return where a clip is kept beside the drafts."""
-    ending = name.rpartition(".")[2].lower()
-    ending = ending if ending.isascii() and ending.isalnum() and len(ending) <= 5 else "clip"
-    return folder / DRAFTS / CLIPS / f"{sha256}.{ending}"
 
 
 def _remarks(name: str, frames: int, orientation: int) -> list[str]:

@@ -57,6 +57,8 @@ class ClipFrames:
             )
             self._stream: Any = stream
             self.fps = float(stream.average_rate or stream.base_rate or 25)
+            base = float(stream.time_base or 0)
+            self.times_s = np.array([base * (pts - self._times[0]) for pts in self._times])
             self._rewind()
             first = self._decoded(0)
         except (av.error.FFmpegError, IndexError, StopIteration, ValueError, OSError) as error:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
+from fecallab.domain.clip_words import clip_remark
 from fecallab.domain.errors import Reason, Refused
 from fecallab.domain.exam import Exam, Reading
 from fecallab.domain.exam import Mark as RecordedMark
@@ -213,10 +214,9 @@ def _proposals(session: SessionCore, uid: str, standing: Reading) -> str:
 
 
 def _remark(place: Field) -> str:
-    if not place.clip or place.clip[:12] in place.remark:
+    if not place.clip:
         return place.remark
-    clip = f"clip {place.clip_name} ({place.clip[:12]})"
-    return f"{place.remark}; {clip}" if place.remark else clip
+    return clip_remark(place.clip_name, place.clip, place.clip_fps, place.remark)
 
 
 def _mark(mark: Mark, standing: RecordedMark | None) -> RecordedMark:

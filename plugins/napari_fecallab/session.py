@@ -4,8 +4,8 @@ The window calls a method, gets plain values (`napari_fecallab.views`) back, and
 has changed. Every operation is one step of undo, and is on the disk within a second.
 
 The methods stand by theme in the parts: fields (`part_fields`), pictures and the watched folder (`part_pictures`),
-marks, measures and undo (`part_marks`), scales (`part_scale`), keys (`part_keys`), sizes and burden (`part_says`),
-proposals (`part_proposals`), summary and finish (`part_finish`).
+clips (`part_clips`), marks, measures and undo (`part_marks`), scales (`part_scale`), keys (`part_keys`), sizes and
+burden (`part_says`), proposals (`part_proposals`), summary and finish (`part_finish`).
 """
 
 from __future__ import annotations

@@ -33,6 +33,8 @@ class Field:
     swimming: tuple[float, float | None, float | None] | None = None
     """How many swim at once in a clip, with its interval."""
     clip_seconds: float | None = None
+    clip_fps: float | None = None
+    """Frames per second that somebody gave for a clip whose own are missing or false."""
     nothing: bool = False
     read_here: str = ""
     """What is recorded of proposals: empty for a picture that nobody read in the marking window."""

@@ -6,15 +6,24 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-NOT_LOOKED_AT, LOOKED_AT, MARKED, NOTHING_HERE, COUNTED, RECORDED_EMPTY = (
+NOT_LOOKED_AT, LOOKED_AT, MARKED, NOTHING_HERE, COUNTED, RECORDED_EMPTY, COUNTED_IN_CLIP = (
     "not looked at",
     "looked at, nothing said yet",
     "marked",
     "nothing here",
     "counted at the eyepiece",
     "recorded as empty, not looked at here",
+    "counted in the clip",
 )
-FIELD_STATES = (NOT_LOOKED_AT, LOOKED_AT, MARKED, NOTHING_HERE, COUNTED, RECORDED_EMPTY)
+FIELD_STATES = (
+    NOT_LOOKED_AT,
+    LOOKED_AT,
+    MARKED,
+    NOTHING_HERE,
+    COUNTED,
+    RECORDED_EMPTY,
+    COUNTED_IN_CLIP,
+)
 """States of a field, by these words; the window may show them as they are."""
 
 

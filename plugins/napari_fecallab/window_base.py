@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from napari.layers import Layer
 
     from napari_fecallab.picture_facts import PictureFacts
+    from napari_fecallab.reader_clips import ClipFrames
     from napari_fecallab.reader_pictures import CanvasPicture
     from napari_fecallab.session import MarkingSession
     from napari_fecallab.views import ClassKey, FieldView, MarkView, ProposalView, SessionEvent
@@ -59,6 +60,7 @@ class FieldControl:
         self.remarks: tuple[str, ...] = ()
         self.ready = False
         self.picture: CanvasPicture | None = None
+        self.clip: ClipFrames | None = None
         self.chosen = ""
         self.waiting: set[str] = set()
         self.last_name = ""
@@ -127,7 +129,7 @@ class FieldControl:
 
         clip = self._clip_path(view)
         if clip is not None:
-            frames = ClipFrames(clip)
+            self.clip = frames = ClipFrames(clip)
             self.layers.show_clip(frames.lazily(), frames.fps, view.um_per_px)
             self._remark(view, ())
             return

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from fecallab.domain.errors import FecallabError
 from napari_fecallab.window_base import NO_FIELD, Point
+from napari_fecallab.window_clips import ClipControl
 from napari_fecallab.window_keys import ACTION_OF, ARROWS, DIGITS, FRAMES, ROW_KEY
-from napari_fecallab.window_proposals import ProposalControl
 
 WITHOUT_A_FIELD = ("finish", "help", "change_keys", "to_dock", "undo", "redo", "cancel", "back_to_marks")
 
 
-class MarkingControl(ProposalControl):
+class MarkingControl(ClipControl):
     """Takes keys and clicks, changes the session, keeps the canvas in step.
 
     Parameters
@@ -78,9 +78,12 @@ class MarkingControl(ProposalControl):
     def use_name(self, name: str, *, sure: bool = True) -> None:
         """Mark or rename by a name: what a number key, a click in the legend or a typed name does."""
         sure = sure and "unsure" not in self.waiting
-        renames = "rename" in self.waiting
+        renames, swims = "rename" in self.waiting, "swimmers" in self.waiting
         self.waiting.clear()
         self.last_name = name
+        if swims:
+            self._keep_swimmers(name, sure=sure)
+            return
         if renames:
             uid = self.mark_at_pointer
             if not uid:

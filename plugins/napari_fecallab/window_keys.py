@@ -38,7 +38,8 @@ class KeyWords:
         return spoken_key(self.keys[0])
 
 
-MARKING, FIELDS, SIZES, POINTING, MORE = "marks", "fields", "sizes", "pointing without a mouse", "more"
+MARKING, FIELDS, CLIPS, SIZES = "marks", "fields", "clips (Alt and an arrow: frame by frame)", "sizes"
+POINTING, MORE = "pointing without a mouse", "more"
 KEYS: tuple[KeyWords, ...] = (
     KeyWords("wait_unsure", ("U",), "then a number: mark it as not sure (or Shift and the number)", MARKING),
     KeyWords("toggle_sure", ("S",), "sure / not sure, of the mark at the pointer", MARKING),
@@ -51,7 +52,11 @@ KEYS: tuple[KeyWords, ...] = (
     KeyWords("previous_field", ("Shift-Space", "PageUp"), "field before", FIELDS),
     KeyWords("nothing_here", ("E",), "nothing here: a zero that counts, then the next field", FIELDS),
     KeyWords("next_undone", ("W",), "next field that nothing was said of", FIELDS),
-    KeyWords("play", ("B",), "play a clip, stop it", FIELDS),
+    KeyWords("play", ("B",), "play a clip, stop it", CLIPS),
+    KeyWords("tell_moving", ("T",), "work out what moves in a clip; then hide the tracks, show them", CLIPS),
+    KeyWords(
+        "keep_swimmers", ("C",), "then a number: put how many swim into the field under that name", CLIPS
+    ),
     KeyWords("measure_line", ("M",), "length of a mark: once at one end, once at the other", SIZES),
     KeyWords(
         "measure_outline", ("O",), "outline of a mark: five points or more around it; Enter ends it", SIZES

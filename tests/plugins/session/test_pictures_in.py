@@ -16,7 +16,18 @@ from fecallab.domain.errors import BadInput, CouldNot
 from fecallab.records.check import check
 from fecallab.records.store import open_records
 
-CLIP = b"\0\0\0\x18ftypisom\0\0\x02\0isomiso2" + b"\0" * 400
+
+def _clip(path: Path) -> bytes:
+    import av
+
+    with av.open(str(path), "w", format="mp4") as container:
+        stream = container.add_stream("mpeg4", rate=10)
+        stream.width, stream.height, stream.pix_fmt = 32, 24, "yuv420p"
+        for grey in range(8):
+            frame = av.VideoFrame.from_ndarray(np.full((24, 32, 3), 20 * grey, np.uint8), format="rgb24")
+            container.mux(stream.encode(frame))
+        container.mux(stream.encode())
+    return path.read_bytes()
 
 
 def _float_tiff(path: Path) -> None:
@@ -139,12 +150,13 @@ def test_a_picture_is_safe_in_the_records_as_soon_as_it_came_in(session, picture
 
 
 def test_a_clip_has_a_field_of_its_own_and_is_kept(session, tmp_path, folder, opened):
-    (tmp_path / "swimming.jpg").write_bytes(CLIP)  # a clip by its content, whatever its name
+    content = _clip(tmp_path / "swimming.jpg")  # a clip by its content, whatever its name
     outcome = session.add_pictures([tmp_path / "swimming.jpg"], "E1-2")
     assert "is a clip" in outcome.told[0]
     view = session.go_to(outcome.uids[0])
     assert (view.clip_name, view.picture, view.state) == ("swimming.jpg", "", "looked at, nothing said yet")
-    assert session.clip_path().read_bytes() == CLIP and session.pixels() is None
+    assert session.clip_path().read_bytes() == content and session.pixels() is None
+    assert (view.width_px, view.height_px) == (32, 24)
     assert "already" in session.add_pictures([tmp_path / "swimming.jpg"]).told[0]
     session.add_mark("flagellate", 3, 3)
     session.set_objective(40)
@@ -152,6 +164,22 @@ def test_a_clip_has_a_field_of_its_own_and_is_kept(session, tmp_path, folder, op
     with open_records(folder) as store:
         (reading,) = store.exam("E1").preparations[1].readings
     assert reading.remark.startswith("clip swimming.jpg (") and len(reading.marks) == 1
+    assert session.field(reading.code).clip_name == "swimming.jpg", (
+        "it is there when the exam is opened again"
+    )
+    assert session.clip_path(reading.code).read_bytes() == content and not session.field(reading.code).changed
+    assert not check(folder).problems
+
+
+def test_a_clip_that_cannot_be_played_is_one_line_and_no_field(session, tmp_path):
+    whole = _clip(tmp_path / "whole.mp4")
+    for name, content in (
+        ("cut.mp4", whole[: len(whole) // 2]),
+        ("none.mp4", b"\0\0\0\x18ftypisom" + b"\0" * 90),
+    ):
+        (tmp_path / name).write_bytes(content)
+        outcome = session.add_pictures([tmp_path / name])
+        assert outcome.uids == () and name in outcome.told[0] and "\n" not in outcome.told[0]
 
 
 def test_a_new_field_takes_after_the_field_before_it(session, picture):

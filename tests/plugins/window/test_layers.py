@@ -173,10 +173,3 @@ def test_without_a_scale_the_unit_is_the_pixel(open_control, make_exam):
     assert (mark.x_px, mark.y_px) == (50, 60)
     assert all(str(layer.units[-1]) == "pixel" for layer in control.viewer.layers)
     assert not control.layers.scale_bar.visible
-
-
-def test_tracks_find_their_place_over_a_clip(control):
-    control.layers.show_tracks([[1, 0, 5, 5], [1, 1, 6, 7], [2, 0, 9, 9], [2, 1, 9, 12]])
-    tracks = control.viewer.layers["tracks"]
-    assert np.allclose(tracks.scale[-2:], 0.65) and not tracks.editable
-    assert control.viewer.layers.selection.active is control.layers.marks.layer

@@ -1,0 +1,58 @@
+"""What the panel says of a clip: how many swim, what else moves and how that is told, what is kept of it."""
+
+from __future__ import annotations
+
+from html import escape
+from typing import TYPE_CHECKING
+
+from fecallab.report.moving import NO_DIAGNOSIS, moving_facts
+from napari_fecallab.dock_words import lines_of, table_of
+
+if TYPE_CHECKING:
+    from fecallab.imaging.motility import MotilityResult
+    from napari_fecallab.views import FieldView
+
+SIGNS = {
+    "swimming": "\u25b3",
+    "cannot-tell": "\u2715",
+    "drifting": "\u25c6",
+    "trembling": "\u25cf",
+    "stuck": "\u25a0",
+}
+"""The shapes on the canvas, as letters."""
+NO_CLIP = "This field is no clip."
+HOW = "T works out what swims, what drifts and what only trembles. B plays the clip, Alt and an arrow go frame by frame."
+NO_SCALE = "Without a scale no speed can be told: press Scale first."
+
+
+def clip_page(view: FieldView | None, found: MotilityResult | None) -> str:
+    """Return the page of a clip; a field that is none has one line.
+
+    Examples
+    --------
+    >>> NO_CLIP in clip_page(None, None)
+    True
+    """
+    if view is None:
+        return lines_of([NO_CLIP])
+    kept = [f"Kept with this field: {view.swimming}."] if view.swimming else []
+    if found is None:
+        return lines_of([*kept, HOW, *([NO_SCALE] if view.um_per_px is None else [])])
+    facts = moving_facts(found)
+    parts = [f"<p><b>{escape(facts.headline)}</b></p>", lines_of(facts.lines)]
+    parts.append(
+        table_of([(f"{SIGNS[row.kind]} {row.number} {row.words}", row.means) for row in facts.kinds])
+    )
+    if facts.swimmers:
+        parts.append(lines_of([one.line for one in facts.swimmers]))
+        rest = len(found.of_kind("swimming")) - len(facts.swimmers)
+        parts.append(lines_of([*([f"\u2026 and {rest} more"] if rest else []), NO_DIAGNOSIS]))
+    parts.append(lines_of([f"Note: {note}" for note in facts.notes]))
+    if facts.assessable and not view.swimming:
+        how = (
+            "C and a number keep how many swim under a name."
+            if facts.swimmers
+            else "C keeps that nothing swims."
+        )
+        kept.append(how)
+    return "".join([*parts, lines_of(kept)])
