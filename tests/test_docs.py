@@ -83,6 +83,8 @@ def test_python_works_as_written(tmp_path, monkeypatch, capsys):
         assert run(words) == 0
     capsys.readouterr()
     text = (ROOT / "docs" / "from-python.md").read_text(encoding="utf-8")
-    (block,) = re.findall(r"```python\n(.*?)```", text, re.S)
-    exec(compile(block, "from-python.md", "exec"), {})
-    assert "Saffron" in capsys.readouterr().out
+    names = {}
+    for block in re.findall(r"```python\n(.*?)```", text, re.S):
+        exec(compile(block, "from-python.md", "exec"), names)
+    said = capsys.readouterr().out
+    assert "Saffron" in said and "1350 eggs per gram" in said and "0 proposals" in said

@@ -148,10 +148,17 @@ class Records(Reader):
                     self.place.remove(picture)
 
 
-def create_records(folder: Path, now: datetime | None = None) -> bool:
+def create_records(folder: Path | str, now: datetime | None = None) -> bool:
     """Make a record folder; the folder may exist if it is empty.
 
     A folder that lost only its marker gets a new one; its records are left as they are.
+
+    Parameters
+    ----------
+    folder : Path or str
+        The folder to make.
+    now : datetime, optional
+        When it is made; this computer's time when omitted.
 
     Returns
     -------
@@ -165,6 +172,7 @@ def create_records(folder: Path, now: datetime | None = None) -> bool:
     CouldNot
         When the disk is full or may not be written.
     """
+    folder = Path(folder)
     database = folder / DATABASE
     with in_one_line():
         if folder.exists() and not folder.is_dir():
