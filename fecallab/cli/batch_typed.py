@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 from typing import Any
 
 from fecallab.cli.batch_cells import (
@@ -21,6 +22,7 @@ from fecallab.cli.batch_text import free_text, plain, refuse_garbled, refuse_unc
 from fecallab.cli.common import number_or_none, one_of, read_day, read_time
 from fecallab.cli.typed import read_count
 from fecallab.domain.errors import BadInput, Reason
+from fecallab.domain.spoken import say_date
 
 YES = frozenset({"yes", "y", "true", "1", "x", "ja", "j", "wahr"})
 NO = frozenset({"no", "n", "false", "0", "nein", "falsch"})
@@ -225,10 +227,11 @@ def _date(text: str, column: Column, order: str) -> tuple[str, Any]:
     if not text:
         return "", None
     if order in ("?", "!") and is_open_date(text):
-        both = [read_date_cell(text, way) or "" for way in (DAY_FIRST, MONTH_FIRST)]
+        ways = (read_date_cell(text, way) for way in (DAY_FIRST, MONTH_FIRST))
+        both = " or ".join(say_date(datetime.fromisoformat(way)) for way in ways if way)
         why = "no date of this column decides" if order == "?" else "the dates of this column contradict"
         raise _Asked(
-            f"This can be {both[0][:10]} or {both[1][:10]}, and {why}.",
+            f"This can be {both}, and {why}.",
             next="Type: --dates day-first  or  --dates month-first",
             code="dates-ambiguous",
         )

@@ -118,4 +118,4 @@ def _row(one: ContactFound) -> _Row:
 def _first(day: date) -> str:
     from fecallab.domain.contacts import ALWAYS
 
-    return "since before the records" if day == ALWAYS else f"from {day}"
+    return "since before the records" if day == ALWAYS else f"from {say_date(day)}"

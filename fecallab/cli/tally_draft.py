@@ -10,11 +10,13 @@ import json
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from fecallab.domain.errors import BadInput, CouldNot, FecallabError
 from fecallab.domain.field import FIELD_NUMBER_RANGE_MM
+from fecallab.domain.spoken import say_time
 from fecallab.domain.tally import Act, new_tally
 from fecallab.domain.tally_course import Course
 from fecallab.records.drafts import DRAFTS
@@ -59,7 +61,7 @@ class Draft:
         tally = self.course.now
         done = len(tally.done)
         return (
-            f"{self.head['of']} ({self.head.get('animal', '')}), begun {self.head['began'].replace('T', ' ')}: "
+            f"{self.head['of']} ({self.head.get('animal', '')}), begun {say_time(datetime.fromisoformat(self.head['began']))}: "
             f"{done} {tally.unit}{'' if done == 1 else 's'} finished, {tally.total()} counted"
         )
 

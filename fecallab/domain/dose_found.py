@@ -9,6 +9,7 @@ from datetime import date
 from fecallab.domain.dose_facts import DoseFacts, DoseRule
 from fecallab.domain.errors import Reason
 from fecallab.domain.figures import figure_text
+from fecallab.domain.spoken import say_date
 
 ROLES = ("vet", "specialist")
 """Who can have said a word that is recorded; what the keeper says lifts nothing."""
@@ -40,7 +41,7 @@ class WordGiven:
 
     def __str__(self) -> str:
         why = f": {self.reason}" if self.reason.strip() else ""
-        return f"{self.by.strip()}, {self.on}{why}"
+        return f"{self.by.strip()}, {say_date(self.on)}{why}"
 
 
 @dataclass

@@ -17,7 +17,8 @@ from fecallab.records import migrate, rows, schema
 from fecallab.records.engine import access_to, reading, sqlite_engine
 from fecallab.records.folder import DATABASE, Marker, picture_name, read_marker
 from fecallab.records.guard import missing_guard
-from fecallab.records.ledger import Seal, clock_set_back, newest_seal, redacted, verify
+from fecallab.records.ledger import Seal, newest_seal
+from fecallab.records.ledger_check import clock_set_back, redacted, verify
 from fecallab.records.picture_place import PicturePlace, picture_place
 from fecallab.records.trouble import could_not, in_one_line
 

@@ -14,7 +14,7 @@ from fecallab.domain.errors import FecallabError, Reason
 from fecallab.records import migrate, schema
 from fecallab.records.engine import access_to, reading, sqlite_engine
 from fecallab.records.folder import DATABASE, read_marker
-from fecallab.records.ledger import _START, _taken_out, newest_seal, seal_at, seal_of
+from fecallab.records.ledger import START, newest_seal, seal_at, seal_of, taken_out
 from fecallab.records.schema_ledger import ledger
 from fecallab.records.trouble import could_not, in_one_line
 
@@ -112,7 +112,7 @@ def _old_or_new(revision: str) -> Reason | None:
 
 
 def last_line_follows(connection: Connection) -> bool:
-    """Say whether the last line of the ledger follows from the one before; `ledger.verify` reads all of them."""
+    """Say whether the last line of the ledger follows from the one before; `ledger_check.verify` reads all of them."""
     last = connection.execute(sa.select(ledger).order_by(ledger.c.line.desc()).limit(1)).mappings().first()
     if last is None:
         return True
@@ -120,8 +120,8 @@ def last_line_follows(connection: Connection) -> bool:
     before = seal_at(connection, number - 1)
     if before is None and number > 1:
         return False
-    taken_out = _taken_out(connection).get(number)
-    return seal_of(before.seal if before else _START, last, taken_out) == str(last["seal"])
+    out = taken_out(connection).get(number)
+    return seal_of(before.seal if before else START, last, out) == str(last["seal"])
 
 
 def _last_recorded(connection: Connection) -> datetime | None:

@@ -155,7 +155,7 @@ def writers_at_once(open_store: Callable[[], Records], folder: Path | None, writ
         remarks = [one.remark for one in store.weighings()]
         codes = {one.code for one in store.weighings()}
         from fecallab.records.engine import reading
-        from fecallab.records.ledger import verify
+        from fecallab.records.ledger_check import verify
 
         with reading(store.engine) as connection:
             problems = len(list(verify(connection)))
@@ -357,7 +357,7 @@ def times_of(store: Records) -> dict[str, float]:
     last = animals[-1].name
 
     def due() -> None:
-        for file in store.open_case_files(tallies_only=True):
+        for file in store.open_case_files(tallies_only=True, of_case_only=True):
             case_standing(file, date(2026, 3, 4), earlier=False)
 
     asked: dict[str, Callable[[], object]] = {

@@ -277,7 +277,7 @@ class TestOtherDrugsAndLengths:
             3,
             "2025-01-09",
         )
-        assert "fenbendazole 50 mg/kg, 3 doses, the last (2025-01-09)" in say("animal", "show", "Saffron")
+        assert "fenbendazole 50 mg/kg, 3 doses, the last (9 January 2025)" in say("animal", "show", "Saffron")
 
     def test_lengths_are_kept_and_compared(self, do: Do, say: Say, case: str) -> None:
         assert do("animal", "measure", "Saffron", "SVL", "182")["measurement"]["kind"] == "snout-vent length"

@@ -412,7 +412,7 @@ def test_nothing_named_offers_what_was_not_read_yet(lines_in, do, stool, folder,
     done = lines_in("1\n10\n20\n1\nq\n\n")
     assert done.code == 0, done.err
     assert "1  E1-1 Saffron, simple flotation, not read yet" in done.err
-    assert "2  S2 Saffron, stool of 2025-03-05" in done.err
+    assert "2  S2 Saffron, stool of 5 March 2025" in done.err
     assert "E1-1" not in lines_in("").err.partition("Number")[0]
 
 

@@ -105,7 +105,7 @@ def test_mixing_in_the_dosing_syringe_is_refused_with_how_wrong_it_would_be() ->
 def test_it_is_discarded_after_the_session_unless_the_pharmacist_gave_a_day() -> None:
     assert "end of this session" in made(thinned()).discard
     dated = replace(OIL, role="pharmacist", discard_on=date(2026, 3, 20))
-    assert "2026-03-20" in made(thinned(dated)).discard
+    assert "20 March 2026" in made(thinned(dated)).discard
 
 
 def test_the_recipe_is_told_in_acts_each_with_its_own_syringe() -> None:

@@ -44,7 +44,7 @@ def test_the_vets_word_of_today_lifts_a_refusal_and_is_kept_with_the_dose() -> N
     assert answer.lifted == ("brumating",)
     assert answer.words_used == (word("brumating"),)
     said = next(warning.text for warning in answer.warnings if warning.code == "brumating")
-    assert "Dr. Iva Marrow, 2026-03-10: asked by telephone" in said
+    assert "Dr. Iva Marrow, 10 March 2026: asked by telephone" in said
 
 
 @pytest.mark.parametrize(

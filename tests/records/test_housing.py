@@ -147,7 +147,7 @@ def test_no_more_leave_a_tub_than_are_in_it_on_any_day(writer: Writer) -> None:
         "more-than-there-are",
         lambda: writer.add(CountChange(animal="A1", on=LATER, kind="sold", number=3)),
     )
-    assert "holds 2 animals on 2026-03-01" in said
+    assert "holds 2 animals on 1 March 2026" in said
     refused(
         "more-than-there-are", lambda: writer.add(CountChange(animal="A1", on=LATER, kind="died", number=61))
     )

@@ -16,7 +16,7 @@ import pytest
 import sqlalchemy as sa
 from sqlalchemy.engine import Engine
 
-from fecallab.records import ledger, migrate, schema
+from fecallab.records import ledger, ledger_check, migrate, schema
 from fecallab.records.engine import postgresql_engine, reading, sqlite_engine, writing
 from fecallab.records.guard import lift_guard, unguarded
 from fecallab.records.transfer import compare_all, go_on_numbering, put_rows, rows_of, tables_in_order
@@ -84,7 +84,7 @@ def test_every_row_of_an_older_schema_is_there_after_the_upgrade(revision: str, 
             assert kept[: len(rows)] == rows, name
         assert len(after[name]) == len(rows) or name in ("ledger", "codes", "enclosures", "stays")
     with reading(engine) as connection:
-        assert list(ledger.verify(connection)) == []
+        assert list(ledger_check.verify(connection)) == []
         assert unguarded(connection) == []
     engine.dispose()
 
@@ -113,7 +113,7 @@ def test_a_server_is_renewed_as_a_folder_is(
             if table.name not in skipped:
                 table.to_metadata(wanted)
         assert compare_all(source, target, wanted) > 20
-        assert list(ledger.verify(target)) == []
+        assert list(ledger_check.verify(target)) == []
         assert unguarded(target) == []
     here.dispose()
     there.dispose()

@@ -17,7 +17,7 @@ import sqlalchemy as sa
 
 from fecallab.domain.animal import Animal, CareEntry
 from fecallab.domain.errors import BadInput
-from fecallab.records import ledger, schema
+from fecallab.records import ledger, ledger_check, schema
 from fecallab.records.check import check
 from fecallab.records.engine import reading
 from fecallab.records.exporting import export_records
@@ -69,15 +69,15 @@ def test_a_name_that_is_taken_out_is_gone_and_the_ledger_holds(store: Records, w
     assert "odo brandt" not in text.lower() and "Brandtmann" in text
     assert "keeper 2 held her; keeper 2's scale" in text
     with reading(store.engine) as connection:
-        assert list(ledger.verify(connection, before)) == []
+        assert list(ledger_check.verify(connection, before)) == []
         assert unguarded(connection) == []
-        said = list(ledger.redacted(connection))
+        said = list(ledger_check.redacted(connection))
     assert len(said) == 1 and "by Mara Quell: he asked for it" in said[0].text
     # a second name, in rows that were redacted already
     store.redact("keeper 2", "somebody", by="Mara Quell", why="again", now=LATER + timedelta(days=1))
     with reading(store.engine) as connection:
-        assert list(ledger.verify(connection, before)) == []
-        assert len(list(ledger.redacted(connection))) == 2
+        assert list(ledger_check.verify(connection, before)) == []
+        assert len(list(ledger_check.redacted(connection))) == 2
     assert "keeper 2" not in every_text(store)
 
 

@@ -12,7 +12,7 @@ import pytest
 
 from fecallab.records.engine import reading
 from fecallab.records.folder import DATABASE
-from fecallab.records.ledger import verify
+from fecallab.records.ledger_check import verify
 from fecallab.records.store import Records
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="this system cannot fork")

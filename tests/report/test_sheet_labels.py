@@ -110,12 +110,12 @@ def test_labels_of_samples_and_of_animals(folder):
         identity = read_marker(store.folder).collection
         known, coming = labels_for(store, ["s1", "Saffron"], identity)
         assert known.content == f"fecallab:{identity[:8]}:S1"
-        assert known.passed == "2026-02-26 07:30"
+        assert known.passed == "26 February 2026, 07:30"
         assert (coming.code, coming.content) == ("", f"fecallab:{identity[:8]}:A1")
         with pytest.raises(BadInput, match="sheet labels"):
             labels_for(store, [], identity)
         text = text_of(draw_labels([known, coming], GRIDS["a4"], TODAY).content())
-    assert "S1" in text and "passed 2026-02-26 07:30" in text
+    assert "S1" in text and "passed 26 February 2026, 07:30" in text
 
 
 def test_samples_without_an_exam_are_labelled_by_themselves(folder):
