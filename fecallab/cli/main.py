@@ -76,8 +76,11 @@ def _program(wanted: str | None) -> Any:
 
 
 def _program_for(words: list[str]) -> Any:
-    """Return the program with the command that was typed loaded; all of it to complete a word in a shell."""
-    return _program(None if "_FECALLAB_COMPLETE" in os.environ else first_word(words))
+    """Return the program with the command loaded that was typed, or is being completed in a shell."""
+    if "_FECALLAB_COMPLETE" in os.environ:
+        line = os.environ.get("COMP_WORDS") or os.environ.get("_TYPER_COMPLETE_ARGS", "")
+        words = line.split()[1:]
+    return _program(first_word(words))
 
 
 def run(argv: Sequence[str] | None = None) -> int:
