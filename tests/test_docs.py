@@ -65,7 +65,7 @@ def test_arrivals_works_as_written(tmp_path, monkeypatch, capsys):
 
 @needs_clone
 def test_links_between_pages_lead_somewhere():
-    for page in [ROOT / "README.md", ROOT / "DEVELOPERS.md", *(ROOT / "docs").glob("*.md")]:
+    for page in [ROOT / "README.md", ROOT / "DEVELOPERS.md", *(ROOT / "docs").rglob("*.md")]:
         for target in re.findall(r"\]\(([^)#:]+)\)", page.read_text(encoding="utf-8")):
             assert (page.parent / target).exists(), (page.name, target)
 
