@@ -6,42 +6,31 @@ Nothing here is stored: a corrected reading or a late verdict changes every conc
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 from fecallab.domain.errors import Reason
+from fecallab.domain.followup_model import CLEAR as CLEAR
+from fecallab.domain.followup_model import COURSE_INCOMPLETE as COURSE_INCOMPLETE
+from fecallab.domain.followup_model import K_OF_N as K_OF_N
+from fecallab.domain.followup_model import LOW_BURDEN_MET as LOW_BURDEN_MET
+from fecallab.domain.followup_model import MANAGED as MANAGED
+from fecallab.domain.followup_model import NEXT_STOOL as NEXT_STOOL
+from fecallab.domain.followup_model import NOT_TREATED as NOT_TREATED
+from fecallab.domain.followup_model import ON_TREATMENT as ON_TREATMENT
+from fecallab.domain.followup_model import PAUSED as PAUSED
+from fecallab.domain.followup_model import POSITIVE_AGAIN as POSITIVE_AGAIN
+from fecallab.domain.followup_model import RESULTS as RESULTS
+from fecallab.domain.followup_model import STANDINGS as STANDINGS
+from fecallab.domain.followup_model import VETS_WORD as VETS_WORD
+from fecallab.domain.followup_model import WAITING as WAITING
+from fecallab.domain.followup_model import WATCHING as WATCHING
+from fecallab.domain.followup_model import CaseHistory as CaseHistory
+from fecallab.domain.followup_model import DoseFact as DoseFact
+from fecallab.domain.followup_model import ExamFact as ExamFact
+from fecallab.domain.followup_model import FollowUpPlan as FollowUpPlan
+from fecallab.domain.followup_model import Pause as Pause
+from fecallab.domain.followup_model import Standing as Standing
 from fecallab.domain.spoken import number_of, say_date
-
-RESULTS = ("positive", "negative", "inconclusive", "unsure")
-
-NOT_TREATED = "not treated"
-WATCHING = "watching"
-ON_TREATMENT = "on treatment"
-COURSE_INCOMPLETE = "course incomplete"
-WAITING = "course done, not confirmed: waiting"
-NEXT_STOOL = "next stool on or after"
-VETS_WORD = "waiting for the vet's word"
-K_OF_N = "k of n"
-CLEAR = "clear by the rule"
-LOW_BURDEN_MET = "goal met: low burden"
-MANAGED = "managed, not clearable by stool exam"
-PAUSED = "paused: brumation"
-POSITIVE_AGAIN = "positive again: back to the vet"
-STANDINGS = (
-    NOT_TREATED,
-    WATCHING,
-    ON_TREATMENT,
-    COURSE_INCOMPLETE,
-    WAITING,
-    NEXT_STOOL,
-    VETS_WORD,
-    K_OF_N,
-    CLEAR,
-    LOW_BURDEN_MET,
-    MANAGED,
-    PAUSED,
-    POSITIVE_AGAIN,
-)
 
 LATE_DOSE_SHARE = 1.25
 """A dose later than this share of its interval breaks the course (proposal, no source)."""
@@ -51,88 +40,6 @@ GRADE_ORDERS = (
     ("none seen", "1+", "2+", "3+", "4+"),
 )
 """Grade words of each kind of scale, lightest first; words of different scales are never compared."""
-
-
-@dataclass(frozen=True)
-class ExamFact:
-    """One exam as the rule sees it: the answer that holds today (after corrections and verdicts)."""
-
-    taken_on: date
-    defecation: str
-    result: str
-    grade: str = ""
-    adequate: bool = True
-    code: str = ""
-
-
-@dataclass(frozen=True)
-class DoseFact:
-    """One line of the treatment log; ``plan`` is the code of the plan that it belongs to, where one is known."""
-
-    given_on: date
-    outcome: str
-    plan: str = ""
-
-
-@dataclass(frozen=True)
-class Pause:
-    """A brumation; ``end`` None while it lasts."""
-
-    start: date
-    end: date | None
-
-
-@dataclass(frozen=True)
-class FollowUpPlan:
-    """What of the plan the rule needs; every number is filled in before the rule is asked."""
-
-    goal: str
-    negatives_needed: int
-    spacing_days: int
-    wait_after_last_dose_days: int
-    doses_planned: int
-    interval_days: float
-    written_on: date
-    grade_at_most: str = ""
-    code: str = ""
-
-    def covers(self, dose: DoseFact) -> bool:
-        """Return whether a dose belongs to this plan: by its code, else by the day on which it was given."""
-        if self.code and dose.plan:
-            return self.code == dose.plan
-        return dose.given_on >= self.written_on
-
-
-@dataclass(frozen=True)
-class CaseHistory:
-    """A case with everything that bears on where it stands."""
-
-    target: str
-    opened_on: date
-    plan: FollowUpPlan | None
-    exams: tuple[ExamFact, ...] = ()
-    doses: tuple[DoseFact, ...] = ()
-    pauses: tuple[Pause, ...] = ()
-    course_accepted_on: tuple[date, ...] = ()
-    not_clearable: bool = False
-    opened_by_vet: bool = False
-
-
-@dataclass(frozen=True)
-class Standing:
-    """Where a case stands, with dates and numbers in their own keys.
-
-    ``k`` exams counted of ``n`` needed; ``next_sample_on_or_after`` is the first day whose stool can count;
-    ``may_close`` tells that the goal's standing is reached and a person may close the case.
-    """
-
-    standing: str
-    k: int
-    n: int | None
-    next_sample_on_or_after: date | None
-    may_close: bool
-    reasons: tuple[Reason, ...]
-    counted: tuple[ExamFact, ...] = field(default=())
 
 
 def add_awake_days(start: date, days: int, pauses: Sequence[Pause], today: date) -> date:

@@ -57,7 +57,7 @@ def _findings() -> Question:
 
 
 def _temperature(name: str, kind: str, text: str, file: CaseFile, at: datetime) -> Question:
-    from fecallab.gather_dose import WARMTH_HOURS
+    from fecallab.gather_dose_day import WARMTH_HOURS
 
     since = at - timedelta(hours=WARMTH_HOURS)
     lately = [c for c in file.care if c.kind == kind and c.amount is not None and since <= c.at <= at]
