@@ -33,7 +33,7 @@ source_suffix = {".md": "markdown"}
 exclude_patterns = ["_build"]
 nitpicky = True
 myst_heading_anchors = 4
-suppress_warnings: list[str] = []
+smartquotes = False  # --drug stays --drug
 
 html_theme = "furo"
 html_title = "fecallab"
@@ -92,7 +92,8 @@ def within(text: str, base: Path, page: str) -> str:
 
 
 def _toctree(pages: list[str], *options: str) -> str:
-    return "\n".join(["", "```{toctree}", ":hidden:", *options, "", *pages, "```", ""])
+    lines = [f"What it is <{page}>" if page == "first-page" else page for page in pages]
+    return "\n".join(["", "```{toctree}", ":hidden:", *options, "", *lines, "```", ""])
 
 
 def add_side_bar(app: Any, name: str, source: list[str]) -> None:

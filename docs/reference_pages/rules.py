@@ -13,6 +13,15 @@ ACTIONS = {
 }
 """What each action means; an action that is not here makes the page fail."""
 
+PLACES = {
+    "word": "somebody's word on a rule",
+    "naming": "naming drug and animal",
+    "figures": "figures as they are typed",
+    "range": "dose and range",
+    "order": "the vet's order",
+}
+"""Headings that say more than the word of the table."""
+
 Row = dict[str, str]
 
 
@@ -27,7 +36,10 @@ def dose_rules() -> str:
         places.setdefault(row["place"], []).append(row)
     sections = []
     for place, rows in places.items():
-        sections += [f"### {place}", table(_HEAD, [_rule(row) for row in rows])]
+        sections += [
+            f"### {PLACES.get(place, place).capitalize()}",
+            table(_HEAD, [_rule(row) for row in rows]),
+        ]
     return page(
         "Rules of a dose",
         "Weight × dose / concentration is simple; what stands in its way is this table. The tool never chooses a"
@@ -40,34 +52,33 @@ def dose_rules() -> str:
         "## Hard stops",
         "What is refused or warned of for a drug in an animal, whatever the dose sheet says.",
         table(
-            ["code", "drugs", "animals", "does", "lifted by", "words shown", "source"],
+            ["code; what it does", "drug and animals", "words shown", "lifted by; source"],
             [_stop(row) for row in stops],
         ),
     )
 
 
-_HEAD = ("code", "when", "numbers", "does", "lifted by", "words shown", "source")
+_HEAD = ("code; what it does", "when", "words shown", "lifted by; source")
 
 
 def _rule(row: Row) -> list[str]:
     scope = f" ({plain(row['scope'])})" if row["scope"] else ""
+    when = plain(row["when"]) + (f" ({_numbers(row)})" if _numbers(row) else "")
+    asked = [f"*{plain(row['ask'])}*"] if row["ask"] else []
     lifted = plain(row["overridden_by"])
     if row["recorded_as"] and row["overridden_by"] not in ("nobody", "not needed"):
         lifted += f"; kept as: {plain(row['recorded_as'])}"
-    shown = " ".join(
-        f"*{plain(row[part])}*" if part == "ask" else plain(row[part])
-        for part in ("ask", "next")
-        if row[part]
-    )
     return [
-        code(row["code"]) + scope,
-        plain(row["when"]),
-        _numbers(row),
-        code(row["action"]),
-        lifted,
-        shown,
-        sources_in(row),
+        f"{code(row['code'])}{scope}<br>{code(row['action'])}",
+        when,
+        " ".join([*asked, plain(row["next"])]),
+        _lifted(lifted, row),
     ]
+
+
+def _lifted(by: str, row: Row) -> str:
+    said = f"lifted by: {by}" if by not in ("", "not needed") else by and "no word is needed"
+    return "<br>".join(part for part in (said, f"source: {sources_in(row)}") if part)
 
 
 def _numbers(row: Row) -> str:
@@ -77,7 +88,8 @@ def _numbers(row: Row) -> str:
         return plain(f"{low} {units[0]}, {high} {units[1]}")
     if low and high:
         return plain(f"{low} to {high} {row['unit']}")
-    return plain(f"{low or high} {row['unit']}") if low or high else ""
+    unit = row["unit"].removesuffix("s") if (low or high) == "1" else row["unit"]
+    return plain(f"{low or high} {unit}") if low or high else ""
 
 
 def _stop(row: Row) -> list[str]:
@@ -90,13 +102,10 @@ def _stop(row: Row) -> list[str]:
     if row["findings"]:
         limits += f", with {row['findings']}"
     return [
-        code(row["code"]),
-        plain(drugs.replace(";", ", ") + limits),
-        plain(row["taxa"].replace(";", ", ")),
-        code(row["action"]),
-        plain(row["overridden_by"]),
+        f"{code(row['code'])}<br>{code(row['action'])}",
+        f"{plain(drugs.replace(';', ', ') + limits)}; {plain(row['taxa'].replace(';', ', '))}",
         f"{plain(row['text'])} {plain(row['next'])}",
-        sources_in(row),
+        _lifted(plain(row["overridden_by"]), row),
     ]
 
 

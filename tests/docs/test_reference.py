@@ -148,17 +148,13 @@ def test_every_rule_of_a_dose_says_what_it_does_and_who_may_lift_it(reference, p
     path = ROOT / "fecallab" / "reference" / "data" / "dose_rules.csv"
     with path.open(encoding="utf-8", newline="") as lines:
         rules = list(csv.DictReader(lines))
-    rows = [
-        line.split(" | ")
-        for line in pages["dose-rules.md"].splitlines()
-        if re.match(r"\| `[a-z0-9-]+`", line)
-    ]
+    rows = [line for line in pages["dose-rules.md"].splitlines() if line.startswith("| `")]
     for rule in rules:
-        mine = [
-            row for row in rows if row[0].startswith(f"| `{rule['code']}`") and f"`{rule['action']}`" in row
-        ]
-        assert mine, rule["code"]
-        assert any(rule["overridden_by"].split(":")[0] in " ".join(row) for row in mine), rule["code"]
+        scope = f" ({rule['scope']})" if rule["scope"] else ""
+        mine = [row for row in rows if row.startswith(f"| `{rule['code']}`{scope}<br>`{rule['action']}` |")]
+        assert mine, (rule["code"], rule["scope"])
+        by = rule["overridden_by"].replace("not needed", "no word is needed")
+        assert any(by in row and rule["next"][:30] in row for row in mine), rule["code"]
 
 
 def test_every_calculator_setting_table_and_column_is_explained(reference, pages):
