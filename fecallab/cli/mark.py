@@ -44,17 +44,16 @@ def mark(
         return
     if watch is not None and not watch.is_dir():
         raise BadInput(f"There is no folder {watch}.", next="Check the name.", code="no-folder")
-    session = _part("session").MarkingSession(
-        folder, code, who(by), read_only=True
-    )  # no such exam: said at once
     if any(importlib.util.find_spec(name) is None for name in ("napari", "qtpy")):
+        with _part("session").MarkingSession(folder, code, who(by), read_only=True):
+            pass  # no such exam: said first
         raise CouldNot(
             "The marking window needs napari, which is not installed here.",
-            next=f"Type: {INSTALL}   (without a window: fecallab mark {session.exam_code} --read)",
+            next=f"Type: {INSTALL}   (without a window: fecallab mark {code} --read)",
             code="napari-missing",
         )
-    _part("window").open_window(folder, session.exam_code, who(by), watch)
-    emit(*_told(folder, session.exam_code, who(by)), as_json)
+    _part("window").open_window(folder, code, who(by), watch)
+    emit(*_told(folder, code, who(by)), as_json)
 
 
 def _part(name: str) -> Any:

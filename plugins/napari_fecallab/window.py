@@ -44,21 +44,22 @@ def open_window(
     BadInput, CouldNot
         No such exam; it is open elsewhere; napari or a screen is missing. Nothing is left open then.
     """
-    from napari_fecallab.session import MarkingSession
-
     print(f"Opening {exam} …", file=sys.stderr, flush=True)
-    session = MarkingSession(records_folder, exam, by)
+    splash = _first_sign(records_folder, exam, by)
     try:
-        splash = _splash(session.title)
-        viewer = _viewer(session.title)
-        dock = add_dock(viewer, session)
-        if watch is not None:
-            dock.watch(Path(watch))
-        if splash is not None:
-            splash.close()
-    except BaseException:
-        session.close()
-        raise
+        from napari_fecallab.session import MarkingSession
+
+        session = MarkingSession(records_folder, exam, by)
+        try:
+            viewer = _viewer(session.title)
+            dock = add_dock(viewer, session)
+            if watch is not None:
+                dock.watch(Path(watch))
+        except BaseException:
+            session.close()
+            raise
+    finally:
+        splash.close()
     viewer.show()
     fill_screen(dock)
     dock.focus_canvas()
@@ -194,8 +195,21 @@ def _own_settings() -> bool:
     return True
 
 
+def _first_sign(records_folder: Path | str, exam: str, by: str) -> Any:
+    """Show a small window before anything slow is loaded; where none can open, a wrong code is said first."""
+    from fecallab.domain.errors import CouldNot
+
+    try:
+        return _splash(exam)
+    except CouldNot:
+        from napari_fecallab.session import MarkingSession
+
+        MarkingSession(records_folder, exam, by, read_only=True).close()
+        raise
+
+
 def _splash(title: str) -> Any:
-    """Show a small sign that something is happening, within a second of starting."""
+    """Show a small sign that something is happening."""
     from fecallab.domain.errors import CouldNot
 
     try:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 
 import pytest
 
-from .conftest import environment
+from .conftest import ROOT, environment
 
 HEAVY = (
     *("PySide6", "PyQt5", "PyQt6", "qtpy", "napari", "skimage", "pandas", "scipy", "numpy", "matplotlib"),
@@ -99,3 +100,30 @@ def test_only_the_module_of_the_command_is_loaded(words: list[str]) -> None:
         [sys.executable, "-c", code], env=environment(), capture_output=True, text=True, check=True
     )
     assert set(done.stdout.splitlines()[-1].split()[1:]) <= {words[0]}
+
+
+def test_the_marking_window_shows_a_sign_before_anything_heavy_is_loaded(empty_folder) -> None:
+    code = (
+        "import sys\n"
+        "from napari_fecallab import window\n"
+        "def first_sign(*given):\n"
+        f"    print('LOADED', *sorted(set(sys.modules) & {set(HEAVY) - {'PySide6', 'qtpy'}!r}))\n"
+        "    raise SystemExit\n"
+        "window._first_sign = first_sign\n"
+        "import importlib.util\n"
+        "importlib.util.find_spec = lambda name: name\n"
+        "from fecallab.cli.main import run\n"
+        f"run(['mark', 'E1', '--records', {str(empty_folder)!r}])"
+    )
+    plugins = str(ROOT / "plugins")
+    there = environment()
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        env={**there, "PYTHONPATH": os.pathsep.join([plugins, there["PYTHONPATH"]])},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert "Opening E1" in done.stderr, done.stderr
+    loaded = set(done.stdout.splitlines()[-1].split()[1:])
+    assert done.stdout.splitlines()[-1].startswith("LOADED") and loaded <= {"pydantic"}  # typer's own
