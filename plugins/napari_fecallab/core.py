@@ -270,6 +270,12 @@ class SessionCore:
         if not self.read_only:
             self._history.note(changes)
 
+    def _read_to_its_end(self, field: str) -> None:
+        """Keep that a person went through a field once: from then on proposals blind nobody."""
+        seen = self._content(field).seen
+        if self._content(field).marks and not seen.read:
+            self._note([Change("seen", field, field, seen, replace(seen, read=True))])
+
     def _tell_of(self, changes: Iterable[Change], kind: str = "marks") -> None:
         fields = {change.field: [] for change in changes}  # type: dict[str, list[str]]
         for change in changes:

@@ -10,10 +10,13 @@ from qtpy.QtWidgets import QApplication, QDialog, QFileDialog, QListWidgetItem, 
 from superqt.utils import qdebounced
 
 from fecallab.domain.errors import FecallabError
+from fecallab.domain.spoken import number_of
 from napari_fecallab.dock_dialogs import FinishDialog, HelpDialog, KeysDialog, NamesDialog
 from napari_fecallab.dock_panel import set_text
+from napari_fecallab.dock_proposals import ProposalsDialog
 from napari_fecallab.dock_scale import ScaleDialog
 from napari_fecallab.dock_show import ShowingPanel
+from napari_fecallab.kept_proposals import propose_steps
 from napari_fecallab.window_control import MarkingControl
 from napari_fecallab.window_mouse import Mouse
 
@@ -142,6 +145,24 @@ class MarkingDock(ShowingPanel):
         if self.session.current:
             self._open(ScaleDialog(self.session, self))
 
+    def ask_proposals(self) -> None:
+        """Let it be said when proposals show, and have them made."""
+        self._open(ProposalsDialog(self.session, self.make_proposals, self))
+
+    def make_proposals(self) -> None:
+        """Make proposals for all pictures that have none, in a thread of its own."""
+        wanted = self.session.pictures_to_propose()
+        title = f"Looking for proposals in {number_of(len(wanted), 'picture')}"
+        self.proposing.run(
+            title, propose_steps(wanted), self._proposals_made, lambda e: self._proposals_made(str(e))
+        )
+
+    def _proposals_made(self, says: str) -> None:
+        if not self._closed:
+            if self.session.current:
+                self.session.take_kept_proposals()
+            self.control.say(says)
+
     def ask_keys(self) -> None:
         """Let the keys be changed."""
         self._open(KeysDialog(self.session, self))
@@ -233,5 +254,6 @@ class MarkingDock(ShowingPanel):
             application.focusChanged.disconnect(self._focus_moved)
         for timer in (self._saved_timer, self._watch_timer, self._play_timer):
             timer.stop()
+        self.proposing.stop()
         self.mouse.close()
         self.control.close()

@@ -75,8 +75,11 @@ class Panel(QWidget):
         self.message = _label("", "What the last key did")
         self.message.setMinimumHeight(2 * self.fontMetrics().height() + 2)
         self.work = WorkBar()
+        self.proposing = WorkBar()
         self.scale_button = QPushButton("Scale")
         self.scale_button.clicked.connect(self.ask_scale)
+        self.proposals_button = QPushButton("Proposals")
+        self.proposals_button.clicked.connect(self.ask_proposals)
         self.add_button = QPushButton("Add pictures")
         self.add_button.clicked.connect(self.ask_pictures)
         self.keys_button = QPushButton("Keys  F1")
@@ -104,7 +107,9 @@ class Panel(QWidget):
         column.addWidget(self.tabs, 1)
         column.addWidget(self.message)
         column.addWidget(self.work)
-        column.addLayout(_row(self.add_button, self.scale_button, self.keys_button))
+        column.addWidget(self.proposing)
+        column.addLayout(_row(self.add_button, self.scale_button))
+        column.addLayout(_row(self.proposals_button, self.keys_button))
         column.addWidget(self.finish_button)
         scroll = QScrollArea()
         scroll.setWidgetResizable(True)
@@ -142,6 +147,10 @@ class Panel(QWidget):
 
     def ask_scale(self) -> None:
         """Ask for a scale."""
+        raise NotImplementedError
+
+    def ask_proposals(self) -> None:
+        """Say when proposals show, and have them made."""
         raise NotImplementedError
 
     def ask_finish(self) -> None:

@@ -93,7 +93,10 @@ class FieldPart(SessionCore):
 
     def go_to(self, uid: str) -> FieldView:
         """Make a field the current one; it counts as looked at from now on, not as empty."""
-        self._current = self._uid(uid)
+        self._uid(uid)
+        if self.current and self.current != uid and self._state(self.current) in DONE_STATES:
+            self._read_to_its_end(self.current)
+        self._current = uid
         seen = self._content(uid).seen
         first = self.settings.proposals == BEFORE and bool(self._content(uid).proposals)
         word = (

@@ -61,22 +61,26 @@ class Mark:
 
 @dataclass(frozen=True, kw_only=True)
 class Proposal:
-    """What a detector proposes; it counts for nothing until a person accepts it."""
+    """What a detector proposes; it counts for nothing until a person accepts it. Without a name the person names it."""
 
     x_px: float
     y_px: float
-    name: str
+    name: str = ""
     length_um: float | None = None
+    length_half_um: float | None = None
     width_um: float | None = None
+    width_half_um: float | None = None
     angle_deg: float | None = None
+    words: str = ""
     state: str = "open"
 
 
 @dataclass(frozen=True, kw_only=True)
 class Seen:
-    """What happened to a field and cannot be taken back: it was opened, and when proposals were shown."""
+    """What happened to a field and cannot be taken back: it was opened, read to its end, and when proposals came."""
 
     opened: bool = False
+    read: bool = False
     proposals: str = ""
 
 

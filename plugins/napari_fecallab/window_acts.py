@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fecallab.domain.spoken import number_of
 from napari_fecallab.window_base import NO_PICTURE, STILL_READING
 from napari_fecallab.window_measures import MeasureControl
 
@@ -57,6 +58,11 @@ class ActControl(MeasureControl):
     def do_next_field(self) -> None:
         """Go on."""
         before = self._shown_field
+        if come := self.session.have_read():
+            self.say(
+                f"You have read this field: {number_of(come, 'proposal')} for it. P goes there, Space goes on."
+            )
+            return
         self._show(self.session.next_field())
         if self._shown_field == before:
             self.say("This is the last field. Q reads over and records.")

@@ -120,6 +120,7 @@ class FieldControl:
             self._show_pixels(view)
         except FecallabError as error:
             self._failed(view, error)
+        self.session.take_kept_proposals()
         self._show_marks()
         self._tell("field")
 

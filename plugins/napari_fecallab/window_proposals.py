@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from napari_fecallab.settings import OFF
 from napari_fecallab.window_acts import ActControl
 
 if TYPE_CHECKING:
@@ -27,9 +28,10 @@ class ProposalControl(ActControl):
 
     def do_next_proposal(self) -> None:
         """Cross to the next proposal."""
+        self.session.have_read()
         open_ones = self.session.proposals()
         if not open_ones:
-            self.say("No proposal waits in this field.")
+            self.say(self._why_none())
             return
         here = self.pointer
         places = sorted((one.y_px, one.x_px) for one in open_ones)
@@ -38,6 +40,14 @@ class ProposalControl(ActControl):
         self.point_at((column, row))
         one = self.proposal_at_pointer
         self.say(one.words or one.name.replace("_", " ") if one else "")
+
+    def _why_none(self) -> str:
+        view = self.session.field()
+        if self.session.proposals_when == OFF:
+            return "Proposals are off: the button Proposals turns them on."
+        if view.proposals_open and not view.done:
+            return "Read the field first: mark what you see, or E for nothing. Then proposals come."
+        return self.session.take_kept_proposals().says or "No proposal waits in this field."
 
     def do_accept(self) -> None:
         """Make a mark of a proposal."""

@@ -96,7 +96,7 @@ def test_ctrl_c_keeps_what_is_done_and_the_same_command_goes_on(
 def test_two_processes_find_what_one_finds_and_a_broken_picture_stops_nobody(
     recorded: str, folder: Path, fecallab: Run
 ) -> None:
-    (spoilt,) = [path for path in (folder / "pictures").rglob("*.png")][:1]
+    spoilt = next((folder / "pictures").rglob("*.png"))
     whole = spoilt.read_bytes()
     spoilt.chmod(0o644)
     spoilt.write_bytes(whole[:900])

@@ -15,6 +15,8 @@ def test_proposals_are_hidden_until_the_field_was_read_once(with_pictures):
     assert with_pictures.proposals() == () and with_pictures.field().proposals_open == 2
     assert with_pictures.counts("") == ({"oxyurid": 2}, {})  # they count for nothing
     with_pictures.add_mark("yeast", 1, 1)
+    assert with_pictures.proposals() == ()  # one mark is not the whole field
+    assert with_pictures.have_read() == 2
     shown = with_pictures.proposals()
     assert tuple(one.uid for one in shown) == uids
     assert shown[0].words == "oxyurid?, about 120 µm long" and not hasattr(shown[0], "score")
@@ -54,6 +56,7 @@ def test_whether_they_were_shown_before_or_after_reading_is_recorded(
     with_pictures.offer_proposals("f1", OFFERED)
     assert bool(with_pictures.proposals()) is shown
     with_pictures.add_mark("oxyurid", 1, 1)
+    with_pictures.have_read()
     assert bool(with_pictures.proposals()) is (when != "off")
     with_pictures.finish()
     with open_records(folder) as store:

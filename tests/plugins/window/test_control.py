@@ -216,6 +216,9 @@ def test_proposals_come_after_reading_and_are_accepted_named_or_put_away_by_key(
     assert "proposals" not in control.viewer.layers
     control.point_at((100, 200))
     control.press("1")
+    assert "proposals" not in control.viewer.layers  # the rest of the field is still to be read
+    control.press("Space")
+    assert control.session.field().number == 1 and "3 proposals" in control.message
     layer = control.viewer.layers["proposals"]
     assert len(layer.data) == 3 and {str(s.value) for s in layer.symbol} == {"ring"}
     dashes = control.viewer.layers["outlines of proposals"]
