@@ -98,7 +98,7 @@ def _toctree(pages: list[str], *options: str) -> str:
 
 def add_side_bar(app: Any, name: str, source: list[str]) -> None:
     """Give the first page the side bar, and the index of a folder the pages beside it."""
-    pages = set(app.env.found_docs)
+    pages, written = set(app.env.found_docs), source[0]
     if name in SHOWN:
         path = HERE.parent / SHOWN[name]
         source[0] = within(path.read_text(encoding="utf-8"), path.parent, name)
@@ -110,7 +110,7 @@ def add_side_bar(app: Any, name: str, source: list[str]) -> None:
     elif name.startswith("reference/") and name.endswith("/index"):
         folder = name.removesuffix("index")
         below = {page.removeprefix(folder) for page in pages if page.startswith(folder)} - {"index"}
-        listed = re.findall(r"\]\(([\w/-]+)\.md", source[0])
+        listed = re.findall(r"\]\(([\w/-]+)\.md", written)
         here = [page for page in dict.fromkeys(listed) if page in below]
         near = {page for page in below if "/" not in page or page.endswith("/index")}
         source[0] += _toctree(here + sorted(near - set(here)))

@@ -48,7 +48,9 @@ def _methods() -> list[list[str]]:
 
 
 def _signature(value: Any) -> str:
-    return re.sub(r"(?:[a-z_]+\.)+(?=[A-Z])", "", str(inspect.signature(value))).replace("'", "")
+    """Return a signature with the annotations as they are written."""
+    said = re.sub(r"((?:: |-> ))'([^']*)'", r"\1\2", str(inspect.signature(value)))
+    return re.sub(r"(?:[a-z_]+\.)+(?=[A-Z])", "", said)
 
 
 def _summary(value: Any) -> str:
@@ -62,7 +64,11 @@ def _text(value: Any) -> str:
     blocks.append(plain(parts[0].replace("``", "`")))
     for title, body in zip(parts[1::2], parts[2::2], strict=True):
         if title == "Examples":
-            blocks.append(f"```pycon\n{body.strip()}\n```")
+            shown = re.sub(r"  # doctest:.*", "", body.strip())
+            blocks.append(f"```pycon\n{shown}\n```")
+            continue
+        if title not in ("Parameters", "Returns", "Raises", "Attributes", "Yields"):
+            blocks.append(plain(body))
             continue
         items: list[str] = []
         for line in body.splitlines():

@@ -82,6 +82,7 @@ def _lifted(by: str, row: Row) -> str:
 
 
 def _numbers(row: Row) -> str:
+    row = {**row, "unit": "" if row["unit"] == "any" else row["unit"]}
     units = [unit.strip() for unit in row["unit"].split(",")]
     low, high = row["low"], row["high"]
     if low and high and len(units) == 2:
