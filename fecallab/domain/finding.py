@@ -66,13 +66,9 @@ class Findings:
     @property
     def relative_count_error(self) -> float:
         """The same as a share of the things; infinite where there is none but something is proposed."""
-        return (
-            self.count_error / self.things
-            if self.things
-            else float("inf") * self.wrong
-            if self.wrong
-            else 0.0
-        )
+        if self.things:
+            return self.count_error / self.things
+        return float("inf") if self.wrong else 0.0
 
     def wrong_per_picture(self, pictures: int) -> float:
         """False proposals a picture, all pictures counted, those without a thing too."""

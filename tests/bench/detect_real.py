@@ -29,6 +29,7 @@ sys.path[:0] = [str(HERE), str(HERE.parents[1])]
 
 from stamps import stamped_field  # noqa: E402
 
+from fecallab.domain.finding import Box, Findings, average_precision, overlap_of  # noqa: E402
 from fecallab.imaging.detect import Detection, propose  # noqa: E402
 from fecallab.imaging.detect.examples import CROWDING, Field, training_field  # noqa: E402
 from fecallab.imaging.detect.ranker import drawn_ranker  # noqa: E402
@@ -82,10 +83,9 @@ class Seen:
         return said
 
     @property
-    def counts(self) -> tuple[int, int, int]:
-        """Right, wrong and missed."""
+    def findings(self) -> Findings:
         right = self.marked.count("right")
-        return right, self.marked.count("wrong"), sum(thing.sure for thing in self.things) - right
+        return Findings(right, self.marked.count("wrong"), sum(thing.sure for thing in self.things) - right)
 
 
 def look(
@@ -98,7 +98,8 @@ def look(
     return Seen(name, pixels, um_per_px, things, propose(pixels, um_per_px, threshold=threshold))
 
 
-def boxes(data: Path) -> dict[str, tuple[float, float, float, float]]:
+def boxes(data: Path) -> dict[str, Box]:
+    """Left, top, width and height of the one egg of each picture."""
     with (data / "schisto_eggs" / "boxes.csv").open(encoding="utf-8") as table:
         return {
             row["image"]: (
@@ -118,7 +119,7 @@ def eggs(data: Path, threshold: float | None) -> Iterator[Seen]:
         yield look(name, pixels, SCALES["schisto_eggs"], (thing,), threshold)
 
 
-def counted_by_eye(data: Path, folder: str) -> Iterator[Seen]:
+def counted_by_eye(data: Path, folder: str, threshold: float | None = None) -> Iterator[Seen]:
     with (HERE / "real_counts.csv").open(encoding="utf-8") as table:
         rows = [
             row for row in csv.DictReader(line for line in table if line[0] != "#") if row["folder"] == folder
@@ -129,7 +130,7 @@ def counted_by_eye(data: Path, folder: str) -> Iterator[Seen]:
             for r in rows
             if r["image"] == name
         )
-        yield look(name, open_picture(data / folder / "images" / name), SCALES[folder], things)
+        yield look(name, open_picture(data / folder / "images" / name), SCALES[folder], things, threshold)
 
 
 def without_organisms(data: Path) -> Iterator[Seen]:
@@ -181,24 +182,50 @@ def tell_eggs(data: Path) -> None:
                 seen.name,
                 seen.marked.index("right") + 1 if "right" in seen.marked else None,
                 len(seen.found.proposals),
+                overlap_in_words(seen, boxes(data)[seen.name]),
             )
             for seen in eggs(data, threshold)
         ]
-        first = sum(rank is not None and rank <= FIRST for _, rank, _ in ranks)
+        first = sum(rank is not None and rank <= FIRST for _, rank, _, _ in ranks)
         print(f"schisto_eggs, {words}: egg among the first {FIRST} proposals in {first} of {len(ranks)}")
-        for name, rank, number in ranks:
-            print(f"  {name}: rank {rank or 'none'} of {number}")
+        for name, rank, number, overlap in ranks:
+            print(f"  {name}: rank {rank or 'none'} of {number}{overlap}")
+
+
+def overlap_in_words(seen: Seen, box: Box) -> str:
+    """Say how much of its box the proposal of the egg shares with the box that the set gives."""
+    if "right" not in seen.marked:
+        return ""
+    outline = seen.found.proposals[seen.marked.index("right")].outline_px
+    x, y = zip(*outline, strict=True)
+    own = (min(x), min(y), max(x), max(y))
+    share = overlap_of(own, (box[0], box[1], box[0] + box[2], box[1] + box[3]))
+    return f", its box shares {100 * share:.0f} % with the box of the set"
 
 
 def tell_counted(data: Path, folder: str) -> None:
-    seen = list(counted_by_eye(data, folder))
-    right, wrong, missed = (sum(column) for column in zip(*(one.counts for one in seen), strict=True))
-    print(
-        f"{folder}, {len(seen)} pictures: {right} right, {wrong} wrong, {missed} missed;"
-        f" precision {right / max(right + wrong, 1):.2f}, recall {right / max(right + missed, 1):.2f}"
-    )
+    for words, threshold in (("as it is set", None), ("everything from score 0.02 on", LOOSEST)):
+        seen = list(counted_by_eye(data, folder, threshold))
+        each = [one.findings for one in seen]
+        all_of_it = Findings(
+            sum(one.right for one in each), sum(one.wrong for one in each), sum(one.missed for one in each)
+        )
+        ranked = sorted(
+            (-proposal.score, said == "right")
+            for one in seen
+            for proposal, said in zip(one.found.proposals, one.marked, strict=True)
+            if said != "open"
+        )
+        print(
+            f"{folder}, {len(seen)} pictures, {words}: {all_of_it.right} right, {all_of_it.wrong} wrong,"
+            f" {all_of_it.missed} missed; precision {all_of_it.precision:.2f}, recall {all_of_it.recall:.2f},"
+            f" average precision {average_precision([right for _, right in ranked], all_of_it.things):.2f},"
+            f" {all_of_it.wrong_per_picture(len(seen)):.1f} false a picture"
+        )
     for one in seen:
-        print("  {}: {} right, {} wrong, {} missed".format(one.name, *one.counts))
+        print(
+            f"  {one.name}: {one.findings.right} right of {one.findings.things}, {one.findings.wrong} wrong"
+        )
 
 
 def tell_empty(data: Path | None, fields: int) -> None:

@@ -16,6 +16,7 @@ TOPICS = (
     "4 group screening",
     "5 individual freedom",
     "6 reader agreement",
+    "7 detection metrics",
     "8 motility",
 )
 
