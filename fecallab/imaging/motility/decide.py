@@ -16,7 +16,7 @@ Values = NDArray[np.float64]
 
 SLOWEST_UM_S = 4.0
 """Slower bodies are not called swimming (tuned on drawn clips: trembling and errors of the stream reach it)."""
-_GOING, _SIZEABLE_UM, _LONG_S, _GOING_LITTLE = 10.0, 4.0, 0.8, 2.5
+_GOING, _SIZEABLE_UM, _LONG_S, _GOING_LITTLE, _CREEPS_UM_S, _MOSTLY = 10.0, 4.0, 0.4, 2.5, 2.5, 0.6
 _Z, _LEAST_S, _LEAST_REACH_UM, _SEEN = 4.0, 0.3, 5.0, 0.7
 _WINDOW_S, _FILL_S, _JOIN_S = 0.2, 0.35, 0.8
 
@@ -48,7 +48,24 @@ def swimming_stretches(path: Path, stream_um_s: Values | None = None) -> list[Pa
     moving = speed > SLOWEST_UM_S
     usual = path.seconds / (n - 1)
     runs = _runs(moving, fill=round(_FILL_S / usual), least=max(4, round(_LEAST_S / usual)))
-    return [part for part in (path.part(a, b) for a, b in runs) if _swims(part, stream_um_s)]
+    parts = [part for part in (path.part(a, b) for a, b in runs) if _swims(part, stream_um_s)]
+    if sum(map(len, parts)) < _MOSTLY * n and _gets_away(path, stream_um_s):
+        return [path]  # slow, or with pauses: seen over the whole time only
+    return parts
+
+
+def _gets_away(path: Path, stream_um_s: Values | None) -> bool:
+    if path.seen.mean() < _SEEN or stays_on_glass(path):
+        return False
+    return _too_far_for_its_size(path, _way_without_slips(path.own_um), stream_um_s)
+
+
+def _way_without_slips(own_um: Values) -> Values:
+    """Return the way from start to end, single leaps cut down: they are slips of identity."""
+    steps = np.diff(own_um, axis=0)
+    long = np.hypot(*steps.T)
+    limit = 4 * float(np.median(long)) + 1e-9
+    return np.asarray((steps * np.minimum(1, limit / np.maximum(long, 1e-9))[:, None]).sum(axis=0))
 
 
 def _swims(part: Path, stream_um_s: Values | None) -> bool:
@@ -65,20 +82,22 @@ def _swims(part: Path, stream_um_s: Values | None) -> bool:
 
 
 def _too_far_for_its_size(part: Path, way: Values, stream_um_s: Values | None) -> bool:
-    """Return whether a sizeable body got five times farther than trembling takes a sphere of its width.
+    """Return whether a sizeable body got much farther than trembling takes a sphere of its width.
 
     A body that is carried at another depth lags behind the stream or runs ahead of it, so it must leave the
-    stream's own line.
+    stream's own line, or get on along it by more than that.
     """
     width = float(np.median(part.size[:, 2]))
     if width < _SIZEABLE_UM or part.seconds < _LONG_S or going(part.own_um) < _GOING_LITTLE:
         return False
     trembling = np.sqrt(4 * diffusion_um2_s(width / 2) * part.seconds)
-    across = float(np.hypot(*way))
-    if stream_um_s is not None and np.hypot(*stream_um_s) > 2.0:
-        line = stream_um_s / np.hypot(*stream_um_s)
+    limit = max((5 + 1.5 / part.seconds) * trembling + 1.0, _CREEPS_UM_S * part.seconds)
+    across = far = float(np.hypot(*way))
+    stream = 0.0 if stream_um_s is None else float(np.hypot(*stream_um_s))
+    if stream_um_s is not None and stream > 2.0:
+        line = stream_um_s / stream
         across = abs(float(way[0] * line[1] - way[1] * line[0]))
-    return across > 5 * trembling + 1.0 and across > SLOWEST_UM_S * part.seconds
+    return bool(across > limit or far > 1.5 * limit + (SLOWEST_UM_S + 0.15 * stream) * part.seconds)
 
 
 def reach_um(path: Path) -> float:

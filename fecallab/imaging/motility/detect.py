@@ -31,6 +31,21 @@ class Limits:
     floor: float
     low: float
     high: float
+    noise: float = 0.0
+
+    def within(self, one: Grey, mask: Mask) -> Limits:
+        """Return the limits for one frame: compression makes some frames much noisier than those between them."""
+        floor, noise = _floor_and_noise(one, mask)
+        more = max(noise / self.noise, 0.8) if self.noise > 0 else 1.0
+        lift = floor - self.floor
+        if more < 1.15:
+            return Limits(floor, self.low + lift, self.high + lift, noise)
+        return Limits(
+            floor,
+            floor + max(self.low - self.floor, _LOW * noise),
+            floor + max(self.high - self.floor, _HIGH * noise),
+            noise,
+        )
 
 
 def signal(frame: Grey, camera: NDArray[np.float64], layer: Layer, mask: Mask) -> Grey:
@@ -83,10 +98,8 @@ def limits_of(signals: list[Grey], mask: Mask) -> Limits:
     peaks: list[float] = []
     areas: list[float] = []
     for one in signals:
-        inside = one[mask][::2]
-        floor = float(np.median(inside))
-        # the middle of the field is noise, whatever stands in it; noise has a longer tail above than below
-        noises.append(1.4826 * (float(np.percentile(inside, 75)) - floor))
+        floor, noise = _floor_and_noise(one, mask)
+        noises.append(noise)
         floors.append(floor)
     floor, noise = float(np.median(floors)), max(float(np.median(noises)), 1e-6)
     for one in signals:
@@ -99,7 +112,14 @@ def limits_of(signals: list[Grey], mask: Mask) -> Limits:
             areas.extend(np.bincount(labels.ravel()[at])[1:])
     strong = _upper(np.array(peaks), np.array(areas, float)) if peaks else 0.0
     low = max(_LOW * noise, 0.6 * _FAINT * strong)
-    return Limits(floor, floor + low, floor + max(_HIGH * noise, _FAINT * strong))
+    return Limits(floor, floor + low, floor + max(_HIGH * noise, _FAINT * strong), noise)
+
+
+def _floor_and_noise(one: Grey, mask: Mask) -> tuple[float, float]:
+    """Return the middle of a signal and its scatter there: noise, whatever stands in the field."""
+    inside = one[::2, ::2][mask[::2, ::2]]
+    floor, above = np.percentile(inside, (50, 75))  # noise has a longer tail above than below
+    return float(floor), 1.4826 * float(above - floor)
 
 
 def _upper(values: Table, weight: Table, share: float = 0.75) -> float:

@@ -15,6 +15,8 @@ FASTEST_UM_S = 300.0
 """Faster bodies are not followed (own choice: flagellates and ciliates in stool stay well below)."""
 _LENGTHS_S = 14.0  # body lengths per second of the fastest (own choice)
 _MEMORY_S, _FEW = 0.34, 3
+_YOUNG_S, _KNOWN, _SURE, _TOGETHER_S, _COVERED_S = 0.1, 3, 6, 1.2, 0.5
+_LARGER, _SMALL, _WITHIN = 1.2, 0.2, 0.5
 _FAR = 1e6
 
 
@@ -37,6 +39,8 @@ class Track:
 def link(tables: Sequence[Values], times_s: Values) -> list[Track]:
     """Join bodies to tracks.
 
+    The clip is gone through backwards first, to part bodies that lay together at the beginning.
+
     Parameters
     ----------
     tables : sequence of ndarray
@@ -48,21 +52,30 @@ def link(tables: Sequence[Values], times_s: Values) -> list[Track]:
     list of Track
         All of them, also those seen once.
     """
+    backwards = _followed(list(tables)[::-1], times_s[-1] - times_s[::-1])[1] if len(tables) else []
+    return _followed(backwards[::-1], times_s)[0]
+
+
+def _followed(tables: Sequence[Values], times_s: Values) -> tuple[list[Track], list[Values]]:
+    """Return tracks, and the bodies of each frame with those parted in which two tracks met."""
     tracks: list[Track] = []
+    parted: list[Values] = []
     live: list[int] = []
-    place, speed, seen, sizes, known = (
-        np.empty((0, 2)),
-        np.empty((0, 2)),
-        np.empty(0),
-        np.empty((0, 2)),
-        np.empty(0),
-    )
+    place, speed, sizes = np.empty((0, 2)), np.empty((0, 2)), np.empty((0, 2))
+    seen, known, alone, proof, forms = np.empty(0), np.empty(0), np.empty(0), np.empty(0), np.empty((0, 3))
     for k, table in enumerate(tables):
         now = times_s[k]
         dt = now - times_s[k - 1] if k else 0.0
-        keep = now - seen <= max(_MEMORY_S, (_FEW + 0.5) * dt)
+        long_known = known >= _KNOWN
+        keep = now - seen <= np.where(long_known, max(_MEMORY_S, (_FEW + 0.5) * dt), max(_YOUNG_S, 1.5 * dt))
         live = [one for one, kept in zip(live, keep, strict=True) if kept]
-        place, speed, seen, sizes, known = place[keep], speed[keep], seen[keep], sizes[keep], known[keep]
+        place, speed, sizes = place[keep], speed[keep], sizes[keep]
+        seen, known, alone, proof, forms = seen[keep], known[keep], alone[keep], proof[keep], forms[keep]
+        shared = proven = np.zeros(len(table), bool)
+        if len(live) and len(table):
+            sure = (known >= _SURE) & (now - alone < _TOGETHER_S) & (now - proof < _COVERED_S)
+            table, shared, proven = _told_apart(table, place + speed * (now - seen)[:, None], forms, sure)
+        parted.append(table)
         size = np.log(np.maximum(table[:, [2, 6]], 1e-6)) if len(table) else np.empty((0, 2))
         taken = np.zeros(len(table), bool)
         free = np.ones(len(live), bool)
@@ -78,8 +91,10 @@ def link(tables: Sequence[Values], times_s: Values) -> list[Track]:
             )  # about the length: the middle of a large body is told less finely
             tight = 1.2 + 0.08 * long + (0.45 * pace + 12.0) * gap
             fastest = np.maximum(FASTEST_UM_S, _LENGTHS_S * long)
-            wide = 1.5 + np.where(known[:, None] < 3, fastest, np.minimum(60.0 + 1.3 * pace, fastest)) * gap
-            for reach, who in ((tight, known >= 3), (wide, np.ones(len(live), bool))):
+            wide = (
+                1.5 + np.where(known[:, None] < _KNOWN, fastest, np.minimum(60.0 + 1.3 * pace, fastest)) * gap
+            )
+            for reach, who in ((tight, known >= _KNOWN), (wide, np.ones(len(live), bool))):
                 who = who & free
                 open_to = ~taken
                 if not who.any() or not open_to.any():
@@ -94,10 +109,15 @@ def link(tables: Sequence[Values], times_s: Values) -> list[Track]:
                 step = (table[theirs, :2] - place[ours]) / gap[ours]
                 young = known[ours] < 2
                 gain = np.where(young, 1.0, np.clip(gap[ours, 0] / 0.1, 0.25, 0.6))[:, None]
+                gain = np.where(shared[theirs, None], 0.4 * gain, gain)
                 speed[ours] = (1 - gain) * speed[ours] + gain * step * np.where(young, 0.9, 1.0)[:, None]
                 place[ours], seen[ours] = table[theirs, :2], now
                 sizes[ours] = 0.7 * sizes[ours] + 0.3 * size[theirs]
                 known[ours] += 1
+                apart = ~shared[theirs]
+                alone[ours[apart]] = now
+                proof[ours[apart | proven[theirs]]] = now
+                forms[ours[apart]] = 0.7 * forms[ours[apart]] + 0.3 * table[theirs[apart]][:, [2, 3, 4]]
                 free[ours], taken[theirs] = False, True
                 for mine, row in zip(ours, theirs, strict=True):
                     tracks[live[mine]].frames.append(k)
@@ -111,4 +131,67 @@ def link(tables: Sequence[Values], times_s: Values) -> list[Track]:
         seen = np.concatenate([seen, np.full(len(fresh), now)])
         sizes = np.vstack([sizes, size[fresh]])
         known = np.concatenate([known, np.ones(len(fresh))])
-    return tracks
+        alone, proof = (np.concatenate([one, np.full(len(fresh), now)]) for one in (alone, proof))
+        forms = np.vstack([forms, table[fresh][:, [2, 3, 4]]])
+    return tracks, parted
+
+
+def _told_apart(
+    table: Values, foreseen: Values, forms: Values, sure: NDArray[np.bool_]
+) -> tuple[Values, NDArray[np.bool_], NDArray[np.bool_]]:
+    """Part a body in which two tracks must lie: bodies that cross or touch are seen as one, longer or larger.
+
+    Parameters
+    ----------
+    table : ndarray, shape (bodies, 7)
+    foreseen : ndarray, shape (tracks, 2)
+        Where each track should be by now.
+    forms : ndarray, shape (tracks, 3)
+        Usual area, length and width of each.
+    sure : ndarray of bool, shape (tracks,)
+        Whether a track was followed alone long enough and not too long ago.
+
+    Returns
+    -------
+    table : ndarray
+        With such bodies replaced by two, the centres along the long axis.
+    shared : ndarray of bool
+        Which rows are such halves.
+    proven : ndarray of bool
+        Which of them come from a body that is larger than either alone.
+    """
+    offset = foreseen[:, None] - table[None, :, :2]
+    c, s = np.cos(table[:, 5]), np.sin(table[:, 5])
+    along, across = offset[..., 0] * c + offset[..., 1] * s, offset[..., 1] * c - offset[..., 0] * s
+    half_long, half_wide = _WITHIN * table[:, 3] + 1.0, _WITHIN * table[:, 4] + 1.0
+    depth = (along / half_long) ** 2 + (across / half_wide) ** 2
+    inside = (depth < 1) & sure[:, None] & (table[None, :, 2] > 0.7 * forms[:, :1])
+    home = np.where(inside.any(axis=1), np.argmin(np.where(inside, depth, np.inf), axis=1), -1)
+    rows, gone, larger = [], [], []
+    for body in np.unique(home[home >= 0]):
+        mine = np.flatnonzero(home == body)
+        if len(mine) < 2:
+            continue
+        mine = mine[np.argsort(depth[mine, body])[:2]]
+        areas = forms[mine, 0]
+        if areas.min() < _SMALL * areas.max() or (inside[mine].sum(axis=1) > 1).any():
+            continue
+        axis = np.array([c[body], s[body]])
+        order = np.sign((foreseen[mine[1]] - foreseen[mine[0]]) @ axis) or 1.0
+        span = max(float(table[body, 3] - forms[mine, 1].mean()), 0.0)
+        way = order * span * axis
+        if span < 2.0:
+            way = foreseen[mine[1]] - foreseen[mine[0]]
+        share = areas / areas.sum()
+        for k, sign in ((0, -share[1]), (1, share[0])):
+            row = table[body].copy()
+            row[:2] += sign * way
+            row[2:5] = forms[mine[k]]
+            rows.append(row)
+            larger.append(table[body, 2] > _LARGER * areas.max())
+        gone.append(body)
+    if not gone:
+        return table, np.zeros(len(table), bool), np.zeros(len(table), bool)
+    rest = np.delete(table, gone, axis=0)
+    no = np.zeros(len(rest), bool)
+    return np.vstack([rest, rows]), np.append(no, np.ones(len(rows), bool)), np.append(no, larger)

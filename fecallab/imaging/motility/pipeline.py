@@ -167,7 +167,7 @@ class _Reader:
         frames = list(stack)
         if np.ptp(camera, axis=0).max() > 0.05:
             camera = refined(stack, camera, Aligner(self.mask))
-        layer = still_layer(stack, camera, self.mask)
+        layer = still_layer(stack, camera, self.mask, careful=True)
         if not scene.tables:
             places = [layer.seen(self.mask.shape, camera[0]), stack[len(stack) // 2]]
             told = [one for one in (blur_of(place, self.mask) for place in places) if one is not None][:1]
@@ -177,7 +177,8 @@ class _Reader:
         mask = self.mask
 
         def found_in(frame: Grey, moved: Values) -> Values:
-            return bodies(signal(frame, moved, layer, mask), limits)
+            shown = signal(frame, moved, layer, mask)
+            return bodies(shown, limits.within(shown, mask))
 
         with ThreadPoolExecutor(_WORKERS) as pool:
             for moved, found_now in zip(camera, pool.map(found_in, frames, camera), strict=True):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,11 +11,20 @@ from numpy.typing import NDArray
 from fecallab.imaging.motility.paths import Path, stays_on_glass
 
 Values = NDArray[np.float64]
-_REACH_UM_S = 3.0
 _STEEPEST_PER_S, _FAR_UM = 0.12, 6.0
-_SHEAR_GAIN = 0.75  # a change over the field must cut what is left of the tracks to this share
-_AT_REST, _MOST_AT_REST = 3.0, 6.0  # seconds of tracks that another stream must hold more than rest does
-_LEAST_TRACKS, _LEAST_S = 4, 0.4
+_LEAST_S = 0.4
+_LEAST_ERROR, _TURNS, _TREMBLE_S = 0.25, 20.0, 0.25  # µm/s
+_STAYS_UM_S, _MOST_STAYING = 1.2, 0.8
+_CARRIED_SHARES = (0.03, 0.1, 0.3, 0.6, 0.9)
+_USUAL_STREAM, _USUAL_CHANGE = 15.0, 5.0  # µm/s, and µm/s in 100 µm
+_SWIMMERS = ((0.3, 8.0), (0.5, 30.0), (0.2, 100.0))  # shares and spreads, µm/s
+_DIRECTIONS = [np.array([np.cos(a), np.sin(a)]) for a in np.arange(12) * np.pi / 12]
+_COST_EVEN, _COST_SHEAR, _COST_UNEVEN = (
+    12.0,
+    16.0,
+    21.0,
+)  # log of the volume of the streams that could have been
+_REST_PER_S, _MOST_AT_REST = 0.5, 4.0  # what things at rest, loose or not, say for a fluid at rest
 
 
 @dataclass(frozen=True)
@@ -66,98 +75,208 @@ def no_stream(middle_um: Values) -> Stream:
 
 
 def common_stream(paths: Sequence[Path], middle_um: Values) -> Stream:
-    """Find the stream that the largest crowd of tracks shares.
+    """Find the stream that carries what does not swim.
+
+    Each track either is carried, and then goes as the stream does within what trembling allows, or swims, and then
+    may go anywhere around it. A fluid at rest, one that goes the same way everywhere and one that changes evenly over
+    the field are weighed by how probable they make all tracks together; a stream that needs more numbers must explain
+    more (the volume of what it could have been is counted against it).
 
     Parameters
     ----------
     paths : sequence of Path
-        On the glass; what never left its place is left out by the caller.
+        On the glass.
     middle_um : ndarray, shape (2,)
         Middle of the field.
     """
     long = [one for one in paths if one.seconds >= _LEAST_S and len(one) >= 6]
-    if len(long) < 2:
+    loose = _each_once([one for one in long if not stays_on_glass(one)])
+    if len(loose) < 2:
         return no_stream(middle_um)
-    still = [one for one in long if stays_on_glass(one)]
-    at_rest = min(_AT_REST + 0.3 * sum(one.seconds for one in still), _MOST_AT_REST)
-    loose = [one for one in long if not stays_on_glass(one)]
-    long = loose if len(loose) >= 2 else long
-    at = np.array([one.xy_um.mean(axis=0) for one in long])
-    velocity = np.array([_slope(one) for one in long])
-    weight = np.array([_word(one) for one in long])
-    offset = (at - middle_um) / 100.0
-    design = np.column_stack([np.ones(len(at)), offset])
-    fit = _crowd(design, velocity, weight, at_rest)
-    near = np.hypot(*(velocity - design @ fit).T) < _REACH_UM_S
-    if (near.sum() < _LEAST_TRACKS and near.mean() < 0.75) or not fit.any():
-        rest = np.hypot(*velocity.T) < _REACH_UM_S
-        return replace(no_stream(middle_um), agreement=float(weight[rest].sum() / weight.sum()))
-    start = fit
-    fit, rest, reach = _fitted(design[:, :1], velocity, weight, start)
-    if near.sum() >= 8:
-        sheared, its_rest, its_reach = _fitted(design, velocity, weight, start)
-        carried = np.minimum(rest, its_rest) < _REACH_UM_S
-        if np.median(its_rest[carried]) < _SHEAR_GAIN * np.median(rest[carried]):
-            fit, rest, reach = sheared, its_rest, its_reach
-    agreement = float(weight[rest < max(3 * reach, 2.0)].sum() / weight.sum())
-    return Stream(middle_um, fit[0], fit[1:].T / 100.0, agreement)
+    at_glass = sum(one.seconds for one in long if stays_on_glass(one))
+    votes = _votes_of(loose, middle_um)
+    rest = np.zeros((3, 2))
+    said = [(votes.score(rest[None])[0] + min(_REST_PER_S * at_glass, _MOST_AT_REST), rest)]
+    even = votes.sharpened(votes.best_of(votes.even()), _evenly)
+    said.append((votes.score(even[None])[0] - _COST_EVEN, even))
+    if len(loose) >= 4:
+        sheared = votes.sharpened(votes.best_of(votes.sheared(even)), _sheared)
+        said.append((votes.score(sheared[None])[0] - _COST_SHEAR, sheared))
+    if len(loose) >= 6:
+        uneven = votes.sharpened(votes.best_of(votes.uneven(even)), _unevenly)
+        said.append((votes.score(uneven[None])[0] - _COST_UNEVEN, uneven))
+    best = max(said, key=lambda one: one[0])[1]
+    return Stream(middle_um, best[0], best[1:].T / 100.0, votes.agreement(best))
 
 
-def _fitted(design: Values, velocity: Values, weight: Values, start: Values) -> tuple[Values, Values, float]:
-    """Fit the flow, swimmers left out more and more; return it, what is left of each track, and the reach."""
-    reach, terms = 2.5, design.shape[1]
-    whole = np.column_stack([design, np.zeros((len(design), 3 - terms))])
-    fit = start.copy()
-    fit[terms:] = 0
-    for turn in range(9):
-        rest = np.hypot(*(velocity - whole @ fit).T)
-        near = rest < 4 * reach
-        if turn and near.any():
-            reach = float(np.clip(2.0 * np.median(rest[near]), 0.8, 3.0))
-        trust = np.where(rest < 4 * reach, weight / (1 + (rest / reach) ** 2) ** 2, 0)
-        root = np.sqrt(trust)[:, None]
-        fit[:terms] = np.linalg.lstsq(design * root, velocity * root, rcond=None)[0]
-    return fit, np.hypot(*(velocity - whole @ fit).T), reach
+@dataclass(frozen=True)
+class _Votes:
+    """What each track says: its velocity, how finely it is known, and how steadily it went."""
+
+    design: Values  # (n, 3): 1 and the place beside the middle, in 100 µm
+    velocity: Values  # (n, 2)
+    error: Values  # (n,), µm/s per axis
+    steady: Values  # (n,) how much likelier its two halves are for a carried thing than for a swimmer
+    weight: Values  # (n,) share of frames in which it was seen, squared
+    word: Values  # (n,)
+
+    def score(self, fits: Values) -> Values:
+        """Return, for each flow, log of how probable it makes the tracks, up to what is the same for all flows."""
+        far2 = ((self.velocity[None] - self.design @ fits) ** 2).sum(axis=2)
+        carried = np.exp(-far2 / (2 * self.error**2)) / self.error**2 * self.steady
+        swims = np.zeros_like(carried)
+        for share, spread in _SWIMMERS:
+            wide = spread**2 + self.error**2
+            swims += share * np.exp(-far2 / (2 * wide)) / wide
+        told = [
+            (np.log((1 - share) * swims + share * carried + 1e-12) * self.weight).sum(axis=1)
+            for share in _CARRIED_SHARES
+        ]
+        unlikely = 1.5 * np.log1p((fits[:, 0] ** 2).sum(axis=1) / (2 * _USUAL_STREAM**2))
+        unlikely += (fits[:, 1:] ** 2).sum(axis=(1, 2)) / (2 * _USUAL_CHANGE**2)
+        return np.asarray(np.max(told, axis=0) - unlikely)
+
+    def even(self) -> Values:
+        fits = np.zeros((len(self.velocity), 3, 2))
+        fits[:, 0] = self.velocity
+        return fits
+
+    def _drawn(self, even: Values, size: int, most: int) -> NDArray[np.intp]:
+        """Return groups of tracks, those oftener that go about as the even flow does."""
+        rng = np.random.default_rng(0)
+        far2 = ((self.velocity - even[0]) ** 2).sum(axis=1)
+        chance = self.weight / self.error / (1 + far2 / _USUAL_CHANGE**2) + 1e-9
+        chance = chance / chance.sum()
+        return np.array([rng.choice(len(chance), size, replace=False, p=chance) for _ in range(most)])
+
+    def sheared(self, even: Values) -> Values:
+        """Return flows along one line that change across it, through pairs of tracks."""
+        fits = [even[None]]
+        pairs = self._drawn(even, 2, 200)
+        at, moved = self.design[pairs, 1:], self.velocity[pairs]
+        for across in _DIRECTIONS:
+            along = np.array([-across[1], across[0]])
+            apart = (at[:, 1] - at[:, 0]) @ across
+            sound = np.abs(apart) > 0.15
+            change = ((moved[:, 1] - moved[:, 0]) @ along)[sound] / apart[sound]
+            one = np.zeros((int(sound.sum()), 3, 2))
+            one[:, 1:] = change[:, None, None] * np.outer(across, along)
+            one[:, 0] = (moved[sound] - at[sound] @ one[:, 1:]).mean(axis=1)
+            fits.append(one[np.abs(change) < 100 * _STEEPEST_PER_S])
+        return np.concatenate(fits)
+
+    def uneven(self, even: Values) -> Values:
+        """Return flows through three tracks each."""
+        triples = self._drawn(even, 3, 600)
+        corners = self.design[triples]
+        sound = np.abs(np.linalg.det(corners)) > 0.1  # three places that span some of the field
+        if not sound.any():
+            return even[None]
+        fits = np.linalg.solve(corners[sound], self.velocity[triples[sound]])
+        fits = fits[np.abs(fits[:, 1:]).max(axis=(1, 2)) < 100 * _STEEPEST_PER_S]
+        return np.concatenate([even[None], fits])
+
+    def best_of(self, fits: Values) -> Values:
+        return np.asarray(fits[int(np.argmax(self.score(fits)))])
+
+    def sharpened(self, fit: Values, way: Callable[[Values, Values, Values], Values]) -> Values:
+        """Return the flow fitted anew, in `way`, to the tracks that it carries."""
+        best = fit
+        for _ in range(8):
+            far2 = ((self.velocity - self.design @ best) ** 2).sum(axis=1)
+            trust = self.weight / self.error**2 / (1 + far2 / (3 * self.error**2)) ** 2
+            trust[far2 > (5 * self.error) ** 2] = 0
+            if (trust > 0).sum() < 2:
+                break
+            best = way(self.design, self.velocity, trust)
+        return best if self.score(best[None])[0] > self.score(fit[None])[0] - 3.0 else fit
+
+    def agreement(self, fit: Values) -> float:
+        far = np.hypot(*(self.velocity - self.design @ fit).T)
+        return float(self.word[far < np.maximum(3 * self.error, 2.0)].sum() / self.word.sum())
 
 
-def _crowd(design: Values, velocity: Values, weight: Values, at_rest: float) -> Values:
-    """Return the flow that most tracks share: the same everywhere, or changing evenly when that holds many more."""
+def _evenly(design: Values, velocity: Values, trust: Values) -> Values:
+    fit = np.zeros((3, 2))
+    fit[0] = np.average(velocity, axis=0, weights=trust)
+    return fit
 
-    def crowd(fits: Values) -> Values:
-        rest = np.hypot(*(velocity[None] - design @ fits).transpose(2, 0, 1))
-        return np.asarray((np.maximum(1 - (rest / _REACH_UM_S) ** 2, 0) * weight[None]).sum(axis=1))
 
-    even = np.zeros((len(velocity) + 1, 3, 2))
-    even[1:, 0] = velocity
-    size = crowd(even)
-    size[0] += at_rest
-    # those who swim go everywhere, so the middle of all is not far from the stream
-    said = np.repeat(velocity, np.maximum(np.round(3 * weight).astype(int), 0), axis=0)
-    said = said if len(said) else velocity
-    middle = np.median(said, axis=0)
-    spread = 1.4826 * np.median(np.abs(said - middle), axis=0)
-    unlikely = np.abs(even[:, 0] - middle) > 3.8 * spread / np.sqrt(len(velocity)) + _REACH_UM_S
-    size[unlikely.any(axis=1)] *= 0.5
-    first = 1 + int(np.argmax(size[1:]))
-    going = weight > 0.6 * np.max(weight)
-    agree = np.hypot(*(velocity - even[first, 0]).T) < _REACH_UM_S
-    if going.sum() >= 3 and agree[going].mean() >= 0.6 and np.hypot(*even[first, 0]) > _REACH_UM_S:
-        size[0] = 0.0  # nearly all that gets anywhere goes one way
-    best, largest = even[int(np.argmax(size))], float(size.max())
-    if len(velocity) < 8:
-        return np.asarray(best)
-    rng = np.random.default_rng(0)
-    triples = np.array([rng.choice(len(velocity), 3, replace=False) for _ in range(400)])
-    corners = design[triples]
-    sound = np.abs(np.linalg.det(corners)) > 0.1  # three places that span some of the field
-    if not sound.any():
-        return np.asarray(best)
-    fits = np.linalg.solve(corners[sound], velocity[triples[sound]])
-    fits = fits[np.abs(fits[:, 1:]).max(axis=(1, 2)) < 100 * _STEEPEST_PER_S]
-    if not len(fits):
-        return np.asarray(best)
-    size = crowd(fits)
-    return np.asarray(fits[int(np.argmax(size))] if size.max() > 1.25 * largest + 2.5 else best)
+def _unevenly(design: Values, velocity: Values, trust: Values) -> Values:
+    root = np.sqrt(trust)[:, None]
+    return np.asarray(np.linalg.lstsq(design * root, velocity * root, rcond=None)[0])
+
+
+def _sheared(design: Values, velocity: Values, trust: Values) -> Values:
+    at, middle = design[:, 1:], np.average(design[:, 1:], axis=0, weights=trust)
+    usual = np.average(velocity, axis=0, weights=trust)
+    best, least = _evenly(design, velocity, trust), np.inf
+    for across in _DIRECTIONS:
+        along = np.array([-across[1], across[0]])
+        far, more = (at - middle) @ across, (velocity - usual) @ along
+        change = float((trust * far * more).sum() / max((trust * far**2).sum(), 1e-9))
+        fit = np.zeros((3, 2))
+        fit[1:] = change * np.outer(across, along)
+        fit[0] = usual - middle @ fit[1:]
+        off = float((trust * ((velocity - design @ fit) ** 2).sum(axis=1)).sum())
+        if off < least:
+            best, least = fit, off
+    return best
+
+
+def _votes_of(paths: Sequence[Path], middle_um: Values) -> _Votes:
+    at = np.array([one.xy_um.mean(axis=0) for one in paths])
+    seconds = np.array([one.seconds for one in paths])
+    tremble = np.array([_tremble_um2_s(one) for one in paths])
+    # the slope of a path that trembles: variance 12 D / 5 T
+    error = np.sqrt(_LEAST_ERROR**2 + 2.4 * np.clip(tremble, 0.05, 2.0) / seconds)
+    halves = np.array(
+        [_slope(one.part(len(one) // 2, len(one))) - _slope(one.part(0, len(one) // 2)) for one in paths]
+    )
+    change2 = (halves**2).sum(axis=1)
+    noise2 = 16 * (error**2 - _LEAST_ERROR**2) / 2 + 1.0
+    calm = np.exp(-change2 / (2 * noise2)) / noise2
+    wild = np.exp(-change2 / (2 * (noise2 + _TURNS**2))) / (noise2 + _TURNS**2)
+    weight = np.array([float(one.seen.mean()) ** 2 for one in paths])
+    velocity = np.array([_slope(one) for one in paths])
+    # the edge of a stuck thing may flicker and so seem loose: those that stay say little, however many
+    stay = np.hypot(*velocity.T) < _STAYS_UM_S + error
+    weight[stay] *= min(1.0, _MOST_STAYING / max(float(weight[stay].sum()), 1e-9))
+    return _Votes(
+        design=np.column_stack([np.ones(len(at)), (at - middle_um) / 100.0]),
+        velocity=velocity,
+        error=error,
+        steady=(calm + 1e-12) / (0.6 * calm + 0.4 * wild + 1e-12),
+        weight=weight,
+        word=np.array([_word(one) for one in paths]),
+    )
+
+
+def _tremble_um2_s(path: Path) -> float:
+    """Return the diffusion coefficient by steps of a quarter of a second, in which errors of place hardly count."""
+    usual = path.seconds / (len(path) - 1)
+    lag = int(np.clip(round(_TREMBLE_S / usual), 1, max(1, len(path) // 3)))
+    steps = path.xy_um[lag:] - path.xy_um[:-lag]
+    return float(np.mean(np.var(steps, axis=0))) / (2 * lag * usual)
+
+
+def _each_once(paths: Sequence[Path]) -> list[Path]:
+    """Leave out tracks that another one, lost for a while, goes on as: one body has one vote."""
+    order = sorted(paths, key=lambda one: -one.seconds)
+    kept: list[Path] = []
+    for one in order:
+        if not any(_goes_on(one, other) or _goes_on(other, one) for other in kept):
+            kept.append(one)
+    return kept
+
+
+def _goes_on(one: Path, other: Path) -> bool:
+    gap = other.times_s[0] - one.times_s[-1]
+    if not -0.1 <= gap <= 1.0:
+        return False
+    speeds = _slope(one), _slope(other)
+    reach = 3.0 + 0.3 * float(np.median(one.size[:, 1])) + 4.0 * max(gap, 0)
+    return any(float(np.hypot(*(other.xy_um[0] - one.xy_um[-1] - speed * gap))) < reach for speed in speeds)
 
 
 def _word(path: Path) -> float:

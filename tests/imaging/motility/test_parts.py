@@ -78,6 +78,17 @@ def test_the_background_forgets_what_passes_and_follows_the_stage():
     assert np.abs(layer.seen((60, 80), camera[-1]) - clean)[5:-5, 8:-8].max() < 0.05
 
 
+def test_a_body_that_lingers_leaves_no_ghost():
+    rng = np.random.default_rng(3)
+    ground = 1 + 0.002 * rng.normal(size=(60, 90)).astype(np.float32)
+    frames = np.repeat(ground[None], 30, axis=0)
+    at = [min(10 + max(0, k - 19) * 6, 70) for k in range(30)]  # two thirds of the time at one place
+    for frame, x in zip(frames, at, strict=True):
+        frame += 0.3 * ellipse((60, 90), x, 30, 14, 9) - 0.2 * ellipse((60, 90), x, 30, 9, 5)
+    layer = still_layer(frames, np.zeros((30, 2)), np.ones((60, 90), bool), careful=True)
+    assert np.abs(layer.seen((60, 90), np.zeros(2)) - ground).max() < 0.03
+
+
 @given(st.floats(-6, 6), st.floats(-6, 6))
 def test_a_shift_is_measured_to_a_tenth_of_a_pixel(dx, dy):
     big = ndimage.gaussian_filter(np.random.default_rng(1).normal(size=(100, 130)), 2)
@@ -108,6 +119,24 @@ def test_tracks_keep_their_bodies_when_they_cross():
         assert np.sign(slopes).min() == np.sign(slopes).max()
 
 
+def test_two_that_touch_for_a_while_keep_their_tracks():
+    times = np.arange(60) / 30
+    tables = []
+    for t in times:
+        one, other = (10 + 30 * t, 20 + 4 * t), (70 - 30 * t, 24 + 4 * t)
+        apart = abs(one[0] - other[0])
+        if apart < 14:  # seen as one, as long as both together
+            body = rows_of(((one[0] + other[0]) / 2, (one[1] + other[1]) / 2))
+            body[0, 2:5] = 40 + 3 * apart, 8 + apart, 8
+            tables.append(body)
+        else:
+            tables.append(rows_of(one, other))
+    found = [one for one in link(tables, times) if len(one.frames) > 3]
+    assert len(found) == 2
+    assert {len(one.frames) for one in found} == {60}
+    assert sorted(np.sign(one.rows[-1][0] - one.rows[0][0]) for one in found) == [-1, 1]
+
+
 def test_a_body_that_is_hidden_for_a_moment_is_taken_up_again():
     times = np.arange(40) / 30
     tables = [rows_of((60 * t, 5)) if not 15 <= k < 21 else np.empty((0, 7)) for k, t in enumerate(times)]
@@ -128,6 +157,21 @@ def test_a_sheared_stream_is_found_among_swimmers():
     found = common_stream(paths, np.array([100.0, 100.0]))
     assert found.velocity_um_s == pytest.approx([12, -4], abs=0.3)
     assert found.gradient_per_s[0, 1] == pytest.approx(0.05, abs=0.01)
+
+
+def test_a_stream_is_found_by_few_and_not_made_of_swimmers():
+    rng = np.random.default_rng(5)
+    times = np.arange(60) / 30
+
+    def path(place, velocity):
+        walk = place + velocity * times[:, None] + np.cumsum(rng.normal(0, 0.1, (60, 2)), axis=0)
+        return path_of(link([rows_of(one) for one in walk], times)[0], times)
+
+    middle = np.array([100.0, 100.0])
+    swim = [path(rng.uniform(0, 200, 2), rng.normal(0, 30, 2)) for _ in range(7)]
+    assert not common_stream(swim, middle).velocity_um_s.any()
+    carried = [path(rng.uniform(0, 200, 2), np.array([11.0, 6.0])) for _ in range(3)]
+    assert common_stream([*swim, *carried], middle).velocity_um_s == pytest.approx([11, 6], abs=0.6)
 
 
 def test_manner_and_size_hint_at_groups():
