@@ -91,7 +91,7 @@ def test_completing_loads_one_noun_and_nothing_heavy():
 
 
 def test_completion_is_set_up_by_one_command_in_the_home_folder_alone(tmp_path):
-    """What the pages say: ``fecallab --install-completion``."""
+    """What the pages say: ``fecallab --install-completion``; the shell is told here, not looked for."""
     told = {
         **environment(),
         "HOME": str(tmp_path),
