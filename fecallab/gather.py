@@ -93,7 +93,7 @@ def judged_exams(file: CaseFile, *, earlier: bool = True) -> list[JudgedExam]:
 
     case = file.case
     scale = scale_for(case.target, case.stages, file.plan.grade_scale if file.plan else "")
-    since = case.opened_on if case.opened_by_exam else date.min
+    since = case.exams_since
     return [
         replace(
             judge_exam(exam, sample, file.animal, case.target, case.stages, adequacy_facts(), scale),

@@ -109,7 +109,11 @@ def things_due(store: Reader, today: date, animal: str | None = None) -> tuple[l
     from fecallab.gather_vet import after_words
 
     wanted = store.animal(animal).code if animal else None
-    files = [file for file in store.open_case_files(tallies_only=True) if wanted in (None, file.animal.code)]
+    files = [
+        file
+        for file in store.open_case_files(tallies_only=True, of_case_only=True)
+        if wanted in (None, file.animal.code)
+    ]
     things = []
     for file in files:
         _, standing, _ = case_standing(file, today, earlier=False)
@@ -132,7 +136,7 @@ def _group_lines(groups: list[ArrivalDue], today: date) -> list[str]:
     for one in groups[:MOST_GROUPS]:
         names = ", ".join(one.names[:4]) + (f" and {len(one.names) - 4} more" if len(one.names) > 4 else "")
         now_already = one.on_or_after is None or one.on_or_after <= today
-        when = "now" if now_already else f"from {one.on_or_after}"
+        when = "now" if now_already else f"from {say_date(one.on_or_after)}"
         rows.append([when, one.arrival, names, one.place or NO_PLACE, one.what])
     if not rows:
         return []
@@ -155,7 +159,7 @@ def _lines(
 
     def row(thing: Due) -> list[str]:
         now_already = thing.on_or_after is None or thing.on_or_after <= today
-        when = "now" if now_already else f"from {thing.on_or_after}"
+        when = "now" if now_already else f"from {say_date(thing.on_or_after)}"
         return [when, thing.animal, thing.case, thing.what]
 
     if not by_place:

@@ -31,6 +31,11 @@ class Case:
     opened_by_exam: str = ""
     remark: str = ""
 
+    @property
+    def exams_since(self) -> date:
+        """The day from which exams speak for the case: all of them where a vet opened it without one."""
+        return self.opened_on if self.opened_by_exam else date.min
+
 
 @dataclass(frozen=True, kw_only=True)
 class Closing:

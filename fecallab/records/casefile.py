@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from datetime import date
 from typing import Any
 
 import sqlalchemy as sa
@@ -37,7 +38,7 @@ from fecallab.records.rows import (
     WEIGHING,
     code_order,
 )
-from fecallab.records.trees import Codes, current, facts, load_cases, load_exams
+from fecallab.records.trees import Codes, among, current, facts, load_cases, load_exams
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -88,42 +89,44 @@ def open_case_codes() -> Codes:
     return current(CASE).where(~closed).with_only_columns(table.c.code)
 
 
-def load_case_files(connection: Connection, which: Codes, *, tallies_only: bool = False) -> list[CaseFile]:
+def load_case_files(
+    connection: Connection, which: Codes, *, tallies_only: bool = False, of_case_only: bool = False
+) -> list[CaseFile]:
     """Return the files of the cases whose codes `which` yields, in the order of their codes.
 
     The number of queries is the same for one case and for a thousand. With `tallies_only` the marks are
-    counted and not listed, see `trees.load_exams`.
+    counted and not listed, see `trees.load_exams`. With `of_case_only` exams of stools from before a case
+    are left out: its standing never rests on them.
     """
     t = schema
     cases = load_cases(connection, t.cases.c.code.in_(which))
-    owners = current(CASE).where(t.cases.c.code.in_(which)).with_only_columns(t.cases.c.animal)
-    enclosures = (
-        current(ANIMAL)
-        .where(t.animals.c.code.in_(owners), t.animals.c.enclosure != "")
-        .with_only_columns(t.animals.c.enclosure)
-    )
-    plan_codes = sa.select(t.plans.c.code).where(t.plans.c.case.in_(which))
-    exam_codes = sa.select(t.exams.c.code).where(
-        t.exams.c.sample.in_(sa.select(t.samples.c.code).where(t.samples.c.animal.in_(owners)))
-    )
-    animals = {animal.code: animal for animal in facts(connection, ANIMAL, t.animals.c.code.in_(owners))}
-    plans = _by("case", facts(connection, PLAN, t.plans.c.case.in_(which)))
-    doses = _by("plan", facts(connection, DOSE, t.doses_given.c.plan.in_(plan_codes)))
-    samples = _by("animal", facts(connection, SAMPLE, t.samples.c.animal.in_(owners)))
-    events = _by("animal", facts(connection, EVENT, t.animal_events.c.animal.in_(owners)))
-    closings = _by("case", facts(connection, CLOSING, t.closings.c.case.in_(which)))
-    weighings = _by("animal", facts(connection, WEIGHING, t.weighings.c.animal.in_(owners)))
-    cared = facts(
-        connection,
-        CARE,
-        sa.or_(t.care_entries.c.animal.in_(owners), t.care_entries.c.enclosure.in_(enclosures)),
-    )
-    dose_codes = sa.select(t.doses_given.c.code).where(t.doses_given.c.plan.in_(plan_codes))
-    reactions = _by("dose", facts(connection, REACTION, t.dose_reactions.c.dose.in_(dose_codes)))
-    others = _by("animal", facts(connection, OTHER_DRUG, t.other_drugs.c.animal.in_(owners)))
-    measured = _by("animal", facts(connection, MEASUREMENT, t.measurements.c.animal.in_(owners)))
-    signs = _by("animal", facts(connection, SIGN, t.sign_answers.c.animal.in_(owners)))
-    words = _by("case", _dated(connection, facts(connection, CASE_WORD, t.case_words.c.case.in_(which))))
+
+    def of(column: sa.ColumnElement[str], codes: Iterable[str]) -> sa.ColumnElement[bool]:
+        return column.in_(among(connection, codes))
+
+    case_codes, owners = [case.code for case in cases], [case.animal for case in cases]
+    animals = {animal.code: animal for animal in facts(connection, ANIMAL, of(t.animals.c.code, owners))}
+    written = facts(connection, PLAN, of(t.plans.c.case, case_codes))
+    given = facts(connection, DOSE, of(t.doses_given.c.plan, [plan.code for plan in written]))
+    taken = facts(connection, SAMPLE, of(t.samples.c.animal, owners))
+    enclosures = {animal.enclosure for animal in animals.values()} - {""}
+    cared_for = sa.or_(of(t.care_entries.c.animal, owners), of(t.care_entries.c.enclosure, enclosures))
+    cared = facts(connection, CARE, cared_for)
+    plans, doses, samples = _by("case", written), _by("plan", given), _by("animal", taken)
+    events = _by("animal", facts(connection, EVENT, of(t.animal_events.c.animal, owners)))
+    closings = _by("case", facts(connection, CLOSING, of(t.closings.c.case, case_codes)))
+    weighings = _by("animal", facts(connection, WEIGHING, of(t.weighings.c.animal, owners)))
+    of_doses = of(t.dose_reactions.c.dose, [dose.code for dose in given])
+    reactions = _by("dose", facts(connection, REACTION, of_doses))
+    others = _by("animal", facts(connection, OTHER_DRUG, of(t.other_drugs.c.animal, owners)))
+    measured = _by("animal", facts(connection, MEASUREMENT, of(t.measurements.c.animal, owners)))
+    signs = _by("animal", facts(connection, SIGN, of(t.sign_answers.c.animal, owners)))
+    words = _by("case", _dated(connection, facts(connection, CASE_WORD, of(t.case_words.c.case, case_codes))))
+    since = dict.fromkeys(owners, date.min)
+    if of_case_only:
+        since = {owner: min(case.exams_since for case in cases if case.animal == owner) for owner in owners}
+    read = [sample.code for sample in taken if sample.taken_on >= since[sample.animal]]
+    exam_codes = sa.select(t.exams.c.code).where(of(t.exams.c.sample, read))
     exams = _by("sample", load_exams(connection, exam_codes, tallies_only=tallies_only))
     files = []
     for case in cases:
@@ -138,7 +141,14 @@ def load_case_files(connection: Connection, which: Codes, *, tallies_only: bool 
                 plans=tuple(my_plans),
                 doses=tuple(my_doses),
                 samples=mine,
-                exams=tuple(in_time(exam for code in mine for exam in exams[code])),
+                exams=tuple(
+                    in_time(
+                        exam
+                        for sample in mine.values()
+                        for exam in exams[sample.code]
+                        if not of_case_only or sample.taken_on >= case.exams_since
+                    )
+                ),
                 events=tuple(in_time(events[animal.code])),
                 closings=tuple(in_time(closings[case.code])),
                 weighings=tuple(in_time(weighings[animal.code])),

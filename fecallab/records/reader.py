@@ -243,15 +243,18 @@ class Reader(HousingReader):
             row = one_row(connection, rows.CASE, code)
             return casefile.load_case_files(connection, trees.one_code(row["code"]))[0]
 
-    def open_case_files(self, *, tallies_only: bool = False) -> list[CaseFile]:
+    def open_case_files(self, *, tallies_only: bool = False, of_case_only: bool = False) -> list[CaseFile]:
         """Return the files of all open cases; the number of queries does not grow with them.
 
         With `tallies_only` the marks are counted by the database and not listed: `Reading.tally`, and so
-        every standing, is the same, and many marks cost little.
+        every standing, is the same, and many marks cost little. With `of_case_only` the exams of stools from
+        before a case are left out, which its standing never rests on.
         """
         with self._connection() as connection:
             which = casefile.open_case_codes()
-            return casefile.load_case_files(connection, which, tallies_only=tallies_only)
+            return casefile.load_case_files(
+                connection, which, tallies_only=tallies_only, of_case_only=of_case_only
+            )
 
     def history(self, code: str) -> list[Entry]:
         """Return every row that was ever recorded of a fact and its parts, oldest first."""

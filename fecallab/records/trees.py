@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import json
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from functools import cache
 from typing import Any
 
@@ -38,17 +39,42 @@ Codes = sa.Select[Any]
 
 @cache
 def tips(kind: Kind) -> sa.Select[Any]:
-    """Return the query for the newest row of every fact of a kind, the withdrawn ones included."""
+    """Return the query for the newest row of every fact of a kind, the withdrawn ones included.
+
+    The newer row is asked for row by row, through its index; as "not exists" PostgreSQL would compare the
+    whole table with itself for a few rows that are wanted.
+    """
     table = kind.table
     newer = table.alias("newer")
-    replaced = sa.select(sa.literal(1)).where(newer.c.replaces == table.c.id).correlate(table).exists()
-    return sa.select(table).where(~replaced)
+    replacing = sa.select(newer.c.id).where(newer.c.replaces == table.c.id).limit(1).correlate(table)
+    return sa.select(table).where(replacing.scalar_subquery().is_(None))
 
 
 @cache
 def current(kind: Kind) -> sa.Select[Any]:
     """Return the query for the facts of a kind that stand today."""
     return tips(kind).where(sa.not_(kind.table.c.withdrawn))
+
+
+def among(connection: Connection, codes: Iterable[str]) -> Codes:
+    """Return the query that yields these codes, handed over as one value however many they are.
+
+    A question is asked once, and its answer is handed to the queries that follow: a database that is asked
+    it again inside each of them reads whole tables.
+    """
+    return _handed_over(connection, sorted(set(codes)), sa.Text())
+
+
+def _rows(connection: Connection, found: Iterable[tuple[int, Any, Any]]) -> Codes:
+    """Return the query that yields the ids of rows that `load` has found."""
+    return _handed_over(connection, sorted(identity for identity, _, _ in found), sa.Integer())
+
+
+def _handed_over(connection: Connection, values: list[Any], kind: sa.types.TypeEngine[Any]) -> Codes:
+    if connection.dialect.name == "postgresql":
+        array = sa.ARRAY(kind)
+        return sa.select(sa.func.unnest(sa.cast(sa.literal(values, array), array)))
+    return sa.select(sa.func.json_each(json.dumps(values)).table_valued("value").c.value)
 
 
 def current_codes(connection: Connection, kind: Kind, *where: Where) -> list[str]:
@@ -81,11 +107,11 @@ def facts(connection: Connection, kind: Kind, *where: Where) -> list[Any]:
     """Return the current facts of a kind that has no parts, in the order of their codes."""
     found = load(connection, kind, *where)
     if kind.lists:
-        lists = lists_of(connection, kind, current(kind).where(*where).with_only_columns(kind.table.c.id))
+        lists = lists_of(connection, kind, _rows(connection, found))
         return [kind.fact(**fields, **lists[identity]) for identity, _, fields in found]
     if not kind.words:
         return [kind.fact(**fields) for _, _, fields in found]
-    said = words_of(connection, kind, current(kind).where(*where).with_only_columns(kind.table.c.id))
+    said = words_of(connection, kind, _rows(connection, found))
     return [kind.fact(**fields, **{kind.words: said[identity]}) for identity, _, fields in found]
 
 
@@ -137,8 +163,7 @@ def fact_at(connection: Connection, kind: Kind, row: sa.RowMapping) -> Any:
 def load_cases(connection: Connection, *where: Where) -> list[Case]:
     """Return the current cases with their stages, in the order of their codes."""
     rows = load(connection, CASE, *where)
-    wanted = current(CASE).where(*where).with_only_columns(schema.cases.c.id)
-    stages = stages_of(connection, wanted)
+    stages = stages_of(connection, _rows(connection, rows))
     return [Case(**fields, stages=tuple(stages[identity])) for identity, _, fields in rows]
 
 
@@ -237,24 +262,23 @@ def load_exams(
         In the order of their codes, each with the words of vets. At most eleven queries, however many exams
         there are.
     """
-    t_preparations, t_readings = schema.preparations, schema.readings
-    of_exams: list[Where] = []
-    of_preparations: list[Where] = []
-    of_readings: list[Where] = []
-    reading_ids: Codes | None = None
-    if which is not None:
-        preparation_codes = sa.select(t_preparations.c.code).where(t_preparations.c.exam.in_(which))
-        of_preparations = [t_readings.c.preparation.in_(preparation_codes)]
-        reading_codes = sa.select(t_readings.c.code).where(*of_preparations)
-        reading_ids = sa.select(t_readings.c.id).where(*of_preparations)
-        of_exams = [t_preparations.c.exam.in_(which)]
-        of_readings = [schema.marks.c.reading.in_(reading_codes)]
-    of_results = [] if which is None else [schema.elsewhere_results.c.exam.in_(which)]
-    of_codes = [] if which is None else [schema.exams.c.code.in_(which)]
-    counts = counts_of(connection, reading_ids)
+
+    def within(column: sa.ColumnElement[str], codes: Iterable[str]) -> list[Where]:
+        return [] if which is None else [column.in_(among(connection, codes))]
+
+    of_exams = [] if which is None else [schema.exams.c.code.in_(which)]
+    exams = load(connection, EXAM, *of_exams)
+    exam_codes = [fields["code"] for _, _, fields in exams]
+    verdicts = verdicts_on(connection, None if which is None else among(connection, exam_codes))
+    prepared = load(connection, PREPARATION, *within(schema.preparations.c.exam, exam_codes))
+    prepared_codes = [fields["code"] for _, _, fields in prepared]
+    read = load(connection, READING, *within(schema.readings.c.preparation, prepared_codes))
+    read_codes = [fields["code"] for _, _, fields in read]
+    read_ids = None if which is None else _rows(connection, read)
+    counts = counts_of(connection, read_ids)
     marks: defaultdict[str, list[Mark]] = defaultdict(list)
+    of_readings = within(schema.marks.c.reading, read_codes)
     marked = tallies_of_marks(connection, of_readings) if tallies_only else {}
-    verdicts = verdicts_on(connection, which)
     if tallies_only:
         answered = sa.union(
             *(current(kind).with_only_columns(kind.table.c.reading) for kind in (MARK_VERDICT, MISSED))
@@ -263,16 +287,16 @@ def load_exams(
     for _, whole, fields in [] if tallies_only and not verdicts else load(connection, MARK, *of_readings):
         marks[whole].append(Mark(**fields))
     readings: defaultdict[str, list[Reading]] = defaultdict(list)
-    for identity, whole, fields in load(connection, READING, *of_preparations):
+    for identity, whole, fields in read:
         typed = (counts.get((identity, True), {}), counts.get((identity, False), {}))
         sure, unsure = typed if fields["code"] in marks else marked.get(fields["code"], typed)
         found = Reading(**fields, counts=sure, unsure=unsure, marks=tuple(marks[fields["code"]]))
         readings[whole].append(found)
     preparations: defaultdict[str, list[Preparation]] = defaultdict(list)
-    for _, whole, fields in load(connection, PREPARATION, *of_exams):
+    for _, whole, fields in prepared:
         preparations[whole].append(Preparation(**fields, readings=tuple(readings[fields["code"]])))
     results: defaultdict[str, list[ElsewhereResult]] = defaultdict(list)
-    for _, whole, fields in load(connection, ELSEWHERE, *of_results):
+    for _, whole, fields in load(connection, ELSEWHERE, *within(schema.elsewhere_results.c.exam, exam_codes)):
         results[whole].append(ElsewhereResult(**fields))
     return [
         Exam(
@@ -281,7 +305,7 @@ def load_exams(
             elsewhere=tuple(results[fields["code"]]),
             verdicts=verdicts.get(fields["code"], NO_VERDICTS),
         )
-        for _, _, fields in load(connection, EXAM, *of_codes)
+        for _, _, fields in exams
     ]
 
 
