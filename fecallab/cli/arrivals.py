@@ -12,7 +12,7 @@ from fecallab.cli.arrivals_protocol import PROTOCOL, protocol_from
 from fecallab.cli.common import BY, JSON, RECORDS, REMARK, fact_dict, now, one_of, open_folder, read_day, who
 from fecallab.cli.options import with_options
 from fecallab.cli.output import emit
-from fecallab.domain.spoken import say_date
+from fecallab.domain.spoken import number_of, say_date
 
 if TYPE_CHECKING:
     from datetime import date
@@ -152,7 +152,7 @@ def list_arrivals(
             }
         )
         if number or all_of_them:
-            said = f"{number}{f' in {len(waiting)} tubs or alone' if number != len(waiting) else ''}"
+            said = f"{number}" + (f" in {number_of(len(waiting), 'place')}" if number != len(waiting) else "")
             rows.append(
                 [one.code, one.name or "-", say_date(one.arrived_on), one.origin, one.source or "-", said]
             )

@@ -187,21 +187,21 @@ def _left_out(reader: Reader) -> list[str]:
     doses = [dose for case in cases for dose in reader.doses(case.code)]
     words = [plan.confirmed for plan in plans] + [dose.overrides for dose in doses]
     numbers = {
-        "pictures": len(reader.pictures()),
-        "marks (their counts are)": sum(
+        "picture": len(reader.pictures()),
+        "mark (its count is)|marks (their counts are)": sum(
             len(reading.marks) for exam in exams for part in exam.preparations for reading in part.readings
         ),
-        "answers about danger signs": len(reader.signs()),
-        "control runs": len(reader.controls()),
-        "entries of care": sum(len(reader.care(code)) for code in owners),
-        "events": len(reader.events()),
-        "measurements": sum(len(reader.measurements(code)) for code in owners),
-        "drugs given elsewhere": sum(len(reader.other_drugs(code)) for code in owners),
-        "reactions to doses": sum(len(reader.reactions(case.code)) for case in cases),
-        "words on rules": sum(map(len, words)),
-        "closings of cases": sum(reader.closing(case.code) is not None for case in cases),
+        "answer about a danger sign|answers about danger signs": len(reader.signs()),
+        "control run": len(reader.controls()),
+        "entry of care|entries of care": sum(len(reader.care(code)) for code in owners),
+        "event": len(reader.events()),
+        "measurement": sum(len(reader.measurements(code)) for code in owners),
+        "drug given elsewhere|drugs given elsewhere": sum(len(reader.other_drugs(code)) for code in owners),
+        "reaction to a dose|reactions to doses": sum(len(reader.reactions(case.code)) for case in cases),
+        "word on a rule|words on rules": sum(map(len, words)),
+        "closing of a case|closings of cases": sum(reader.closing(case.code) is not None for case in cases),
     }
-    return [f"{number} {name}" for name, number in numbers.items() if number]
+    return [number_of(number, *name.split("|")) for name, number in numbers.items() if number]
 
 
 @app.command()

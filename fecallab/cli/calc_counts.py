@@ -72,7 +72,7 @@ def density(
 
 def epg(
     count: str = typer.Option(..., metavar="N", help="Eggs or oocysts over all grids that were read."),
-    sample_g: str = typer.Option(..., metavar="G", help="Faeces in the suspension, g."),
+    sample_g: str = typer.Option(..., metavar="G", help="Stool in the suspension, g."),
     suspension_ml: str = typer.Option(..., metavar="ML", help="The finished suspension, ml (1 g is 1 ml)."),
     counted_ml: str = typer.Option(..., metavar="ML", help="All the volume that was read, ml."),
     as_json: bool = JSON,
@@ -108,7 +108,7 @@ def field(
     objective: str = typer.Option(..., metavar="TIMES", help="The objective alone: 4, 10, 40."),
     as_json: bool = JSON,
 ) -> None:
-    """Size of the field of view and its share of a 22 x 22 mm cover glass."""
+    """Size of the field of view and its share of a 22 × 22 mm cover glass."""
     from fecallab.cli.output import emit
     from fecallab.domain.field import covered_share, field_area_mm2, field_diameter_mm, fields_to_cover
 
@@ -124,7 +124,7 @@ def field(
         "fields_for_a_third": third,
     }
     text = (
-        f"The field is {diameter:.3g} mm across, {area:.3g} mm2: {say_percent(share)} of a 22 x 22 mm "
+        f"The field is {diameter:.3g} mm across, {area:.3g} mm²: {say_percent(share)} of a 22 × 22 mm "
         "cover glass.\n"
         f"A third of the glass is {third:,} fields, none overlapping; 10 fields show "
         f"{say_percent(covered_share(diameter, fields=10))} of it.\n"
@@ -136,7 +136,7 @@ def field(
 def residual(
     prior: str = typer.Option(..., metavar="0-1", help="Chance of infection before these exams."),
     sensitivity: str = typer.Option(..., metavar="0-1", help="Chance that one exam finds it if it is there."),
-    negatives: str = typer.Option(..., metavar="K", help="Adequate negatives of separate defecations."),
+    negatives: str = typer.Option(..., metavar="K", help="Adequate negatives of separate stools."),
     correlation: str = typer.Option(
         "", metavar="0-1", help="Between exams of one animal; left out: 0.576, a fit to human data."
     ),
@@ -168,7 +168,7 @@ def residual(
         f"  cautious, light shedders stay light (correlation {rho:g}): {say_percent(found.cautious)}\n"
         f"{found.note} Published repeat-stool data speak against independence: take both as the ends of a "
         "bracket.\n"
-        f"What lowers it: more negatives of separate, spaced defecations (5 % or less: {_exams(needed)} if "
+        f"What lowers it: more negatives of separate, spaced stools (5 % or less: {_exams(needed)} if "
         f"independent, {_exams(needed_cautious)} cautious), a method that finds more, a laboratory's test.\n"
         "It does not say: clear or not (that is the plan's rule), nor anything on what stools cannot show."
     )

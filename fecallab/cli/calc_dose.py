@@ -215,12 +215,11 @@ def _volume_lines(answer: DoseAnswer) -> list[str]:
     from fecallab.domain.figures import figure_text
 
     drawn = [answer.draw_ml, answer.syringe_ml, answer.graduation_ml, answer.volume_ml]
-    drawn += [answer.delivered_mg_per_kg, answer.error_percent, answer.percent_of_body_weight]
-    volume, syringe, mark, exactly, delivered, error, share = (
-        "" if figure is None else figure_text(figure) for figure in drawn
-    )
+    volume, syringe, mark, exactly = ("" if figure is None else figure_text(figure) for figure in drawn)
+    given, off = answer.delivered_mg_per_kg or 0, answer.error_percent or 0
+    rounding = f"{abs(off):.2g} % {'more' if off > 0 else 'less'} than ordered" if off else "as ordered"
     return [
         f"Draw up {volume} ml ({_in_words(answer)}) in a {syringe} ml syringe marked every {mark} ml.",
-        f"Exact volume {exactly} ml, {share} % of body weight. "
-        f"Drawn: {delivered} mg per kg, {error} % off by rounding.",
+        f"Exact volume {exactly} ml, {answer.percent_of_body_weight or 0:.2g} % of body weight. "
+        f"Drawn: {given:.3g} mg per kg, {rounding} (rounding to a mark of the syringe).",
     ]

@@ -71,7 +71,7 @@ def group_size(
         lines = [
             f"Not reachable even when all {animals} are examined: repeat exams. One exam of each finds {aim} "
             f"with chance {say_percent(found.if_all_examined)}; {say_percent(wanted)} was asked for.",
-            f"Exams of each, of separate defecations: {_each(found.exams_each)} if exams are independent, "
+            f"Exams of each, of separate stools: {_each(found.exams_each)} if exams are independent, "
             f"{_each(found.exams_each_cautious)} cautious (light shedders stay light, a fit to human data).",
         ]
     else:

@@ -162,13 +162,12 @@ def _history_lines(entries: Sequence[Entry]) -> list[str]:
         known = before.get(entry.code)
         before[entry.code] = said
         if known is None:
-            told = [f"{key} {value}" for key, value in said.items() if value not in _NOTHING]
+            told = [f"{key} {_as_typed(value)}" for key, value in said.items() if value not in _NOTHING]
         elif entry.withdrawn:
             continue
         else:
             told = [
-                f"{key} {'nothing' if known.get(key) in _NOTHING else known.get(key)}"
-                f" → {'nothing' if value in _NOTHING else value}"
+                f"{key} {_as_typed(known.get(key))} → {_as_typed(value)}"
                 for key, value in said.items()
                 if value != known.get(key)
             ]
@@ -177,6 +176,13 @@ def _history_lines(entries: Sequence[Entry]) -> list[str]:
 
 
 _NOTHING: tuple[Any, ...] = ("", None, (), {}, [])
+
+
+def _as_typed(value: Any) -> str:
+    """Return a value as it is typed in a correction."""
+    if value in _NOTHING:
+        return "nothing"
+    return {True: "yes", False: "no"}[value] if isinstance(value, bool) else str(value)
 
 
 def find_fact(reader: Reader, code: str) -> Any:

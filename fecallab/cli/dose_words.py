@@ -41,7 +41,7 @@ def answer_lines(file: CaseFile, answer: DoseAnswer, moment: datetime) -> list[s
         sign = "needs the vet's word" if warning.code in answer.to_confirm else "note"
         lines.append(f"  {sign} ({warning.code}): {warning}")
     lines += [f"  lifted by a recorded word: {code}" for code in answer.lifted]
-    lines += [f"  not checked: {reason}" for reason in answer.not_checked]
+    lines += [f"  {reason}" for reason in answer.not_checked]
     lines += [f"  {caution.text}" for caution in cautions_for(act_of_route(read_route(plan.route) or ""))]
     lines.append(f"  Then: fecallab dose give {file.case.code}")
     return lines

@@ -287,7 +287,11 @@ def _say_recorded(
     told = f", {TOLD}" if exam.as_told else ""
     lines = [f"{exam.code}: exam of {sample.code} ({animal.name}{told}). Recorded."]
     lines += [f"  {preparation_line(p)}" for p in exam.preparations]
-    lines.append(f"  Seen: {seen}" + (f"; not sure: {unsure} (the vet's word is needed)" if unsure else ""))
+    lines += [f"  From elsewhere: {r.who}, {r.method}: {r.result} for {r.target}" for r in exam.elsewhere]
+    if exam.preparations or not exam.elsewhere:
+        lines.append(
+            f"  Seen: {seen}" + (f"; not sure: {unsure} (the vet's word is needed)" if unsure else "")
+        )
     lines += [f"  Case {case.code} opened: {case.target}. Send the exam to the vet." for case in opened]
     lines += [f"  Note: {note}" for note in notes]
     cleaning = cleaning_after(exam)

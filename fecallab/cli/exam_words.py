@@ -42,7 +42,7 @@ def preparation_line(preparation: Preparation) -> str:
 
 def burden_line(burden: Burden, target: str) -> str:
     """Return how many of a target were seen, with interval, grade and covered share."""
-    where = f"{burden.method.replace('_', ' ')}" + (f" at {burden.objective:g}×" if burden.objective else "")
+    where = f"{method_words(burden.method)}" + (f" at {burden.objective:g}×" if burden.objective else "")
     line = f"{target}, {where}: {burden.total} seen"
     if burden.per_field is not None:
         low, high = burden.per_field.ci95

@@ -62,7 +62,7 @@ def microscope(
     pdf = draw_bench_sheet(sheet, size)
     path = _write(pdf, to, f"microscope-{day}.pdf")
     whose = ", ".join(dict.fromkeys(block.animal for block in sheet.blocks))
-    said = f"Microscope sheet for {whose}: {len(sheet.blocks)} halves of a page."
+    said = f"Microscope sheet for {whose}: {number_of(len(sheet.blocks), 'half page', 'half pages')}."
     _said(path, pdf, said, {"animals": [block.code for block in sheet.blocks]}, open_it, as_json)
 
 

@@ -221,7 +221,7 @@ class Counter:
         typed = self.terminal.ask("Objective (4, 10, 20, 40, 100; Enter: as before):").lower().rstrip("x×")
         if typed:
             self._do(Act(OBJECTIVE, value=read_number(typed, "the objective")))
-            self._answer(f"Objective {self.course.now.objective:g}x. {self._where()}", MOVED_BELLS)
+            self._answer(f"Objective {self.course.now.objective:g}×. {self._where()}", MOVED_BELLS)
 
     def _field_number(self) -> None:
         typed = self.terminal.ask("Number on the eyepiece, mm (10x/20 is 20; ? not known; Enter: as before):")

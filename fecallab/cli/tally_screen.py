@@ -68,7 +68,8 @@ def screen_lines(
     waiting = [word for word, waits in (("NOT SURE:", unsure), ("LOOK-ALIKE:", second_row)) if waits]
     lines += ["-" * width, " ".join([*waiting, "press its number"]) if waiting else message]
     room = max(1, height - len(lines))
-    return [line[: width - 1].rstrip() for line in [*lines, *help_lines(tally)[:room]][:height]]
+    plain = (line.replace("×", "x") for line in [*lines, *help_lines(tally)[:room]][:height])
+    return [line[: width - 1].rstrip() for line in plain]
 
 
 def table_lines(tally: Tally, *, second: bool) -> list[str]:

@@ -68,5 +68,5 @@ def field_from_ruler(
     ratio = 1.0 if same else field_diameter_mm(20, objective or 1) / field_diameter_mm(20, ruler_objective)
     share = math.hypot(RULER_READING_SE_MM / ruler_mm, 0.0 if same else math.sqrt(2) * OBJECTIVE_SE_SHARE)
     diameter = 1000 * ruler_mm * ratio
-    words = f"{ruler_mm:g} mm on a ruler at {ruler_objective:g}x" + ("" if same else f", now {objective:g}x")
+    words = f"{ruler_mm:g} mm on a ruler at {ruler_objective:g}×" + ("" if same else f", now {objective:g}×")
     return FieldDiameter(Amount(diameter, Z95 * share * diameter), words)

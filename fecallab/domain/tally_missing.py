@@ -163,7 +163,7 @@ class _Try:
             if answer == "not known":
                 return f"no negative while not known: {_about(condition)}{more}"
             return f"no negative: {condition.question} No{more}"
-        at = f" at {self.power:g}x" if self.power else ""
+        at = f" at {self.power:g}×" if self.power else ""
         if not self.lacking:
             return f"for a negative read it to the end{at}"
         if self.fields is None:

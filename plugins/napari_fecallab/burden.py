@@ -246,7 +246,7 @@ def _row(burden: Burden, target: str, exam: Exam) -> BurdenRow:
     return BurdenRow(
         target=target,
         preparation=f"{burden.preparation} {method_words(burden.method)}",
-        objective=f"{burden.objective:g}x" if burden.objective else "not known",
+        objective=f"{burden.objective:g}×" if burden.objective else "not known",
         total=str(burden.total),
         unsure=str(unsure) if unsure else "",
         mean_per_field=f"{say_number(density.mean_per_field)} in {density.fields}"

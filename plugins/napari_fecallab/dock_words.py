@@ -91,7 +91,7 @@ def burden_page(table: BurdenTable) -> str:
 
 def field_lines(view: FieldView) -> tuple[str, str, str]:
     """Return what the head of the panel says of a field: place, preparation, state."""
-    power = f"{view.objective:g}x" if view.objective else "objective not known"
+    power = f"{view.objective:g}×" if view.objective else "objective not known"
     kind = view.kind if view.kind != "field" else "field"
     place = f"{kind} {view.number} of {view.of}"
     counts = sum(view.sure.values()), sum(view.unsure.values())

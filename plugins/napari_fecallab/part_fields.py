@@ -270,7 +270,7 @@ class FieldPart(SessionCore):
             number = place.field_number if field_number is None else field_number
             new = replace(place, objective=objective, field_number=number)
             changes.append(Change("field", uid, uid, place, new))
-        words = f"objective {objective:g}x" if objective else "objective not known"
+        words = f"objective {objective:g}×" if objective else "objective not known"
         self._do(words, changes, kind="field")
         return Outcome(tuple(c.uid for c in changes), words)
 

@@ -54,7 +54,7 @@ class ScaleProfile:
     def unlike(self, objective: float | None, width_px: int, height_px: int) -> str:
         """Say why it does not hold for a picture; empty when it does."""
         if self.objective and objective and self.objective != objective:
-            return f"it was made at {self.objective:g}x, not {objective:g}x"
+            return f"it was made at {self.objective:g}×, not {objective:g}×"
         if width_px and (width_px, height_px) != (self.width_px, self.height_px):
             made = f"{self.width_px} × {self.height_px}"
             return f"it was made on pictures of {made} pixels, not {width_px} × {height_px}"

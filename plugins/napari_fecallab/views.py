@@ -98,7 +98,7 @@ class FieldView:
     @property
     def line(self) -> str:
         """One line for a list of fields."""
-        power = f"{self.objective:g}x" if self.objective else "objective not known"
+        power = f"{self.objective:g}×" if self.objective else "objective not known"
         seen = sum(self.sure.values())
         doubt = sum(self.unsure.values())
         counts = f", {seen} sure" + (f", {doubt} unsure" if doubt else "") if seen or doubt else ""

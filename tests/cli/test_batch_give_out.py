@@ -403,7 +403,7 @@ def test_marks_come_out_as_counts_and_what_is_left_out_is_said(folder, tmp_path,
         writer.add(Exam(sample="S1", examined_at=datetime(2025, 3, 1, 9), by="Mara", preparations=(part,)))
     do("care", "log", "Pixel", "fluids", "6", "--at", "2025-03-01 08:00")
     said = say("batch", "give-out", tmp_path / "out")
-    assert "Not in these tables: 2 marks (their counts are), 1 entries of care" in said
+    assert "Not in these tables: 2 marks (their counts are), 1 entry of care" in said
     assert "records backup" in said
     (_, rows) = next(found for found in tables_in(tmp_path / "out") if found[0] == "readings.csv")
     seen = [(row[-3], row[-2], row[-1]) for row in rows[1:]]

@@ -264,9 +264,9 @@ def test_reading_as_many_fields_as_are_said_to_be_missing_makes_a_negative_and_o
 
 def test_it_says_fields_objective_and_share_in_words():
     said, _ = missing(new_tally(40, 20, ["flagellate"]))
-    assert said.says == "for a negative 821 more fields at 40x for a third of the glass"
+    assert said.says == "for a negative 821 more fields at 40× for a third of the glass"
     said, _ = missing(new_tally(40, None, ["flagellate"]))
-    assert said.says == "for a negative read a third of the glass at 40x"
+    assert said.says == "for a negative read a third of the glass at 40×"
 
 
 def test_fields_at_a_weaker_objective_do_not_count():
@@ -308,5 +308,5 @@ def test_targets_that_lack_the_same_share_a_line():
     tally = new_tally(40, 20, ["flagellate"])
     both = [missing(tally, "flagellate")[0], missing(tally, "amoeba")[0]]
     assert in_lines(both) == [
-        "For a negative 821 more fields at 40x for a third of the glass: flagellate, amoeba (trophozoite)"
+        "For a negative 821 more fields at 40× for a third of the glass: flagellate, amoeba (trophozoite)"
     ]

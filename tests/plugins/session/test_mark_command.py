@@ -44,7 +44,7 @@ def test_read_tells_it_in_lines_too(command, with_pictures):
     with_pictures.add_mark("oxyurid", 10, 11)
     with_pictures.flush()
     code, out, _ = command("E1", "--read")
-    assert code == 0 and "3/5 simple flotation, 10x: marked, 1 sure" in out and "oxyurid egg: positive" in out
+    assert code == 0 and "3/5 simple flotation, 10×: marked, 1 sure" in out and "oxyurid egg: positive" in out
 
 
 def test_without_napari_one_line_says_what_to_type(command, monkeypatch):

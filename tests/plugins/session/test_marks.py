@@ -285,7 +285,7 @@ def test_a_profile_holds_for_one_objective_and_one_size_of_picture(with_pictures
         session.field("f3").um_per_px == 0.65 and "the profile scope 10x" in session.field("f3").scale_words
     )
     session.set_objective(40)
-    with pytest.raises(BadInput, match="made at 10x, not 40x"):
+    with pytest.raises(BadInput, match="made at 10×, not 40×"):
         session.scale_from_profile("scope 10x")
     (large,) = session.add_pictures([picture("large.png", (100, 60))]).uids
     session.set_objective(10, None, [large])

@@ -139,14 +139,14 @@ def test_the_table_says_interval_grade_with_scale_covered_share_and_what_is_miss
     assert (row.target, row.preparation, row.objective, row.total) == (
         "oxyurid",
         "E1-1 simple flotation",
-        "10x",
+        "10×",
         "2",
     )
     assert row.mean_per_field == "0.4 in 5" and row.interval.endswith("1.44")  # exact Poisson, 2 in 5
-    assert row.grade and row.scale and row.covered_share == "3.25%"
+    assert row.grade and row.scale and row.covered_share == "3.25 %"
     by_target = {(line.target, line.stage): line for line in table.adequacy}
     assert by_target["oxyurid", "egg"].says == "positive"
-    assert "more fields at 10x for the whole glass" in by_target["ascarid", "egg"].missing
+    assert "more fields at 10× for the whole glass" in by_target["ascarid", "egg"].missing
     assert by_target["flagellate", "trophozoite"].missing == "this simple flotation cannot give a negative"
 
 
