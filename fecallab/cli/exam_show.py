@@ -6,7 +6,7 @@ import typer
 
 from fecallab.cli.common import JSON, RECORDS, open_folder
 from fecallab.cli.output import emit, one_line
-from fecallab.domain.spoken import say_span, say_time
+from fecallab.domain.spoken import say_time, span_ends
 
 
 def show(
@@ -42,9 +42,7 @@ def show(
         lines[0] += f" ({'' if whole.as_told else 'the sample '}{AS_TOLD})"
     lines += [f"  {one.line}" for one in signs]
     age = sample.passed_minutes_ago(whole.examined_at)
-    lines.append(
-        f"  Age at the exam: {' to '.join(dict.fromkeys(map(say_span, age))) if age else 'not known'}"
-    )
+    lines.append(f"  Age at the exam: {' to '.join(dict.fromkeys(span_ends(*age))) if age else 'not known'}")
     lines += [f"  {preparation_line(p)}" for p in whole.preparations]
     read = [reading for made in whole.preparations for reading in made.readings]
     lines += [

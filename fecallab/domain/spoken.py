@@ -117,6 +117,20 @@ def say_span(minutes: float) -> str:
     )
 
 
+def span_ends(shorter: float, longer: float) -> tuple[str, str]:
+    """Return two spans of time in minutes in words, the unit said once where it is the same.
+
+    Examples
+    --------
+    >>> span_ends(25, 40), span_ends(60, 150), span_ends(155, 275)
+    (('25', '40 minutes'), ('60 minutes', '2 h 30 min'), ('2 h 35 min', '4 h 35 min'))
+    """
+    low, high = say_span(shorter), say_span(longer)
+    count, _, unit = low.partition(" ")
+    once = low != high and unit.isalpha() and unit == high.partition(" ")[2]
+    return count if once else low, high
+
+
 def say_date(day: date) -> str:
     """Spell a date for people: ``4 March 2026``.
 

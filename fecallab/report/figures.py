@@ -6,7 +6,7 @@ import re
 import unicodedata
 from datetime import date, datetime
 
-from fecallab.domain.spoken import say_date, say_span
+from fecallab.domain.spoken import say_date
 
 THIN = "\u202f"
 """Narrow no-break space: between thousands and before units."""
@@ -93,15 +93,15 @@ def percent(share: float) -> str:
     return f"{text}{THIN}%"
 
 
-def duration(minutes: float) -> str:
-    """Write a time span: minutes up to two hours, hours up to two days, then days.
+def unbroken(span: str) -> str:
+    """Keep the numbers of a span of time with their units on one line.
 
     Examples
     --------
-    >>> duration(45), duration(155) == f"2{GAP}h 35{GAP}min"
-    ('45 minutes', True)
+    >>> unbroken("2 h 35 min") == f"2{GAP}h 35{GAP}min", unbroken("45 minutes")
+    (True, '45 minutes')
     """
-    return re.sub(r"(\d) (h|min)\b", rf"\1{GAP}\2", say_span(minutes))
+    return re.sub(r"(\d) (h|min)\b", rf"\1{GAP}\2", span)
 
 
 def grams(mass_g: float) -> str:

@@ -13,8 +13,8 @@ from fecallab.domain.followup import K_OF_N, NEXT_STOOL, WAITING, Standing
 from fecallab.domain.grading import UNIT_WORDS
 from fecallab.domain.plan import Plan
 from fecallab.domain.sample import Sample
-from fecallab.domain.spoken import number_of
-from fecallab.report.figures import GAP, THIN, day, duration, grams, interval, moment, number, percent
+from fecallab.domain.spoken import number_of, span_ends
+from fecallab.report.figures import GAP, THIN, day, grams, interval, moment, number, percent, unbroken
 from fecallab.report.model import CountRow, ReadingLine, Seen
 
 KEPT_WORDS = {"room": "at room temperature", "fridge": "in the fridge", "frozen": "frozen", "fixed": "fixed"}
@@ -32,12 +32,9 @@ def freshness(sample: Sample, read_at: datetime) -> str:
     window = sample.passed_minutes_ago(read_at)
     if window is None:
         return "time of passing not known"
-    younger, older = duration(window[0]), duration(window[1])
+    younger, older = map(unbroken, span_ends(*window))
     if younger == older:
         return f"{older} old when read"
-    count, _, unit = younger.partition(" ")
-    if unit and unit == older.partition(" ")[2]:
-        younger = count
     return f"between {younger} and {older} old when read; the older end counts"
 
 
