@@ -71,11 +71,26 @@ def add(
             writer.add(Weighing(animal=animal.code, weighed_at=now(), mass_g=mass_g))
     text = f"{animal.code} {animal.name}: {animal.kind}, {animal.species or 'species not given'}"
     text += f" ({animal.host_group}{', plant eater' if animal.plant_eater else ''}). Recorded."
-    if species and resolve_taxon(species) is None:
+    if species and (near := species_spelled_nearly(species)):
+        text += f'\n  Did you mean {near}? Type: fecallab correct {animal.code} "species={near}" --reason "mistyped"'
+    elif species and resolve_taxon(species) is None:
         text += (
             f"\n  {species!r} is not in the table of species: set --host-group and --plant-eater yourself."
         )
     emit({"animal": fact_dict(animal)}, text, as_json)
+
+
+def species_spelled_nearly(species: str) -> str:
+    """Return the known name that differs from a species by a slip of the fingers; empty when none does."""
+    from difflib import SequenceMatcher
+
+    from fecallab.reference.taxa import suggest_taxon
+
+    for near in suggest_taxon(species, 1):
+        alike = SequenceMatcher(None, near.casefold(), species.strip().casefold()).ratio()
+        if 0.85 <= alike < 1:
+            return near
+    return ""
 
 
 def animal_from(

@@ -67,6 +67,10 @@ def read_route(text: str) -> str | None:
     return next((route for route, words in ROUTES.items() if said in words), None)
 
 
+NEARLY_SPELLED = 0.92
+"""How much of two names of drugs must be the same, 0 to 1: own choice; different drugs of the table lie below."""
+
+
 @dataclass(frozen=True)
 class Strength:
     """A strength in which a drug is sold or made up."""
@@ -241,6 +245,19 @@ class DoseFacts:
             if said and said in (name.drug.casefold(), *(other.casefold() for other in name.other_names)):
                 return name
         return None
+
+    def spelled_nearly(self, text: str) -> str:
+        """Return the one generic name that differs from what was typed by a slip; empty when none does.
+
+        Names of drugs are alike, so only a slip of a letter or two is taken for one, and none is chosen.
+        """
+        import difflib
+
+        names = [one for name in self.drug_names for one in (name.drug, *name.other_names)]
+        known = {name.casefold(): name for name in names}
+        said = " ".join(text.split()).casefold()
+        near = difflib.get_close_matches(said, known, n=2, cutoff=NEARLY_SPELLED)
+        return known[near[0]] if len(near) == 1 and near[0] != said else ""
 
     def rows_of(self, drug: str) -> tuple[DrugRow, ...]:
         """Return the rows of one drug by its first generic name."""

@@ -97,6 +97,8 @@ def _check_named(request: DoseRequest, drug: DrugName | None, found: Found) -> N
         )
     if request.drug and (drug is None or not found.facts.rows_of(drug.drug)):
         known = f'The table of drugs has no dose of "{request.drug[:40]}".'
+        if drug is None and (near := found.facts.spelled_nearly(request.drug)):
+            known += f" Is {near} meant? It must be spelled as on the label."
         _say_unknown(f"{known} No range check is possible.", request, found)
 
 

@@ -100,3 +100,34 @@ def test_names_of_animals_methods_and_organisms_are_suggested_too(monkeypatch, a
         capsys.readouterr()
         assert run(words) == 2, words
         assert f"Did you mean {meant}" in capsys.readouterr().err, words
+
+
+def test_a_species_and_a_drug_that_were_mistyped_are_asked_about_and_none_is_chosen(fecallab, folder):
+    said = fecallab("animal", "add", "Saffron", "--species", "Pogona viticeps")
+    assert said.code == 0 and "Did you mean Pogona vitticeps?" in said.out
+    mended = shlex.split(said.out.partition("Type: fecallab ")[2])
+    assert fecallab(*mended).code == 0
+    assert "Pogona vitticeps" in fecallab("animal", "show", "Saffron").out
+    for species in ("Pogona vitticeps", "Pogona minor", "corn snake"):
+        assert "Did you mean" not in fecallab("animal", "add", f"A {species}", "--species", species).out
+    dose = ("--weight-g", "317", "--dose-mg-per-kg", "50", "--concentration-mg-per-ml", "100")
+    for drug, asked in (("fenbendazol", True), ("oxibendazole", False), ("brimodazole", False)):
+        said = fecallab("calc", "dose", *dose, "--drug", drug, "--taxon", "Pogona vitticeps", "--json")
+        assert said.json["refused"] and said.json["volume_ml"] is None
+        (reason,) = [one for one in said.json["reasons"] if one["code"] == "drug-unknown"]
+        assert ("Is fenbendazole meant?" in reason["text"]) is asked, drug
+
+
+def test_two_different_drugs_are_never_taken_for_a_slip():
+    from difflib import SequenceMatcher
+    from itertools import combinations
+
+    from fecallab.domain.dose_facts import NEARLY_SPELLED
+    from fecallab.reference.drugs import dose_facts
+
+    spelled = {name.drug: (name.drug, *name.other_names) for name in dose_facts().drug_names}
+    for one, other in combinations(spelled, 2):
+        for mine in spelled[one]:
+            for theirs in spelled[other]:
+                alike = SequenceMatcher(None, mine.casefold(), theirs.casefold()).ratio()
+                assert alike < NEARLY_SPELLED, (mine, theirs)
