@@ -227,20 +227,14 @@ def other_tables() -> str:
             continue
         rows = read_rows(found.name)
         columns = summary_columns(found.name)
+        labels = [plain(label(column, with_unit=column in rows[0])) for column in columns]
+        cells = [
+            [code(row[columns[0]]), *(plain(cell(row, column)) for column in columns[1:])] for row in rows
+        ]
         sections += [
             f"## {found.name}",
             f"{plain(found.about).capitalize()}. In a terminal: `fecallab reference show {found.name}`.",
-            table(
-                [*(plain(label(column, with_unit=column in rows[0])) for column in columns), "source"],
-                [
-                    [
-                        code(row[columns[0]]),
-                        *(plain(cell(row, column)) for column in columns[1:]),
-                        sources_in(row),
-                    ]
-                    for row in rows
-                ],
-            ),
+            _narrow(labels, cells, [sources_in(row) for row in rows]),
         ]
     return page(
         "Reference tables",
@@ -251,3 +245,17 @@ def other_tables() -> str:
         table(["table", "what it holds", "rows"], listed),
         *sections,
     )
+
+
+MOST_COLUMNS = 4
+
+
+def _narrow(labels: Sequence[str], cells: Sequence[list[str]], cited: Sequence[str]) -> str:
+    """Return a table that fits a page: one of many columns says them in one cell, one below the other."""
+    if len(labels) <= MOST_COLUMNS:
+        return table([*labels, "source"], [[*row, said] for row, said in zip(cells, cited, strict=True)])
+    rows = []
+    for row, said in zip(cells, cited, strict=True):
+        lines = [f"{name}: {text}" for name, text in zip(labels[1:], row[1:], strict=True) if text]
+        rows.append([row[0], "<br>".join(lines), said])
+    return table([labels[0], "what it says", "source"], rows)

@@ -1,6 +1,7 @@
 """Exit codes, and every word code of a refusal, a warning or an error, read from the program's own text."""
 
 import ast
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -49,6 +50,10 @@ def found() -> Iterator[WordCode]:
 Known = dict[str, ast.expr]
 
 
+def _once(text: str) -> str:
+    return re.sub("……+", "…", text)
+
+
 def _calls(node: ast.AST, known: Known) -> Iterator[tuple[ast.Call, Known]]:
     """Yield every call with the names that were given a value before it, where it stands."""
     if isinstance(node, ast.Module | ast.FunctionDef | ast.AsyncFunctionDef):
@@ -79,7 +84,7 @@ def _said(node: ast.Call, module: str, known: Known) -> Iterator[WordCode]:
         if word.strip("…") and " " not in word:
             text = words_of(texts[0] if texts else given.get("text"), known)
             step = words_of(given.get("next"), known) or (words_of(texts[1], known) if len(texts) > 1 else "")
-            yield WordCode(word, ENDS[name], text, step, module)
+            yield WordCode(word, ENDS[name], _once(text), _once(step), module)
 
 
 def _choices(node: ast.expr, known: Known) -> list[ast.expr]:
@@ -127,9 +132,8 @@ def word_codes() -> str:
         places = by_code[word]
         shown = next((one for one in places if one.text.strip("… .")), places[0])
         ends = ", ".join(sorted({one.ends for one in places}))
-        rows.append(
-            [code(word), ends, plain(shown.text), plain(next((one.next for one in places if one.next), ""))]
-        )
+        step = next((one.next for one in places if one.next), "")
+        rows.append([f"{code(word)}<br>{ends}", plain(shown.text), plain(step)])
     dosing = sorted({row["code"] for row in (*read_rows("dose_rules"), *read_rows("hard_stops"))})
     adequate = sorted(
         {row["condition"] for row in read_rows("adequacy_conditions")}
@@ -156,5 +160,5 @@ def word_codes() -> str:
         "## Word codes of the program",
         f"{len(rows)} codes. Of a code that is said in several places one text stands here; … is filled in. *Said*:"
         " a reason beside an answer; the same code may refuse an act.",
-        table(["code", "exit code", "words shown", "what next"], rows),
+        table(["code; exit code", "words shown", "what next"], rows),
     )
