@@ -14,6 +14,8 @@ from fecallab.domain.spoken import number_of
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from fecallab.domain.exam import Exam
+    from fecallab.records.reader import Reader
     from fecallab.vet.page_model import PageToVet
 
 Contents = list[tuple[str, bytes]]
@@ -37,10 +39,12 @@ def page(
     contact_sheet: bool = typer.Option(
         False, "--contact-sheet", help="Also a picture of all numbered marks, for a messenger."
     ),
-    leave_out: str = typer.Option("", help="What stays off the page: owner, place, or both with a comma."),
+    leave_out: str = typer.Option(
+        "", help="What stays off the page: owner, place, clips, or several with commas."
+    ),
     max_mb: str = typer.Option("10", help="Largest mail in megabytes; more is split over several."),
     clip: list[Path] = typer.Option(
-        [], help="A clip that goes along as stills and as a film; may be repeated."
+        [], help="One more clip, beside those of the readings, as stills and as a film; may be repeated."
     ),
     open_it: bool = typer.Option(False, "--open", help="Open the page in the browser."),
     on: str | None = ON,
@@ -50,9 +54,9 @@ def page(
 ) -> None:
     """Make the page that goes to the vet: one file that needs no network, no scripts and no program."""
     from fecallab.records.vet_words import record_page
-    from fecallab.vet.mail import covering_words, in_mails, packed
+    from fecallab.vet.mail import covering_words, in_mails, largest_file_bytes, packed
     from fecallab.vet.page_build import vet_page
-    from fecallab.vet.page_clips import clips_of
+    from fecallab.vet.page_films import with_films
     from fecallab.vet.page_leave_out import names_here, places_here, read_leave_out, without
 
     day = read_day(on, "--on")
@@ -66,16 +70,20 @@ def page(
         seen = [store.exam(one.page.exam.code) for one in whole.exams]
         clear = without(whole, left, names_here(whole, seen), places_here(whole.animal))
         stem = f"{clear.subject}-{clear.page_id}"
-        parts = packed(clips_of(clear, clip, stem), most_mb)
+        shown, stayed = _clips(store, clear, seen, clip, stem)
+        shown, films = with_films(shown, largest_file_bytes(most_mb))
+        stayed += [
+            f"The film of {one.title} is too large for a mail." for one in shown.clips if one.film_left_out
+        ]
+        parts = packed(shown, most_mb)
         files, contents = _drawn(parts, stem, pdf, contact_sheet, most_mb)
-        films = _films(parts[0])
         message = covering_words(parts, [name for name, _ in [*contents, *films]])
         with store.write(by=keeper, now=now()) as writer:
             sent, items = _as_recorded(whole)
             recorded = record_page(writer, sent, items)
             _write(out, [*contents, *films, ("message.txt", message.encode("utf-8"))])
         mails = in_mails([(name, len(content)) for name, content in [*contents, *films]], most_mb)
-    _said(recorded.code, parts, out, files, films, mails, open_it, as_json)
+    _said(recorded.code, parts, out, files, films, stayed, mails, open_it, as_json)
 
 
 def _drawn(
@@ -108,10 +116,16 @@ def _drawn(
     return told, contents
 
 
-def _films(page: PageToVet) -> Contents:
-    from fecallab.vet.page_clips import film_bytes
+def _clips(
+    store: Reader, page: PageToVet, exams: Sequence[Exam], named: Sequence[Path], stem: str
+) -> tuple[PageToVet, list[str]]:
+    """Return the page with the clips of its readings, unless they are left out, and those that were named."""
+    from fecallab.report.picture_blocks import organism_words
+    from fecallab.vet.page_clips import clips_of, recorded_clips
 
-    return [(clip.film_name, film_bytes(clip)) for clip in page.clips if clip.film is not None]
+    found, told = ([], []) if "clips" in page.left_out else recorded_clips(store, exams, organism_words())
+    shown, stayed = clips_of(page, named, stem, found, say)
+    return shown, [*told, *stayed]
 
 
 def _as_recorded(page: PageToVet) -> tuple[Any, list[Any]]:
@@ -146,6 +160,7 @@ def _said(
     out: Path,
     files: Sequence[dict[str, Any]],
     films: Contents,
+    stayed: Sequence[str],
     mails: Sequence[Sequence[str]],
     open_it: bool,
     as_json: bool,
@@ -169,6 +184,11 @@ def _said(
         "folder": str(out.resolve()),
         "files": list(files),
         "films": [{"name": name, "bytes": len(content)} for name, content in films],
+        "clips": [
+            {"reading": one.reading or None, "seconds": one.seconds, "film": one.film_name or None}
+            for one in first.clips
+        ],
+        "stayed_behind": list(stayed),
         "mails": [list(mail) for mail in mails],
         "message": "message.txt",
     }
@@ -177,6 +197,7 @@ def _said(
     ]
     lines += [f"  {out / one['name']}  ({one['bytes_in_a_mail'] / 1e6:.1f} MB in a mail)" for one in files]
     lines += [f"  {out / name}  (a film, to be sent beside the page)" for name, _ in films]
+    lines += [f"  {line}" for line in stayed]
     if len(parts) > 1:
         lines.append(f"The pictures need {len(parts)} pages, each in a mail of its own.")
     if len(mails) > 1:

@@ -51,14 +51,12 @@ class SwimmerRow:
     vsl: str
     straightness: str
     manner: str
-    moves_like: str
 
     @property
     def line(self) -> str:
         """All of it in one line."""
-        like = f"; moves like {self.moves_like}" if self.moves_like else ""
         manner = f": {self.manner}" if self.manner else ""
-        return f"{self.number}: {self.length_um} µm long, {self.vcl} µm/s along its path{manner}{like}"
+        return f"{self.number}: {self.length_um} µm long, {self.vcl} µm/s along its path{manner}"
 
 
 @dataclass(frozen=True)
@@ -85,6 +83,8 @@ class MovingFacts:
     kinds: tuple[KindRow, ...]
     swimmers: tuple[SwimmerRow, ...]
     notes: tuple[str, ...]
+    moves_like: str = ""
+    """Which groups move like that at that size, in one line; a hint."""
 
 
 def moving_facts(found: MotilityResult) -> MovingFacts:
@@ -114,7 +114,7 @@ def moving_facts(found: MotilityResult) -> MovingFacts:
     headline = at_once_words(mean, *ends)
     headline = headline[0].upper() + headline[1:]
     rows = tuple(_swimmer(one) for one in swimmers[:MOST_SWIMMERS])
-    return MovingFacts(True, headline, tuple(lines), kinds, rows, notes)
+    return MovingFacts(True, headline, tuple(lines), kinds, rows, notes, _moves_like(swimmers))
 
 
 def kind_words(kind: str) -> str:
@@ -146,6 +146,19 @@ def _track_lines(found: MotilityResult, swimmers: Sequence[MovingBody]) -> list[
     return lines
 
 
+def _moves_like(swimmers: Sequence[MovingBody]) -> str:
+    """Say which groups move like the swimmers, those of most swimmers first."""
+    alike: dict[str, int] = {}
+    for one in swimmers:
+        for group in one.moves_like:
+            alike[group] = alike.get(group, 0) + 1
+    if not alike:
+        return ""
+    ordered = sorted(alike.items(), key=lambda pair: (-pair[1], pair[0]))
+    said = ", ".join(f"{group.replace('_', ' ')} ({number})" for group, number in ordered)
+    return f"By size and manner they move like: {said}."
+
+
 def _stream_words(drift_um_s: tuple[float, float]) -> str:
     right, down = drift_um_s
     speed = (right**2 + down**2) ** 0.5
@@ -169,5 +182,4 @@ def _swimmer(one: MovingBody) -> SwimmerRow:
         vsl=f"{motion.vsl_um_s:.0f}",
         straightness=f"{motion.straightness:.2f}",
         manner=", ".join(one.manner),
-        moves_like=", ".join(one.moves_like),
     )

@@ -85,6 +85,7 @@ def packed(page: PageToVet, most_mb: float = DEFAULT_MOST_MB) -> list[PageToVet]
         if one.picture is not None:
             of_picture[one.picture].append(one)
     room -= BYTES_PER_MARK * len(counted) + sum(len(j) * 4 // 3 for c in page.clips for _, j in c.stills)
+    room -= sum(len(drawn) for clip in page.clips for drawn in clip.tracks)
     longest = max((max(p.block.width_px, p.block.height_px) for p in page.pictures), default=0)
     sides = [side for side in LONGEST_SIDES_PX if side < longest] or [LONGEST_SIDES_PX[-1]]
     first = LONGEST_SIDES_PX[0] if longest > LONGEST_SIDES_PX[0] else longest or sides[0]

@@ -16,10 +16,13 @@ from fecallab.domain.organism import NEVER_A_CASE
 from fecallab.domain.plan import GOALS, Plan
 from fecallab.imaging.overlay import scale_bar
 from fecallab.report import charts, figures, pictures, words
+from fecallab.report.moving import NO_DIAGNOSIS as HINT
+from fecallab.report.moving import OF_SPEEDS
 from fecallab.report.page import NO_DIAGNOSIS, answer_entry, page_environment, page_style
 from fecallab.vet.answer import PICTURE_QUALITY_WORDS
 from fecallab.vet.page_data import page_data
 from fecallab.vet.page_model import Crop, PageToVet, VetCase, VetClip, VetExam, VetItem, VetPicture
+from fecallab.vet.page_tracks import kind_sign
 from fecallab.vet.page_words import (
     MARK_WORDS,
     adequacy_words,
@@ -227,6 +230,9 @@ def _clip(clip: VetClip) -> dict[str, Any]:
             }
             for (second, jpeg), drawn in zip(clip.stills, tracks, strict=True)
         ],
+        "signs": {row.kind: Markup(kind_sign(row.kind)) for row in clip.facts.kinds} if clip.facts else {},
+        "of_speeds": OF_SPEEDS,
+        "hint": HINT,
     }
 
 

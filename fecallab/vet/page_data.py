@@ -48,7 +48,7 @@ def page_data(page: PageToVet) -> str:
     for one in page.items:
         name = names.setdefault((tidy(one.words), style_of(one.group).colour), len(names))
         if one.mark is None or one.picture is None:
-            words = f"{one.item.count} counted at the eyepiece, {one.where}"
+            words = f"{one.item.count} counted{'' if one.in_clip else ' at the eyepiece'}, {one.where}"
             counts.append([one.item.number, tidy(one.item.key), name, int(one.item.sure), tidy(words)])
         else:
             fields[one.picture]["marks"].append(_row(one, name, page))

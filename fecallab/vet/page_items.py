@@ -7,6 +7,7 @@ from dataclasses import replace
 from functools import lru_cache
 
 from fecallab.domain.animal import Animal
+from fecallab.domain.clip_words import is_clip
 from fecallab.domain.errors import BadInput
 from fecallab.domain.exam import Exam, Mark, Preparation, Reading
 from fecallab.domain.identify import Seen, Shortlist, shortlist
@@ -209,6 +210,7 @@ def _vet_item(
         mark=mark,
         picture=picture if mark is not None else None,
         where=where,
+        in_clip=is_clip(reading),
         size=measured,
         fit=fit,
         why_doubtful=why,

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from fecallab.domain.animal import Animal
     from fecallab.domain.exam import Exam
 
-LEAVE_OUT = ("owner", "place")
+LEAVE_OUT = ("owner", "place", "clips")
 OWNER_WORD, PLACE_WORD = "the keeper", "the enclosure"
 
 
@@ -25,7 +25,7 @@ def read_leave_out(text: str) -> tuple[str, ...]:
     Raises
     ------
     BadInput
-        For a word that is neither.
+        For a word that is none of them.
 
     Examples
     --------

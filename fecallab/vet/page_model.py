@@ -5,12 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from fecallab.domain.animal import Animal, Weighing
 from fecallab.domain.exam import Mark
 from fecallab.domain.items import Item
 from fecallab.domain.plan import Plan
 from fecallab.report.model import CasePage, ExamPage, PageStamp, PictureBlock
+
+if TYPE_CHECKING:
+    from fecallab.imaging.motility import MotilityResult
+    from fecallab.report.moving import MovingFacts
 
 OF_VETS = "A vet's word: "
 """How a note begins that repeats what a vet said; on this page it stands beside the mark or exam itself."""
@@ -55,6 +60,8 @@ class VetItem:
         Place of its picture in `PageToVet.pictures`.
     where : str
         Field and place in words.
+    in_clip : bool
+        Counted in a clip.
     size : str
         Measured size in words; empty where nothing was measured.
     fit : str
@@ -79,6 +86,7 @@ class VetItem:
     mark: Mark | None = None
     picture: int | None = None
     where: str = ""
+    in_clip: bool = False
     size: str = ""
     fit: str = ""
     why_doubtful: str = ""
@@ -93,6 +101,11 @@ class VetItem:
     def doubtful(self) -> bool:
         """Whether the vet is asked about it first of all."""
         return bool(self.why_doubtful)
+
+    @property
+    def seen_in(self) -> str:
+        """Where something without a crop was seen, for the vet who looks for a picture of it."""
+        return "Seen in a clip" if self.in_clip else "Seen at the eyepiece; there is no picture of it"
 
     @property
     def answered(self) -> bool:
@@ -124,7 +137,24 @@ class VetPicture:
 class VetClip:
     """A clip: stills on the page, each with its second, and the film itself in a file beside it.
 
-    ``tracks`` holds one SVG fragment per still, in the pixels of the still; empty where nothing was tracked.
+    Attributes
+    ----------
+    stills : tuple of (float, bytes)
+        Second and JPEG; ``still_frames`` says which frames they are.
+    film_name, tracks_name : str
+        Names of the films beside the page, plain and with what moves drawn in; empty where there is none.
+    film_left_out : bool
+        No mail could carry the film.
+    fps : float or None
+        The rate that was given for it.
+    reading, kept, counted : str
+        Of a clip that is a reading: its code, how many swim as the record keeps it, what was counted in it.
+    found : MotilityResult or None
+        What moves, worked out again for the page; ``facts`` says it in words.
+    tracks : tuple of str
+        One SVG fragment per still, in the pixels of the clip; empty where nothing was worked out.
+    tracks_jpeg : bytes
+        The same as a picture, for paper.
     """
 
     title: str
@@ -134,7 +164,17 @@ class VetClip:
     seconds: float
     film: Path | None = None
     film_name: str = ""
+    film_left_out: bool = False
+    fps: float | None = None
+    still_frames: tuple[int, ...] = ()
+    reading: str = ""
+    kept: str = ""
+    counted: str = ""
+    found: MotilityResult | None = field(default=None, compare=False, repr=False)
+    facts: MovingFacts | None = None
     tracks: tuple[str, ...] = ()
+    tracks_jpeg: bytes = b""
+    tracks_name: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -245,6 +285,13 @@ class PageToVet:
     def made_on(self) -> date:
         """The day that the page speaks of."""
         return self.stamp.made_on
+
+    @property
+    def counted_heading(self) -> str:
+        """What stands above the counts that have no picture."""
+        if any(one.in_clip for one in self.items if one.mark is None):
+            return "Counted at the eyepiece or in a clip"
+        return "Counted at the eyepiece, without a picture"
 
     @property
     def picture_bytes(self) -> int:

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 
 from fecallab.report import words
 from fecallab.report.figures import day
+from fecallab.report.moving import NO_DIAGNOSIS as HINT
 from fecallab.report.page import NO_DIAGNOSIS
-from fecallab.vet.page_model import PageToVet, VetItem
+from fecallab.vet.page_model import PageToVet, VetClip, VetItem
 from fecallab.vet.page_words import (
     MARK_WORDS,
     answered_words,
@@ -207,9 +208,34 @@ def _pictures(letter: Letter, page: PageToVet) -> None:
             letter.tell(f"Counted: {seen}." if picture.block.counts else "Nothing marked.", 8.5)
         letter.gap(4)
     for clip in page.clips:
-        letter.stills([jpeg for _, jpeg in clip.stills], clip.width_px / clip.height_px)
-        beside = f"; the film travels beside this page as {clip.film_name}" if clip.film_name else ""
-        letter.tell(f"{clip.title}, a clip of {clip.seconds:.1f} seconds{beside}.", 8.5)
+        _clip(letter, clip)
+
+
+def _clip(letter: Letter, clip: VetClip) -> None:
+    """Place a clip: its stills, the ways of what moves, and the words that the page has."""
+    letter.stills([jpeg for _, jpeg in clip.stills], clip.width_px / clip.height_px)
+    beside = f"; the film travels beside this page as {clip.film_name}" if clip.film_name else ""
+    drawn = f", and with what moves drawn in as {clip.tracks_name}" if clip.tracks_name else ""
+    read = f", read as {clip.reading}" if clip.reading else ""
+    large = "; the film is too large for a mail" if clip.film_left_out else ""
+    letter.tell(f"{clip.title}, a clip of {clip.seconds:.1f} seconds{read}{beside}{drawn}{large}.", 8.5)
+    if clip.tracks_jpeg:
+        letter.tracks(clip.tracks_jpeg)
+    if clip.kept:
+        letter.tell(f"{clip.kept}{f', counted as {clip.counted}' if clip.counted else ''}.", 10)
+    elif clip.reading:
+        letter.tell("How many swim was not kept by the keeper.", 8.5)
+    if clip.facts is None:
+        return
+    if clip.reading and not clip.kept:
+        letter.tell(f"Worked out for this page: {clip.facts.headline}.", 8.5)
+    kinds = " · ".join(f"{row.number} {row.words}" for row in clip.facts.kinds)
+    notes = [f"Note: {note}" for note in clip.facts.notes]
+    swimmers = [one.line for one in clip.facts.swimmers]
+    hint = [f"{clip.facts.moves_like} {HINT}"] if clip.facts.moves_like else []
+    for line in [*clip.facts.lines, kinds, *swimmers, *hint, *notes]:
+        if line:
+            letter.tell(line, 8.5)
 
 
 def _found(items: Sequence[VetItem]) -> list[str]:

@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from datetime import date
 from io import BytesIO
 
+from PIL import Image
+
 from fecallab.report.sheet_paper import POINT_MM, Paper
 
 TOP_MM, BOTTOM_MM, SIDE_MM = 14.0, 16.0, 16.0
@@ -170,6 +172,15 @@ class Letter(Paper):
         self.keep(width / aspect + 8)
         for k, jpeg in enumerate(jpegs):
             self.image(BytesIO(jpeg), self.left + k * (width + 3), self.at, width)
+        self.at += width / aspect + 1.5
+
+    def tracks(self, jpeg: bytes) -> None:
+        """Place the picture of what moves in a clip, two thirds as wide as the page."""
+        with Image.open(BytesIO(jpeg)) as image:
+            aspect = image.width / image.height
+        width = self.wide * 2 / 3
+        self.keep(width / aspect + 8)
+        self.image(BytesIO(jpeg), self.left, self.at, width)
         self.at += width / aspect + 1.5
 
     def blanks(self, text: str) -> str:

@@ -17,7 +17,7 @@ def write_record(letter: Letter, page: PageToVet) -> None:
     """Write everything behind the pictures: exams, cases, doses, weights, care."""
     counted = [one for one in page.items if one.mark is None]
     if counted:
-        letter.heading("Counted at the eyepiece, without a picture")
+        letter.heading(page.counted_heading)
         letter.grid(
             ("No.", "What", "How many", "Where"),
             [
