@@ -10,8 +10,10 @@ import typer
 from fecallab.cli.common import JSON, RECORDS, now, open_folder
 from fecallab.cli.output import emit, say
 from fecallab.domain.errors import BadInput, FecallabError
+from fecallab.domain.spoken import number_of
 
 if TYPE_CHECKING:
+    from fecallab.domain.exam import Reading
     from fecallab.imaging.detect.learn import OwnExamples
     from fecallab.records.reader import Reader
 
@@ -36,7 +38,7 @@ def learn(
         if back:
             _go_back(folder, as_json)
             return
-        own = _own_examples(store)
+        own, unsized = _own_examples(store)
     old = ranker_of(folder)
     lesson = fit(own, read_table(data_folder() / TABLE), old, f"own marks {now():%Y-%m-%d %H:%M:%S}")
     if lesson.ranker is not None:
@@ -51,15 +53,21 @@ def learn(
         "average_precision_after": lesson.after,
         "exams": lesson.exams,
         "confirmed_outlines": lesson.right,
+        "marks_without_size": unsized,
         "edition": used.edition,
         "threshold": used.threshold,
         "thresholds": used.thresholds,
         "why": lesson.why,
     }
     lines = [lesson.why]
+    if unsized:
+        lines.append(
+            f"  {number_of(unsized, 'sure mark')} without a size taught nothing: measure (M or O in the marking"
+            " window), or accept a proposal, which has its size."
+        )
     if lesson.ranker is not None:
         lines.append(
-            "  Proposals are made anew with: fecallab exam propose EXAM. Take it back: image learn --back"
+            "  Proposals are made anew with: fecallab exam propose EXAM. Take it back: fecallab image learn --back"
         )
     emit(payload, "\n".join(lines), as_json)
 
@@ -81,22 +89,28 @@ def _go_back(folder: Path, as_json: bool) -> None:
     emit({"learnt": False, "edition": used.edition}, f"Taken back. Used now: {used.edition}.", as_json)
 
 
-def _own_examples(store: Reader) -> list[OwnExamples]:
+def _own_examples(store: Reader) -> tuple[list[OwnExamples], int]:
     """Trace the pictures that a person has read, and tell outlines right or wrong by the marks.
 
-    The vet's word on a mark goes before the keeper's; unsure marks teach nothing either way.
+    The vet's word on a mark goes before the keeper's; unsure marks and those without a size teach nothing either
+    way. The number of the latter is returned too.
     """
+    from fecallab.domain.organism import NEVER_A_CASE
     from fecallab.domain.verdict import ruled
     from fecallab.imaging.detect.learn import OwnExamples
     from fecallab.imaging.read import open_picture
     from fecallab.reference.organisms import group_of
 
-    own = []
+    own, unsized = [], 0
     for exam in (ruled(one) for one in store.exams()):
         for preparation in exam.preparations:
             for reading in preparation.readings:
-                if not reading.picture or not reading.um_per_px or not (reading.marks or not reading.tally()):
+                if not _teaches(reading):
                     continue
+                unsized += sum(
+                    one.sure and not one.length_um and group_of(one.name) not in NEVER_A_CASE
+                    for one in reading.marks
+                )
                 try:
                     pixels = open_picture(store.picture_path(reading.picture))
                 except FecallabError as error:
@@ -106,8 +120,15 @@ def _own_examples(store: Reader) -> list[OwnExamples]:
                 features, told = _told(pixels, reading, group_of)
                 used = told >= 0
                 own.append(OwnExamples(exam.code, optics, features[used], told[used] == 1))
-                say(f"{exam.code}: {int((told == 1).sum())} outlines confirmed by marks")
-    return own
+                say(f"{exam.code}: {number_of(int((told == 1).sum()), 'outline')} confirmed by marks")
+    return own, unsized
+
+
+def _teaches(reading: Reading) -> bool:
+    """Say whether a person read the picture; one that was only taken in is no empty field."""
+    if not reading.picture or not reading.um_per_px:
+        return False
+    return bool(reading.marks) or (not reading.tally() and reading.proposals != "")
 
 
 def _told(pixels: Any, reading: Any, group_of: Any) -> tuple[Any, Any]:
