@@ -94,7 +94,7 @@ FORMULAS = {
         "derived: eggs at random in a well mixed pool (Poisson).",
     ),
     "calc adequacy": Formula(
-        "no sum: every question of the [adequacy table](adequacy.md) is asked. The bound of a negative: 3/n for"
+        "no sum: every question of the [adequacy table](adequacy.md) is asked. The bound of a negative: −ln 0.05 / n for"
         " fields; per gram, −ln 0.05 divided by grams and by the recovered share of the method.",
         "each row of the table names its own; recovery: mammal figures, and marked so.",
     ),
