@@ -17,7 +17,8 @@ def register(app: typer.Typer) -> None:
 
 def doctor(records: str | None = RECORDS, as_json: bool = JSON) -> None:
     """Look whether everything is there that fecallab needs; a table to copy when something does not work."""
-    from fecallab.cli.doctor_checks import PROBLEM, checks
+    from fecallab.cli.doctor_checks import checks
+    from fecallab.cli.doctor_found import PROBLEM
     from fecallab.cli.doctor_libraries import libraries
     from fecallab.cli.words import table
 

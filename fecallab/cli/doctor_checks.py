@@ -8,14 +8,13 @@ import platform
 import shutil
 import sys
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from fecallab.cli.doctor_found import NOTE, Check, note, problem
 from fecallab.cli.doctor_libraries import BASE, FINE, TOO_OLD, Library
-from fecallab.domain.errors import FecallabError, Reason
-
-OK, NOTE, PROBLEM = "fine", "to know", "problem"
+from fecallab.cli.doctor_records import look_at_records
+from fecallab.domain.errors import Reason
 
 OLDEST_PYTHON = (3, 11)
 MADE_IN = 2026
@@ -31,35 +30,6 @@ LINUX_WINDOW_PARTS = (
     ("libxcb-cursor.so.0", "libxcb-cursor0"),
 )
 """What Qt's window needs of a Linux system, each with its Debian package."""
-
-
-@dataclass(frozen=True)
-class Check:
-    """One thing that was looked at.
-
-    Attributes
-    ----------
-    name : str
-    found : str
-        What is there; without names of people, computers or folders.
-    state : str
-        ``fine``, ``to know`` or ``problem``.
-    reason : Reason or None
-        What is the matter and what to do; None where all is fine.
-    """
-
-    name: str
-    found: str
-    state: str = OK
-    reason: Reason | None = None
-
-
-def _problem(name: str, found: str, reason: Reason) -> Check:
-    return Check(name, found, PROBLEM, reason)
-
-
-def _note(name: str, found: str, code: str, text: str, next: str) -> Check:
-    return Check(name, found, NOTE, Reason(code, text, next))
 
 
 def checks(
@@ -80,7 +50,7 @@ def checks(
     if any(one.needed_for == BASE and one.state != FINE for one in known):
         left = "not looked at: first the libraries"
         return [*found, Check("record folder", left, NOTE), _disk(Path.cwd()), _clock(now(), None)]
-    folder, last, looked = _records(records)
+    folder, last, looked = look_at_records(records)
     return [*found, *looked, _disk(folder or Path.cwd()), _clock(now(), last)]
 
 
@@ -93,13 +63,13 @@ def _program() -> Iterator[Check]:
     if sys.version_info[:2] < OLDEST_PYTHON:
         oldest = ".".join(map(str, OLDEST_PYTHON))
         text = f"Python is {platform.python_version()}; fecallab needs {oldest} or newer."
-        yield _problem("Python", python, Reason("python-too-old", text, f"Install Python {oldest} or newer."))
+        yield problem("Python", python, Reason("python-too-old", text, f"Install Python {oldest} or newer."))
     else:
         yield Check("Python", python)
     if shutil.which("fecallab"):
         yield Check("the word fecallab", "found")
     else:
-        yield _note(
+        yield note(
             *("the word fecallab", "not found", "not-on-path"),
             "A terminal does not find the program by its name alone.",
             _whole_way(),
@@ -123,7 +93,7 @@ def _system() -> Iterator[Check]:
         "µ × ≥ °".encode(encoding)
         yield Check("language and letters", said)
     except (UnicodeEncodeError, LookupError):
-        yield _note(
+        yield note(
             *("language and letters", said, "letters-missing"),
             "This terminal cannot show every sign (µ, ×, ≥); plain ones stand in their place.",
             "Nothing is lost. To see them, set: PYTHONUTF8=1",
@@ -135,7 +105,7 @@ def _system() -> Iterator[Check]:
 def _libraries(known: list[Library]) -> Iterator[Check]:
     if not known:
         text = "It is not known which libraries fecallab needs: its description is not installed."
-        yield _problem(
+        yield problem(
             "libraries", "unknown", Reason("not-installed", text, "Install it anew: pip install fecallab")
         )
         return
@@ -145,7 +115,7 @@ def _libraries(known: list[Library]) -> Iterator[Check]:
         text = f"Of the libraries that every command needs: {_each(bad)}."
         names = " ".join(f'"{one.name}>={one.oldest}"' for one in bad)
         reason = Reason("libraries-missing", text, f"Type: {_pip()} install --upgrade {names}")
-        yield _problem("libraries", f"{len(base) - len(bad)} of {len(base)} there and new enough", reason)
+        yield problem("libraries", f"{len(base) - len(bad)} of {len(base)} there and new enough", reason)
     else:
         yield Check("libraries", f"{len(base)} of {len(base)} there and new enough")
 
@@ -157,10 +127,10 @@ def _window(known: list[Library]) -> Iterator[Check]:
     if old:
         names = " ".join(f'"{one.name}>={one.oldest}"' for one in old)
         reason = Reason("window-too-old", f"{_each(old)}.", f"Type: {_pip()} install --upgrade {names}")
-        yield _problem("marking window", "too old", reason)
+        yield problem("marking window", "too old", reason)
         return
     if any(importlib.util.find_spec(name) is None for name in ("napari", "qtpy", "napari_fecallab")):
-        yield _note(
+        yield note(
             *("marking window", "not installed", "window-missing"),
             "The marking window is not installed; every other command works without it.",
             f'To have it: {_pip()} install "fecallab[napari]"',
@@ -170,7 +140,7 @@ def _window(known: list[Library]) -> Iterator[Check]:
         yield Check("marking window", "installed")
         return
     if not (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")):
-        yield _note(
+        yield note(
             *("marking window", "installed; no screen", "no-screen"),
             "There is no screen here to open a window on.",
             "Count at the eyepiece instead: fecallab exam tally",
@@ -180,7 +150,7 @@ def _window(known: list[Library]) -> Iterator[Check]:
     if lacking:
         text = f"The system lacks what a window needs: {', '.join(lacking)} (as Debian and Ubuntu name them)."
         reason = Reason("window-parts-missing", text, f"Type: sudo apt install {' '.join(lacking)}")
-        yield _problem("marking window", "installed; parts of the system missing", reason)
+        yield problem("marking window", "installed; parts of the system missing", reason)
         return
     yield Check("marking window", "installed; screen and OpenGL there")
 
@@ -204,80 +174,7 @@ def _letters() -> Check:
             return Check("letters for pages and sheets", "DejaVu Sans")
     text = "The letters DejaVu Sans, which come with matplotlib, are missing: sheets and charts need them."
     step = f"Type: {_pip()} install --force-reinstall --no-deps matplotlib"
-    return _problem("letters for pages and sheets", "not found", Reason("letters-not-found", text, step))
-
-
-def _records(named: str | None) -> tuple[Path | None, datetime | None, list[Check]]:
-    """Return the record folder, when something was last recorded, and what was seen there."""
-    from fecallab.records.folder import find_folder
-
-    try:
-        folder = find_folder(named)
-    except FecallabError as error:
-        reason = Reason(error.reason.code, _without_names(error.reason.text), error.reason.next)
-        if reason.code == "no-record-folder" and named is None and not os.environ.get("FECALLAB_RECORDS"):
-            return None, None, [Check("record folder", "none here", NOTE, reason)]
-        reason = Reason(reason.code, "The record folder that was named cannot be used.", _STEPS[reason.code])
-        return None, None, [_problem("record folder", "cannot be used", reason)]
-    return _looked_into(folder)
-
-
-_STEPS = {
-    "no-record-folder": "Check --records and FECALLAB_RECORDS, or type: fecallab records make FOLDER",
-    "not-readable": "Check the permissions of the folder.",
-    "marker-damaged": "Type: fecallab records make FOLDER  (it writes only the marker anew)",
-    "newer-records": "Install the newer fecallab and repeat.",
-}
-
-
-def _looked_into(folder: Path) -> tuple[Path, datetime | None, list[Check]]:
-    from fecallab.records.backup import last_backup
-    from fecallab.records.quick_look import quick_look
-
-    look = quick_look(folder)
-    found = [Check("record folder", f"{look.place}; {'may be written' if look.writable else 'read only'}")]
-    if not look.writable:
-        text = "Nothing can be recorded: the record folder may not be written."
-        step = "Check its permissions, or copy it to a disk that can be written."
-        found = [_problem("record folder", found[0].found, Reason("not-writable", text, step))]
-    if look.trouble is not None:
-        trouble = Reason(look.trouble.code, _without_names(look.trouble.text), look.trouble.next)
-        return folder, None, [*found, _problem("records", "cannot be opened", trouble)]
-    if look.revision != look.newest:
-        found.append(
-            _note(
-                *("schema", f"{look.revision}, newest {look.newest}", "older-schema"),
-                "The records are of an older fecallab.",
-                "The next command that opens them brings them up to date; back them up first.",
-            )
-        )
-    else:
-        found.append(Check("schema", look.revision))
-    if look.follows is False:
-        text = "The last line of the ledger does not follow from the one before: it was altered."
-        reason = Reason("ledger-broken", text, "Type: fecallab records check")
-        found.append(_problem("ledger", f"line {look.line} does not fit", reason))
-    elif look.follows:
-        found.append(Check("ledger", f"{look.line} lines; the last one fits (all: fecallab records check)"))
-    saved = last_backup(folder, datetime.now().date())
-    days = saved.days_ago
-    said = "never" if days is None else "today" if days == 0 else f"{days} day{'' if days == 1 else 's'} ago"
-    if saved.line:
-        step = "Type: fecallab records backup FOLDER_ON_ANOTHER_DISK"
-        found.append(
-            _note("last backup", said, "backup-old", "A disk that fails takes everything with it.", step)
-        )
-    else:
-        found.append(Check("last backup", said))
-    return folder, look.last_recorded, found
-
-
-def _without_names(text: str) -> str:
-    """Return a text without this person's folders: a report of a problem is read by others."""
-    for private in (str(Path.cwd()), str(Path("~").expanduser())):
-        if len(private) > 1:
-            text = text.replace(private, "FOLDER")
-    return text
+    return problem("letters for pages and sheets", "not found", Reason("letters-not-found", text, step))
 
 
 def _disk(folder: Path) -> Check:
@@ -291,10 +188,10 @@ def _disk(folder: Path) -> Check:
     said = f"{free_mb / 1000:.1f} GB" if free_mb >= 1000 else f"{free_mb:.0f} MB"
     if free_mb < DISK_NEARLY_FULL_MB:
         reason = Reason("disk-full", f"Only {said} are free.", "Free some space.")
-        return _problem("free disk", said, reason)
+        return problem("free disk", said, reason)
     if free_mb < DISK_LOW_MB:
         text = f"Only {said} are free; pictures need room."
-        return _note("free disk", said, "disk-low", text, "Free some space soon.")
+        return note("free disk", said, "disk-low", text, "Free some space soon.")
     return Check("free disk", said)
 
 
@@ -307,10 +204,10 @@ def _clock(now: datetime, last_recorded: datetime | None) -> Check:
     step = "Set the clock: waits and the age of a weight are counted by it."
     if now.year < MADE_IN:
         text = f"The clock says {said}, before this program was made."
-        return _problem("clock", said, Reason("clock-wrong", text, step))
+        return problem("clock", said, Reason("clock-wrong", text, step))
     if last_recorded is not None and now + CLOCK_SLACK < last_recorded:
         text = f"The clock says {said}, before the last entry of the records ({say_time(last_recorded)} UTC)."
-        return _problem("clock", said, Reason("clock-behind", text, step))
+        return problem("clock", said, Reason("clock-behind", text, step))
     return Check("clock", said)
 
 

@@ -28,8 +28,8 @@ class QuickLook:
 
     Attributes
     ----------
-    place : str
-        ``SQLite in the folder`` or ``PostgreSQL on a server``; no name, no address.
+    on_server : bool
+        Whether the records are on a server, or in the folder.
     revision, newest : str
         Revision of the schema, and the newest one; the first is empty when it could not be read.
     writable : bool
@@ -44,7 +44,7 @@ class QuickLook:
         What kept the records from being opened.
     """
 
-    place: str
+    on_server: bool
     revision: str = ""
     newest: str = migrate.HEAD
     writable: bool = False
@@ -63,22 +63,22 @@ def quick_look(folder: Path) -> QuickLook:
         When it is no record folder, or its marker cannot be read.
     """
     marker = read_marker(folder)
-    place = "PostgreSQL on a server" if marker.database else "SQLite in the folder"
+    on_server = bool(marker.database)
     writable = _writable(folder)
     try:
         engine = _engine(folder, marker.database)
     except FecallabError as error:
-        return QuickLook(place=place, writable=writable, trouble=error.reason)
+        return QuickLook(on_server=on_server, writable=writable, trouble=error.reason)
     revision = ""
     try:
         with in_one_line(), reading(engine) as connection:
             revision = migrate.revision_of(connection) or ""
             if revision != migrate.HEAD:
                 return QuickLook(
-                    place=place, revision=revision, writable=writable, trouble=_old_or_new(revision)
+                    on_server=on_server, revision=revision, writable=writable, trouble=_old_or_new(revision)
                 )
             return QuickLook(
-                place=place,
+                on_server=on_server,
                 revision=revision,
                 writable=writable,
                 line=newest_seal(connection).line,
@@ -86,7 +86,7 @@ def quick_look(folder: Path) -> QuickLook:
                 last_recorded=_last_recorded(connection),
             )
     except FecallabError as error:
-        return QuickLook(place=place, revision=revision, writable=writable, trouble=error.reason)
+        return QuickLook(on_server=on_server, revision=revision, writable=writable, trouble=error.reason)
     finally:
         engine.dispose()
 

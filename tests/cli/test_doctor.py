@@ -92,6 +92,17 @@ def test_a_damaged_database_ends_in_exit_code_3_and_says_what_to_do(folder, feca
     assert "Problem (records-damaged)" in fecallab("doctor").out
 
 
+def test_a_server_that_does_not_answer_is_told_without_its_name(folder, fecallab):
+    pytest.importorskip("psycopg")
+    told = json.loads((folder / "fecallab.json").read_text(encoding="utf-8"))
+    told |= {"version": 2, "database": "postgresql://quastel@127.0.0.1:1/varnholt"}
+    (folder / "fecallab.json").write_text(json.dumps(told), encoding="utf-8")
+    said = fecallab("doctor", "--json")
+    assert said.code == 3 and said.error["code"] == "unreachable" and said.error["next"]
+    assert by_name(said.json)["record folder"]["found"].startswith("records on a server")
+    assert [name for name in ("quastel", "127.0.0.1", "varnholt") if name in said.all] == []
+
+
 @pytest.mark.parametrize("gone", ["records.sqlite", "fecallab.json"])
 def test_a_missing_file_is_a_problem(gone, folder, fecallab):
     (folder / gone).unlink()

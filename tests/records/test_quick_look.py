@@ -27,7 +27,7 @@ def test_a_folder_is_told_by_its_last_line(folder: Path) -> None:
     with open_records(folder) as store:
         assert look.line == store.seal().line > 1
     assert look.follows and look.writable and look.last_recorded == NOW
-    assert look.place == "SQLite in the folder"
+    assert not look.on_server
 
 
 def test_a_name_that_was_taken_out_breaks_nothing(folder: Path) -> None:
@@ -44,7 +44,7 @@ def test_records_on_a_server_are_looked_at_there_and_named_without_their_address
     address = new_postgresql().replace("postgresql+psycopg", "postgresql").replace(":@", "@")
     move_to_server(folder, address, NOW)
     look = quick_look(folder)
-    assert look.place == "PostgreSQL on a server" and look.trouble is None
+    assert look.on_server and look.trouble is None
     assert look.follows and look.revision == HEAD and look.last_recorded == NOW
 
 
