@@ -106,11 +106,17 @@ class _Maker:
 
     def clip(self) -> None:
         path = self.drawn_clip()
-        if path is None:
-            return
-        dock = self.open(self.slides("tortoise_wet_mount_1"), um_per_px=0.25, method="direct_saline_smear")
+        dock = self.open(self.slides("tortoise_wet_mount_1"), um_per_px=0.4, method="direct_saline_smear")
         dock.add_pictures([path])
-        dock.control.press("Alt-Right")
+        dock.session.set_scale(0.4)
+        dock.control.press("T")
+        end = time.monotonic() + 120
+        while dock.control.moving is None and time.monotonic() < end:
+            self.pause(0.2)
+        for _ in range(45):
+            dock.control.press("Alt-Right")
+        dock.control.press("C")
+        dock.control.use_name("flagellate")
         self.shot(dock, "clip")
         dock.shut()
 
@@ -144,26 +150,17 @@ class _Maker:
         rows = y + along * np.sin(turn) + across * np.cos(turn)
         return zip(columns, rows, strict=True)
 
-    def drawn_clip(self) -> Path | None:
-        try:
-            import av
-        except ImportError:
-            return None
-        from napari_fecallab.sample_data import drawn_clip
+    def drawn_clip(self) -> Path:
+        """Draw a wet mount in which flagellates swim and grains tremble in a slow stream."""
+        from fecallab.imaging.motility.drawn import ClipSpec, draw_clip
+        from fecallab.imaging.motility.film import write_video
 
-        frames = drawn_clip()[0][0]
-        path = self.work / "swimmers.mp4"
-        with av.open(str(path), "w") as container:
-            stream = container.add_stream("mpeg4", rate=30)
-            stream.height, stream.width = frames.shape[1:]
-            stream.pix_fmt = "yuv420p"
-            for frame in frames:
-                container.mux(
-                    stream.encode(
-                        av.VideoFrame.from_ndarray(frame, format="gray8").reformat(format="yuv420p")
-                    )
-                )
-            container.mux(stream.encode())
+        spec = ClipSpec(
+            seconds=3.0, fps=25.0, swimmers=9, trembling=22, stuck=18, stream_um_s=(4.0, 0.0), turning=0.4
+        )
+        drawn = draw_clip(spec, 11)
+        path = self.work / "wet mount.mp4"
+        write_video(path, zip(drawn.times_s, drawn.frames, strict=True), spec.fps)
         return path
 
     def open(

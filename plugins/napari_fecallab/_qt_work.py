@@ -56,7 +56,7 @@ class WorkBar(QWidget):
         worker: Any = create_worker(work)
         worker.yielded.connect(lambda at: self._at(worker, *at))
         worker.returned.connect(lambda end: self._ended(worker, end, done, failed))
-        worker.finished.connect(steps.close)  # what was stopped lets go of its files and threads
+        worker.finished.connect(lambda: steps.close())  # what was stopped lets go of its files and threads
         self._worker, self._failed = worker, failed
         worker.start()
 

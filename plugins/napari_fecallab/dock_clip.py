@@ -13,11 +13,11 @@ if TYPE_CHECKING:
     from napari_fecallab.views import FieldView
 
 SIGNS = {
-    "swimming": "\u25b3",
-    "cannot-tell": "\u2715",
-    "drifting": "\u25c6",
-    "trembling": "\u25cf",
-    "stuck": "\u25a0",
+    "swimming": "△",
+    "cannot-tell": "✕",
+    "drifting": "◆",
+    "trembling": "●",
+    "stuck": "■",
 }
 """The shapes on the canvas, as letters."""
 NO_CLIP = "This field is no clip."
@@ -39,20 +39,16 @@ def clip_page(view: FieldView | None, found: MotilityResult | None) -> str:
     if found is None:
         return lines_of([*kept, HOW, *([NO_SCALE] if view.um_per_px is None else [])])
     facts = moving_facts(found)
-    parts = [f"<p><b>{escape(facts.headline)}</b></p>", lines_of(facts.lines)]
-    parts.append(
-        table_of([(f"{SIGNS[row.kind]} {row.number} {row.words}", row.means) for row in facts.kinds])
-    )
-    if facts.swimmers:
-        parts.append(lines_of([one.line for one in facts.swimmers]))
-        rest = len(found.of_kind("swimming")) - len(facts.swimmers)
-        parts.append(lines_of([*([f"\u2026 and {rest} more"] if rest else []), NO_DIAGNOSIS]))
-    parts.append(lines_of([f"Note: {note}" for note in facts.notes]))
     if facts.assessable and not view.swimming:
-        how = (
-            "C and a number keep how many swim under a name."
-            if facts.swimmers
-            else "C keeps that nothing swims."
-        )
-        kept.append(how)
-    return "".join([*parts, lines_of(kept)])
+        named = "C and a number keep how many swim under a name."
+        kept.append(named if facts.swimmers else "C keeps that nothing swims.")
+    kinds = table_of((f"{SIGNS[row.kind]} {row.number} {row.words}", row.means) for row in facts.kinds)
+    parts = [f"<p><b>{escape(facts.headline)}</b></p>", lines_of([*kept, *facts.lines]), kinds]
+    if facts.swimmers:
+        parts.append(lines_of(one.line for one in facts.swimmers))
+        rest = len(found.of_kind("swimming")) - len(facts.swimmers)
+        more = [f"… and {rest} more"] if rest else []
+        like = [f"{facts.moves_like} {NO_DIAGNOSIS}"] if facts.moves_like else []
+        parts.append(lines_of([*more, *like]))
+    parts.append(lines_of(f"Note: {note}" for note in facts.notes))
+    return "".join(parts)

@@ -185,6 +185,8 @@ class FieldLayers:
                 frames, axis_labels=axes, rgb=frames.ndim == 4, multiscale=False, name=PICTURE
             )
             self._put(PICTURE, image, bottom=True)
+            dark = float(np.median(np.asarray(frames[0]))) < 0.3 * 255
+            self.marks.word_colour = "white" if dark else "black"
             self.viewer.dims.set_point(0, 0)
         self.look_at_all()
         self.make_active()
@@ -256,7 +258,9 @@ class FieldLayers:
         with self._at_work():
             self._take_away(*TRACK_LAYERS)
             if found is not None and shown is not None:
-                for name, layer in track_layers(found, shown, self.screen_per_px).items():
+                for name, layer in track_layers(
+                    found, shown, self.screen_per_px, self.marks.word_colour
+                ).items():
                     self._put(name, layer)
                 self.make_active()
 

@@ -35,7 +35,9 @@ SYMBOL_OF = {
 }
 
 
-def track_layers(found: MotilityResult, shown: NDArray[np.intp], screen_per_px: float) -> dict[str, Layer]:
+def track_layers(
+    found: MotilityResult, shown: NDArray[np.intp], screen_per_px: float, word_colour: str = "black"
+) -> dict[str, Layer]:
     """Make the layers of a clip.
 
     Parameters
@@ -45,6 +47,8 @@ def track_layers(found: MotilityResult, shown: NDArray[np.intp], screen_per_px: 
         For every frame that was worked on, its place in the stack on the canvas.
     screen_per_px : float
         Screen pixels per pixel of the clip.
+    word_colour : str, optional
+        Of the swimmers' numbers.
 
     Returns
     -------
@@ -56,7 +60,7 @@ def track_layers(found: MotilityResult, shown: NDArray[np.intp], screen_per_px: 
         if kind != "stuck" and found.of_kind(kind):
             made[f"tracks {kind}"] = _tracks(kind, found.of_kind(kind), shown, found.fps)
     for name, kinds in ((SHAPES, SHAPED), (NUMBERS, NUMBERED)):
-        layer = _shapes(name, kinds, found, shown, screen_per_px)
+        layer = _shapes(name, kinds, found, shown, screen_per_px, word_colour)
         if layer is not None:
             made[name] = layer
     return {name: made[name] for name in TRACK_LAYERS if name in made}
@@ -102,7 +106,12 @@ def _tracks(kind: str, bodies: tuple[MovingBody, ...], shown: NDArray[np.intp], 
 
 
 def _shapes(
-    name: str, kinds: tuple[str, ...], found: MotilityResult, shown: NDArray[np.intp], screen_per_px: float
+    name: str,
+    kinds: tuple[str, ...],
+    found: MotilityResult,
+    shown: NDArray[np.intp],
+    screen_per_px: float,
+    word_colour: str,
 ) -> Points | None:
     from fecallab.imaging.motility.paint import KIND_STYLE
 
@@ -121,7 +130,7 @@ def _shapes(
     if not rows:
         return None
     numbered = kinds == NUMBERED
-    words = {"string": "{number}", "size": 9, "color": "white", "anchor": "upper_left"}
+    words = {"string": "{number}", "size": 11, "color": word_colour, "anchor": "upper_left"}
     return quiet_points(
         np.concatenate(rows),
         name=name,

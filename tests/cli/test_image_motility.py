@@ -116,7 +116,7 @@ def test_a_clip_that_cannot_answer_is_an_answer(fecallab: Run, tmp_path: Path) -
     assert found["reasons"][0]["code"] == "clip-too-short" and found["reasons"][0]["next"]
 
 
-def with_exam(fecallab: Run) -> None:
+def with_exam(fecallab: Run, read_at: str = "2025-03-04 08:40") -> None:
     for words in (
         ("records", "make", "."),
         ("animal", "add", "Saffron", "--species", "Testudo hermanni"),
@@ -131,7 +131,7 @@ def with_exam(fecallab: Run) -> None:
             "--form",
             "soft",
         ),
-        ("exam", "add", "S1", "--method", "direct_saline_smear", "--read-at", "2025-03-04 08:40"),
+        ("exam", "add", "S1", "--method", "direct_saline_smear", "--read-at", read_at),
     ):
         said = fecallab(*words)
         assert said.code == 0, said.all
@@ -196,15 +196,22 @@ def test_a_rate_that_was_given_and_a_folder_of_pictures_are_said_with_the_readin
     assert kept is not None and kept.fps == 20
 
 
-def test_a_clip_in_which_nothing_swims_is_no_negative_by_itself(fecallab: Run, films: Path) -> None:
-    with_exam(fecallab)
+@pytest.mark.parametrize("read_at", ["2025-03-04 08:40", "2025-03-04 13:30"], ids=["fresh", "old"])
+def test_a_clip_in_which_nothing_swims_is_no_negative_by_itself(
+    fecallab: Run, films: Path, read_at: str
+) -> None:
+    with_exam(fecallab, read_at)
     said = fecallab(
         "exam", "read-clip", "E1-1", films / "still.mp4", "--um-per-px", "0.8", "--objective", "40"
     )
     assert said.code == 0, said.all
     assert "motility not assessable" in said.out
     shown: dict[str, Any] = fecallab("exam", "show", "E1", "--target", "flagellate", "--json").json
-    assert "negative" not in str(shown.get("result", ""))
+    (judged,) = [one for one in shown["judged"] if one["target"] == "flagellate"]
+    assert judged["result"] == "inconclusive"
+    reasons = " ".join(one["text"] for one in judged["reasons"])
+    assert "Motility not assessable" in reasons
+    assert ("minutes of passage? No" in reasons) is (read_at > "2025-03-04 09:20"), reasons
 
 
 def test_a_clip_that_cannot_answer_is_not_recorded(fecallab: Run, tmp_path: Path) -> None:
