@@ -16,6 +16,7 @@ from fecallab.cli.sample import check_stools_of, checked_times
 from fecallab.domain.animal import Weighing
 from fecallab.domain.errors import BadInput
 from fecallab.domain.sample import Sample
+from fecallab.records.finding import refuse_code_as_name
 
 _ANY_CODE = {"animal": "A1", "sample": "S1", "same_stool_as": "S1", "case": "C1", "plan": "P1"}
 """Codes that stand in for references while the rest of a fact is checked."""
@@ -52,7 +53,6 @@ def owner_of(batch: Batch, sheet: Sheet, row: Row) -> str:
 def add_animals(batch: Batch, rows: Rows) -> None:
     """Take in the rows of animals."""
     from fecallab.records.clean import name_key
-    from fecallab.records.rows import kind_of_code
 
     lines: dict[str, str] = {}
     for sheet, row in rows:
@@ -61,11 +61,7 @@ def add_animals(batch: Batch, rows: Rows) -> None:
         if not name:
             continue
         try:
-            if kind_of_code(name.strip().upper()) is not None:
-                text = f"The name {name!r} looks like a code of the records."
-                raise BadInput(
-                    text, next="Give a name that is no letter with a number.", code="name-like-code"
-                )
+            refuse_code_as_name(name)
             if key in lines:
                 text = f"{name!r} stands in {lines[key]} already; capitals make no difference."
                 raise BadInput(

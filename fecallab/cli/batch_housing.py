@@ -13,6 +13,7 @@ from fecallab.cli.batch_typed import Row
 from fecallab.domain.errors import BadInput
 from fecallab.domain.housing import Arrival, Enclosure, Sharing, Stay
 from fecallab.domain.spoken import number_of, say_date
+from fecallab.records.finding import refuse_code_as_name
 
 if TYPE_CHECKING:
     from fecallab.domain.housing import ArrivalMember
@@ -54,7 +55,6 @@ class HousingBatch:
 def add_enclosures(batch: Batch, rows: Rows) -> None:
     """Take in the rows of enclosures."""
     from fecallab.records.clean import name_key
-    from fecallab.records.rows import kind_of_code
 
     known = {name_key(one.name): one.code for one in batch.reader.enclosures()} if rows else {}
     for sheet, row in rows:
@@ -63,11 +63,7 @@ def add_enclosures(batch: Batch, rows: Rows) -> None:
         if not key:
             continue
         try:
-            if kind_of_code(name.strip().upper()) is not None:
-                text = f"The name {name!r} looks like a code of the records."
-                raise BadInput(
-                    text, next="Give a name that is no letter with a number.", code="name-like-code"
-                )
+            refuse_code_as_name(name)
             if key in batch.housing.enclosures:
                 text = f"{name!r} stands further up already; capitals make no difference."
                 raise BadInput(text, next="Give every enclosure once.", code="name-twice")

@@ -128,6 +128,10 @@ MOST_GROUPS = 40
 """How many contact groups are listed for a person; ``--json`` has all."""
 
 
+def _when(day: date | None, today: date) -> str:
+    return "now" if day is None or day <= today else f"from {say_date(day)}"
+
+
 def _group_lines(groups: list[ArrivalDue], today: date) -> list[str]:
     """Return what comes next for the contact groups of arrivals."""
     from fecallab.cli.words import table
@@ -135,9 +139,7 @@ def _group_lines(groups: list[ArrivalDue], today: date) -> list[str]:
     rows = []
     for one in groups[:MOST_GROUPS]:
         names = ", ".join(one.names[:4]) + (f" and {len(one.names) - 4} more" if len(one.names) > 4 else "")
-        now_already = one.on_or_after is None or one.on_or_after <= today
-        when = "now" if now_already else f"from {say_date(one.on_or_after)}"
-        rows.append([when, one.arrival, names, one.place or NO_PLACE, one.what])
+        rows.append([_when(one.on_or_after, today), one.arrival, names, one.place or NO_PLACE, one.what])
     if not rows:
         return []
     lines = [
@@ -158,9 +160,7 @@ def _lines(
         return ["Nothing is open."] if nothing else []
 
     def row(thing: Due) -> list[str]:
-        now_already = thing.on_or_after is None or thing.on_or_after <= today
-        when = "now" if now_already else f"from {say_date(thing.on_or_after)}"
-        return [when, thing.animal, thing.case, thing.what]
+        return [_when(thing.on_or_after, today), thing.animal, thing.case, thing.what]
 
     if not by_place:
         return [table(["when", "animal", "case", "what comes next"], [row(thing) for thing in things])]

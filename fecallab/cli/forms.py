@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from datetime import date
 from pathlib import Path
 from typing import Annotated, Any, Literal, TypeVar
@@ -285,7 +286,10 @@ def read_form(path: Path, kind: type[FormT]) -> FormT:
         if first["type"] == "missing":
             text = f"{name}: {place} is missing{more}."
         else:
-            text = f"{name}, {place}: {given} does not fit: {first['msg']}{more}."
+            said = first["msg"].replace("Input should", "it should")
+            said = said.replace("Extra inputs are not permitted", "there is no such key")
+            said = re.sub(r"\b\d{4}-\d\d-\d\d\b", r'"\g<0>"', said)
+            text = f"{name}, {place}: {given} does not fit: {said}{more}."
         raise BadInput(text, next="Correct it and repeat.", code="form-value") from None
     except (ValueError, RecursionError) as error:
         text = f"{name} is no JSON object that can be read: {str(error)[:120]}."

@@ -15,7 +15,7 @@ from fecallab.domain.plan import RuleWord
 from fecallab.records import rows, schema, trees
 from fecallab.records.clean import clean
 from fecallab.records.columns import broken_rule
-from fecallab.records.finding import one_row
+from fecallab.records.finding import one_row, refuse_code_as_name
 from fecallab.records.rows import Kind
 
 REFERENCES = {
@@ -119,12 +119,7 @@ class Adding:
         """Refuse a name that another animal (or enclosure) has already, or that looks like a code."""
         table = kind.table
         name = row["name"].strip()
-        if rows.kind_of_code(name.upper()) is not None:
-            raise BadInput(
-                f"The name {name!r} looks like a code of the records.",
-                next="Give a name that is no letter with a number.",
-                code="name-like-code",
-            )
+        refuse_code_as_name(name)
         same = trees.facts(
             self.connection, kind, table.c.name_key == row["name_key"], table.c.code != row["code"]
         )

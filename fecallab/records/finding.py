@@ -37,6 +37,25 @@ def find_animal(connection: Connection, name_or_code: str) -> Animal:
     raise BadInput(f"No animal is called {asked!r} here.", next=following, code="unknown-animal")
 
 
+def refuse_code_as_name(name: str) -> None:
+    """Refuse a name that has the form of a code: what is typed is looked up as a code first.
+
+    Raises
+    ------
+    BadInput
+        ``name-like-code``, with names that can be had.
+    """
+    word = name.strip()
+    kind = rows.kind_of_code(word.upper())
+    if kind is not None:
+        raise BadInput(
+            f"The name {word!r} looks like a code of the records ({kind.name}); by such a word only the code"
+            " would be found.",
+            next=f'Give a name that is no letter with a number, such as "tub {word}" or "{word[0]} {word[1:]}".',
+            code="name-like-code",
+        )
+
+
 def one_row(connection: Connection, kind: Kind, code: str) -> sa.RowMapping:
     """Return the current row of a code, or say why there is none."""
     asked = code.strip().upper()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 from difflib import get_close_matches
 from functools import cache
@@ -12,6 +13,7 @@ from fecallab.domain.signs import Sign
 from fecallab.domain.taxon import HOST_GROUPS
 from fecallab.reference.hosts import hosts, lineage
 from fecallab.reference.tables import number, parts, read_rows
+from fecallab.reference.taxa import resolve_taxon
 
 
 @cache
@@ -82,13 +84,16 @@ def groups_of(animal: Animal) -> tuple[str, ...]:
     --------
     >>> "monitor" in groups_of(Animal(name="Tilo", species="savannah monitor", host_group="lizard"))
     True
-    >>> "monitor" in groups_of(Animal(name="Saffron", species="bearded dragon", host_group="lizard"))
+    >>> "monitor" in groups_of(Animal(name="Saffron", species="Pogona vitticeps", host_group="lizard"))
     False
+    >>> groups_of(Animal(name="Rue", species="Uromastyx acanthinura", host_group="lizard"))[:2]
+    ('uromastyx', 'agamid')
     """
-    try:
-        return lineage(animal.species)
-    except BadInput:
-        known = lineage(animal.host_group)
+    taxon = resolve_taxon(animal.species) if animal.species else None
+    for name in (animal.species, *((taxon.name, taxon.genus) if taxon is not None else ())):
+        with suppress(BadInput):
+            return lineage(name)
+    known = lineage(animal.host_group)
     finer = (key for key, row in hosts().items() if row.kind == "group" and key not in HOST_GROUPS)
     return (*known, *(key for key in finer if animal.host_group in lineage(key)))
 

@@ -44,7 +44,7 @@ class Said:
 
 
 TO_COPY = re.compile(
-    r"'[^'\n]*'"  # quoted: what was given, as it was given
+    r"'[^'\n]*'|\"[^\"\n]*\""  # quoted: what was given, as it was given
     r"|\S*[/\\\\]\S*|\S+\.(?:pdf|html|csv|json|jpg|png|txt)\b"  # a file
     r"|(?:fecallab|Type:|--|[a-z_]+=)[^;.\n]*"  # a command, an option or a value to type
 )
