@@ -106,12 +106,21 @@ def at_once_words(mean: float, low: float | None, high: float | None) -> str:
     'nothing swims (95 % interval 0 to 3.7)'
     """
     within = (
-        f" (95 % interval {_short(low)} to {_short(high)})" if low is not None and high is not None else ""
+        f" (95 % interval {short_number(low)} to {short_number(high)})"
+        if low is not None and high is not None
+        else ""
     )
-    return f"{_short(mean)} swim at once on average{within}" if mean else f"nothing swims{within}"
+    return f"{short_number(mean)} swim at once on average{within}" if mean else f"nothing swims{within}"
 
 
-def _short(value: float) -> str:
+def short_number(value: float) -> str:
+    """Return how many swim as it is read: one figure behind the point below ten.
+
+    Examples
+    --------
+    >>> short_number(6.55), short_number(3.0), short_number(12.4)
+    ('6.5', '3', '12')
+    """
     return f"{value:.1f}".removesuffix(".0") if value < 10 else f"{value:.0f}"
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fecallab.domain.checked import positive_number, whole_count
+from fecallab.domain.clip_words import short_number
 from fecallab.domain.errors import BadInput
 from fecallab.domain.exam import method_words
 from fecallab.domain.field import FIELD_NUMBER_RANGE_MM, OBJECTIVE_RANGE
@@ -296,5 +297,5 @@ def _swimming_words(place: Field) -> str:
     if place.swimming is None:
         return ""
     mean, low, high = place.swimming
-    within = f" ({low:.3g} to {high:.3g})" if low is not None and high is not None else ""
-    return f"{mean:.3g} at once{within}"
+    within = f" ({short_number(low)} to {short_number(high)})" if low is not None and high is not None else ""
+    return f"{short_number(mean)} at once{within}"
