@@ -70,9 +70,9 @@ def _program() -> Iterator[Check]:
         yield Check("the word fecallab", "found")
     else:
         yield note(
-            *("the word fecallab", "not found", "not-on-path"),
-            "A terminal does not find the program by its name alone.",
-            _whole_way(),
+            "the word fecallab",
+            "not found",
+            Reason("not-on-path", "A terminal does not find the program by its name alone.", _whole_way()),
         )
 
 
@@ -94,9 +94,13 @@ def _system() -> Iterator[Check]:
         yield Check("language and letters", said)
     except (UnicodeEncodeError, LookupError):
         yield note(
-            *("language and letters", said, "letters-missing"),
-            "This terminal cannot show every sign (µ, ×, ≥); plain ones stand in their place.",
-            "Nothing is lost. To see them, set: PYTHONUTF8=1",
+            "language and letters",
+            said,
+            Reason(
+                "letters-missing",
+                "This terminal cannot show every sign (µ, ×, ≥); plain ones stand in their place.",
+                "Nothing is lost. To see them, set: PYTHONUTF8=1",
+            ),
         )
     set_here = sorted(name for name in os.environ if name.startswith("FECALLAB_"))
     yield Check("settings in the environment", ", ".join(set_here) or "none")
@@ -131,9 +135,13 @@ def _window(known: list[Library]) -> Iterator[Check]:
         return
     if any(importlib.util.find_spec(name) is None for name in ("napari", "qtpy", "napari_fecallab")):
         yield note(
-            *("marking window", "not installed", "window-missing"),
-            "The marking window is not installed; every other command works without it.",
-            f'To have it: {_pip()} install "fecallab[napari]"',
+            "marking window",
+            "not installed",
+            Reason(
+                "window-missing",
+                "The marking window is not installed; every other command works without it.",
+                f'To have it: {_pip()} install "fecallab[napari]"',
+            ),
         )
         return
     if not sys.platform.startswith("linux"):
@@ -141,9 +149,13 @@ def _window(known: list[Library]) -> Iterator[Check]:
         return
     if not (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")):
         yield note(
-            *("marking window", "installed; no screen", "no-screen"),
-            "There is no screen here to open a window on.",
-            "Count at the eyepiece instead: fecallab exam tally",
+            "marking window",
+            "installed; no screen",
+            Reason(
+                "no-screen",
+                "There is no screen here to open a window on.",
+                "Count at the eyepiece instead: fecallab exam tally",
+            ),
         )
         return
     lacking = [package for library, package in LINUX_WINDOW_PARTS if not _can_load(library)]
@@ -191,7 +203,7 @@ def _disk(folder: Path) -> Check:
         return problem("free disk", said, reason)
     if free_mb < DISK_LOW_MB:
         text = f"Only {said} are free; pictures need room."
-        return note("free disk", said, "disk-low", text, "Free some space soon.")
+        return note("free disk", said, Reason("disk-low", text, "Free some space soon."))
     return Check("free disk", said)
 
 

@@ -35,6 +35,6 @@ def problem(name: str, found: str, reason: Reason) -> Check:
     return Check(name, found, PROBLEM, reason)
 
 
-def note(name: str, found: str, code: str, text: str, next: str) -> Check:
+def note(name: str, found: str, reason: Reason) -> Check:
     """Return what is good to know and stops nothing."""
-    return Check(name, found, NOTE, Reason(code, text, next))
+    return Check(name, found, NOTE, reason)

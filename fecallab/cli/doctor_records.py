@@ -55,9 +55,13 @@ def _looked_into(folder: Path) -> tuple[Path, datetime | None, list[Check]]:
     if look.revision != look.newest:
         found.append(
             note(
-                *("schema", f"{look.revision}, newest {look.newest}", "older-schema"),
-                "The records are of an older fecallab.",
-                "The next command that opens them brings them up to date; back them up first.",
+                "schema",
+                f"{look.revision}, newest {look.newest}",
+                Reason(
+                    "older-schema",
+                    "The records are of an older fecallab.",
+                    "The next command that opens them brings them up to date; back them up first.",
+                ),
             )
         )
     else:
@@ -74,7 +78,9 @@ def _looked_into(folder: Path) -> tuple[Path, datetime | None, list[Check]]:
     if saved.line:
         step = "Type: fecallab records backup FOLDER_ON_ANOTHER_DISK"
         found.append(
-            note("last backup", said, "backup-old", "A disk that fails takes everything with it.", step)
+            note(
+                "last backup", said, Reason("backup-old", "A disk that fails takes everything with it.", step)
+            )
         )
     else:
         found.append(Check("last backup", said))
