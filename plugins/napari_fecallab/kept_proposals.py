@@ -93,7 +93,7 @@ def as_offered(one: Found, host: str, method: str) -> Proposal:
         width_um=one.width_um,
         width_half_um=one.width_half_width_um,
         angle_deg=one.angle_deg,
-        words=said.words,
+        words=said.words.split(", only")[0],
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fecallab.domain.spoken import number_of
+from napari_fecallab.layers import DASHES, PROPOSALS
 from napari_fecallab.window_base import NO_PICTURE, STILL_READING
 from napari_fecallab.window_measures import MeasureControl
 
@@ -83,16 +84,20 @@ class ActControl(MeasureControl):
         """Store a zero and go on."""
         self._did(self.session.nothing_here())
         message = self.message
-        if self.session.proposals():
+        self._show_proposals()
+        if self._proposals:
             self.say(f"{message}. Proposals wait in this field: P goes to them, Space goes on.")
             return
         self._show(self.session.next_field())
         self.say(message)
 
     def do_hide_marks(self) -> None:
-        """Look under the marks."""
+        """Look under the marks, and under what is proposed."""
         layer = self.layers.marks.layer
         layer.visible = not layer.visible
+        for name in (PROPOSALS, DASHES):
+            if name in self.viewer.layers:
+                self.viewer.layers[name].visible = layer.visible
         self._tell("layers")
 
     def do_back_to_marks(self) -> None:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fecallab.domain.errors import FecallabError
 from napari_fecallab.layers import FieldLayers
+from napari_fecallab.layers_marks import BESIDE
 from napari_fecallab.window_background import AtOnce, Background
 from napari_fecallab.window_keys import KEYS, all_keys, bind, unbind
 
@@ -182,7 +184,7 @@ class FieldControl:
         self.layers.marks.show(marks, self.layers.um_per_px, self.layers.screen_per_px)
         self.layers.show_measures(marks, self.drawing)
         self._proposals = self.session.proposals()
-        self.layers.show_proposals(self._proposals)
+        self.layers.show_proposals([_in_short_lines(one) for one in self._proposals])
 
     def take_facts(self, uid: str, facts: PictureFacts) -> None:
         """Show what was found in the picture of a field: the edge of the lit circle, and what is wrong."""
@@ -248,7 +250,7 @@ class FieldControl:
         now = self.session.proposals()
         if now != self._proposals:
             self._proposals = now
-            self.layers.show_proposals(now)
+            self.layers.show_proposals([_in_short_lines(one) for one in now])
 
     def _mark_or_none(self, uid: str) -> MarkView | None:
         try:
@@ -304,3 +306,9 @@ class FieldControl:
     def press(self, key: str) -> bool:
         """Do what a key means (see `MarkingControl`)."""
         raise NotImplementedError
+
+
+def _in_short_lines(view: ProposalView) -> ProposalView:
+    """Return a proposal whose words stand beside it in short lines, so that they hide little of the picture."""
+    lines = view.words.replace(" or ", "\nor ").replace(", ", "\n").split("\n")
+    return replace(view, words=f"\n{BESIDE}".join(lines))

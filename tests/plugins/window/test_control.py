@@ -222,6 +222,10 @@ def test_proposals_come_after_reading_and_are_accepted_named_or_put_away_by_key(
     layer = control.viewer.layers["proposals"]
     assert len(layer.data) == 3 and {str(s.value) for s in layer.symbol} == {"ring"}
     dashes = control.viewer.layers["outlines of proposals"]
+    control.press("H")
+    assert not layer.visible and not dashes.visible
+    control.press("H")
+    assert layer.visible and dashes.visible
     assert not dashes.editable and np.allclose(dashes.scale, 0.65)
     around = np.ptp(dashes.data[:24, 0], axis=0)[::-1]
     assert around == pytest.approx((1.35 * 70 / 0.65, 1.35 * 30 / 0.65), rel=0.05)
