@@ -16,6 +16,8 @@ from fecallab.imaging.motility.adequate import FLOWING_MOST, FLOWING_SOME, hindr
 from fecallab.imaging.motility.clips import Clip, Pixels, open_clip
 from fecallab.imaging.motility.decide import (
     Judged,
+    bends_itself,
+    goes_evenly,
     join_swimmers,
     judge_rest,
     reach_um,
@@ -25,7 +27,7 @@ from fecallab.imaging.motility.decide import (
 from fecallab.imaging.motility.flow import CARRIED, foretold
 from fecallab.imaging.motility.link import link
 from fecallab.imaging.motility.manner import manner_of, moves_like
-from fecallab.imaging.motility.paths import Path, longest_run, path_of, smoothed
+from fecallab.imaging.motility.paths import Path, longest_run, path_of, smoothed, stays_on_glass
 from fecallab.imaging.motility.pipeline import Scene, Taken, take_in
 from fecallab.imaging.motility.result import MotilityResult, MovingBody
 from fecallab.imaging.motility.stream import Stream, common_stream
@@ -35,6 +37,7 @@ AVERAGE_PATH_S = 0.4
 """Window of the average path (own choice: the WHO manual leaves it to the instrument)."""
 _LEAST_SEEN_S, _LEAST_REACH_UM = 0.3, 5.0
 _LOOSE_UM_S = 1.5
+_LEAST_GUIDES = 3
 
 
 @dataclass(frozen=True)
@@ -107,6 +110,8 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
     known = np.isfinite(carried_share)
     many = int(np.sum(carried_share[known] > CARRIED)) >= 4
     flowing = float(np.mean(carried_share[known] > CARRIED)) if many else 0.0
+    guides = sum(one.seconds >= 0.4 and one.seen.mean() > 0.5 and not stays_on_glass(one) for one in rest)
+    lost = guides < _LEAST_GUIDES and not stream.velocity_um_s.any()
     judged: list[Judged] = []
     for one, share in zip(swimmers, carried_share, strict=True):
         if flowing > FLOWING_MOST or (flowing > FLOWING_SOME and not share < CARRIED / 2):
@@ -114,9 +119,21 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
                 Judged(one, "cannot-tell", "moves as others do there or then: a current or a shaking picture")
             )
             continue
+        if lost and goes_evenly(one):
+            judged.append(
+                Judged(
+                    one, "cannot-tell", "straight and even as if carried; hardly anything drifts beside it"
+                )
+            )
+            continue
         if stream.only_drags(one):
             judged.append(
                 Judged(one, "cannot-tell", "keeps to the stream's line, slower or faster: another depth?")
+            )
+            continue
+        if bends_itself(one):
+            judged.append(
+                Judged(one, "swimming", "bends or turns of itself; a carried body keeps its outline")
             )
             continue
         clear = smoothed(one)

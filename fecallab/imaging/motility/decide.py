@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import median_filter
 from scipy.optimize import linear_sum_assignment
 
 from fecallab.domain.motility import diffusion_um2_s
@@ -17,6 +18,8 @@ Values = NDArray[np.float64]
 SLOWEST_UM_S = 4.0
 """Slower bodies are not called swimming (tuned on drawn clips: trembling and errors of the stream reach it)."""
 _GOING, _SIZEABLE_UM, _LONG_S, _GOING_LITTLE, _CREEPS_UM_S, _MOSTLY = 10.0, 4.0, 0.4, 2.5, 2.5, 0.6
+_LONG_UM, _LONG_BODY_S, _BENDING, _SAME_WAY = 30.0, 0.5, 0.06, 0.85
+_EVEN_UM = 0.6
 _Z, _LEAST_S, _LEAST_REACH_UM, _SEEN = 4.0, 0.3, 5.0, 0.7
 _WINDOW_S, _FILL_S, _JOIN_S = 0.2, 0.35, 0.8
 
@@ -49,9 +52,32 @@ def swimming_stretches(path: Path, stream_um_s: Values | None = None) -> list[Pa
     usual = path.seconds / (n - 1)
     runs = _runs(moving, fill=round(_FILL_S / usual), least=max(4, round(_LEAST_S / usual)))
     parts = [part for part in (path.part(a, b) for a, b in runs) if _swims(part, stream_um_s)]
-    if sum(map(len, parts)) < _MOSTLY * n and _gets_away(path, stream_um_s):
-        return [path]  # slow, or with pauses: seen over the whole time only
+    if sum(map(len, parts)) < _MOSTLY * n and (_gets_away(path, stream_um_s) or bends_itself(path)):
+        return [path]  # slow, with pauses, or on the spot: seen over the whole time only
     return parts
+
+
+def bends_itself(path: Path) -> bool:
+    """Return whether a long body changes its outline, smoothly and with the same area: a carried thing keeps its own.
+
+    Trembling turns or bends nothing of that size (own limits, tuned on drawn worms).
+    """
+    area, length, width, angle = path.size.T[:4]
+    if float(np.median(length)) < _LONG_UM or path.seconds < _LONG_BODY_S:
+        return False
+    usual = path.seconds / (len(path) - 1)
+    whole = path.seen & (np.abs(area / np.median(area) - 1) < 0.25)
+    lag = max(1, round(0.1 / usual))
+    if whole.mean() >= 0.55 and whole.sum() >= 3 * lag + 4:
+        change = length[whole] - length[whole].mean()
+        smooth = float((change[lag:] * change[:-lag]).mean()) / max(float((change**2).mean()), 1e-9)
+        if change.std() > _BENDING * length[whole].mean() and smooth > 0.4:
+            return True
+    nearby = median_filter(area, 2 * max(2, round(0.15 / usual)) + 1, mode="nearest")
+    told = path.seen & (np.abs(area / nearby - 1) < 0.2) & (length > 1.8 * width)
+    if told.mean() < 0.5:
+        return False
+    return bool(np.hypot(np.cos(2 * angle[told]).mean(), np.sin(2 * angle[told]).mean()) < _SAME_WAY)
 
 
 def _gets_away(path: Path, stream_um_s: Values | None) -> bool:
@@ -98,6 +124,16 @@ def _too_far_for_its_size(part: Path, way: Values, stream_um_s: Values | None) -
         line = stream_um_s / stream
         across = abs(float(way[0] * line[1] - way[1] * line[0]))
     return bool(across > limit or far > 1.5 * limit + (SLOWEST_UM_S + 0.15 * stream) * part.seconds)
+
+
+def goes_evenly(path: Path) -> bool:
+    """Return whether a path is straight and even within what trembling allows, as that of a carried thing is."""
+    t = path.times_s - path.times_s.mean()
+    slope = (t[:, None] * path.xy_um).sum(axis=0) / (t**2).sum()
+    off = path.xy_um - path.xy_um.mean(axis=0) - t[:, None] * slope
+    width = max(float(np.median(path.size[:, 2])), 1.0)
+    allowed2 = _EVEN_UM**2 + 2 * diffusion_um2_s(width / 2) * path.seconds / 5
+    return float((off**2).sum(axis=1).mean()) < allowed2
 
 
 def reach_um(path: Path) -> float:

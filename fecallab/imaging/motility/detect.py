@@ -16,7 +16,7 @@ from fecallab.imaging.motility.steady import Grey, Mask
 _FINE, _WIDE = 0.8, 1.2  # working pixels
 _LOW, _HIGH = 4.0, 7.5  # times the noise
 _FAINT = 0.10  # of the strong bodies' peak
-_NECK = 0.62
+_NECK, _LONGEST_PART = 0.62, 3.2
 _STUCK_CONTRAST = 0.02  # of the light
 COLUMNS = ("x", "y", "area", "length", "width", "angle", "peak")
 Table = NDArray[np.float64]
@@ -215,7 +215,10 @@ def _necked(whole: Table, x: Whole, y: Whole, weight: Real) -> Table:
         return whole[None]
     spots = np.array(heads)
     near = np.argmin((y[:, None] - top - spots[:, 0]) ** 2 + (x[:, None] - left - spots[:, 1]) ** 2, axis=1)
-    return _moments(near, x.astype(float), y.astype(float), weight, len(heads))
+    parts = _moments(near, x.astype(float), y.astype(float), weight, len(heads))
+    thick = 2 * deep[spots[:, 0], spots[:, 1]]
+    # a long body, bent or banded, narrows here and there; two that touch are each about as wide as long
+    return whole[None] if (parts[:, 7] > _LONGEST_PART * thick).any() else parts
 
 
 def _apart(deep: Table, one: tuple[int, int], other: tuple[int, int]) -> bool:

@@ -16,7 +16,7 @@ FASTEST_UM_S = 300.0
 _LENGTHS_S = 14.0  # body lengths per second of the fastest (own choice)
 _MEMORY_S, _FEW = 0.34, 3
 _YOUNG_S, _KNOWN, _SURE, _TOGETHER_S, _COVERED_S = 0.1, 3, 6, 1.2, 0.5
-_LARGER, _SMALL, _WITHIN = 1.2, 0.2, 0.5
+_LARGER, _SMALL, _WITHIN, _SLENDER, _STIFF_UM, _UNLIKE = 1.2, 0.2, 0.5, 3.0, 25.0, 2.5
 _FAR = 1e6
 
 
@@ -85,11 +85,15 @@ def _followed(tables: Sequence[Values], times_s: Values) -> tuple[list[Track], l
             offset = table[None, :, :2] - foreseen[:, None]
             far = np.hypot(offset[..., 0], offset[..., 1])
             unlike = ((sizes[:, None] - size[None]) ** 2 * np.array([1.0, 0.6])).sum(axis=2)
+            like = np.abs(sizes[:, None, 0] - size[None, :, 0]) < _UNLIKE
             pace = np.hypot(speed[:, 0], speed[:, 1])[:, None]
             long = np.exp(
                 0.5 * sizes[:, :1]
             )  # about the length: the middle of a large body is told less finely
-            tight = 1.2 + 0.08 * long + (0.45 * pace + 12.0) * gap
+            bends = 0.1 * np.maximum(
+                forms[:, 1:2] - _STIFF_UM, 0
+            )  # the middle of a long body swings as it bends
+            tight = 1.2 + 0.08 * long + bends + (0.45 * pace + 12.0) * gap
             fastest = np.maximum(FASTEST_UM_S, _LENGTHS_S * long)
             wide = (
                 1.5 + np.where(known[:, None] < _KNOWN, fastest, np.minimum(60.0 + 1.3 * pace, fastest)) * gap
@@ -102,7 +106,7 @@ def _followed(tables: Sequence[Values], times_s: Values) -> tuple[list[Track], l
                 cut = np.ix_(who, open_to)
                 scale = reach[who]
                 cost = np.minimum((far[cut] / scale) ** 2 + 0.15 * unlike[cut], _FAR)
-                allowed = far[cut] <= scale
+                allowed = (far[cut] <= scale) & like[cut]
                 rows, columns = linear_sum_assignment(np.where(allowed, cost, 50.0))
                 good = allowed[rows, columns]
                 ours, theirs = np.flatnonzero(who)[rows[good]], np.flatnonzero(open_to)[columns[good]]
@@ -174,7 +178,14 @@ def _told_apart(
             continue
         mine = mine[np.argsort(depth[mine, body])[:2]]
         areas = forms[mine, 0]
-        if areas.min() < _SMALL * areas.max() or (inside[mine].sum(axis=1) > 1).any():
+        more = table[body, 2] > _LARGER * areas.max()
+        # hardly two of which one hides the other
+        slender = table[body, 3] > min(_SLENDER * table[body, 4], 1.5 * _STIFF_UM)
+        if (
+            (slender and not more)
+            or areas.min() < _SMALL * areas.max()
+            or (inside[mine].sum(axis=1) > 1).any()
+        ):
             continue
         axis = np.array([c[body], s[body]])
         order = np.sign((foreseen[mine[1]] - foreseen[mine[0]]) @ axis) or 1.0
@@ -188,7 +199,7 @@ def _told_apart(
             row[:2] += sign * way
             row[2:5] = forms[mine[k]]
             rows.append(row)
-            larger.append(table[body, 2] > _LARGER * areas.max())
+            larger.append(more)
         gone.append(body)
     if not gone:
         return table, np.zeros(len(table), bool), np.zeros(len(table), bool)

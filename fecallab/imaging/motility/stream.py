@@ -15,16 +15,17 @@ _STEEPEST_PER_S, _FAR_UM = 0.12, 6.0
 _LEAST_S = 0.4
 _LEAST_ERROR, _TURNS, _TREMBLE_S = 0.25, 20.0, 0.25  # µm/s
 _STAYS_UM_S, _MOST_STAYING = 1.2, 0.8
+_SMALL_UM, _SMALL_ODDS = 5.5, 1.7  # small things seldom swim (most flagellates are longer)
 _CARRIED_SHARES = (0.03, 0.1, 0.3, 0.6, 0.9)
 _USUAL_STREAM, _USUAL_CHANGE = 15.0, 5.0  # µm/s, and µm/s in 100 µm
 _SWIMMERS = ((0.3, 8.0), (0.5, 30.0), (0.2, 100.0))  # shares and spreads, µm/s
 _DIRECTIONS = [np.array([np.cos(a), np.sin(a)]) for a in np.arange(12) * np.pi / 12]
 _COST_EVEN, _COST_SHEAR, _COST_UNEVEN = (
     12.0,
-    16.0,
+    15.0,
     21.0,
 )  # log of the volume of the streams that could have been
-_REST_PER_S, _MOST_AT_REST = 0.5, 4.0  # what things at rest, loose or not, say for a fluid at rest
+_REST_PER_S, _MOST_AT_REST = 0.25, 2.0  # what things at rest, loose or not, say for a fluid at rest
 
 
 @dataclass(frozen=True)
@@ -229,7 +230,7 @@ def _votes_of(paths: Sequence[Path], middle_um: Values) -> _Votes:
     seconds = np.array([one.seconds for one in paths])
     tremble = np.array([_tremble_um2_s(one) for one in paths])
     # the slope of a path that trembles: variance 12 D / 5 T
-    error = np.sqrt(_LEAST_ERROR**2 + 2.4 * np.clip(tremble, 0.05, 2.0) / seconds)
+    error = np.sqrt(_LEAST_ERROR**2 + 2.4 * np.clip(tremble, 0.05, 0.4) / seconds)
     halves = np.array(
         [_slope(one.part(len(one) // 2, len(one))) - _slope(one.part(0, len(one) // 2)) for one in paths]
     )
@@ -237,6 +238,8 @@ def _votes_of(paths: Sequence[Path], middle_um: Values) -> _Votes:
     noise2 = 16 * (error**2 - _LEAST_ERROR**2) / 2 + 1.0
     calm = np.exp(-change2 / (2 * noise2)) / noise2
     wild = np.exp(-change2 / (2 * (noise2 + _TURNS**2))) / (noise2 + _TURNS**2)
+    lengths = np.array([float(np.median(one.size[:, 1])) for one in paths])
+    small = np.where(lengths < _SMALL_UM, _SMALL_ODDS, 1 / _SMALL_ODDS)
     weight = np.array([float(one.seen.mean()) ** 2 for one in paths])
     velocity = np.array([_slope(one) for one in paths])
     # the edge of a stuck thing may flicker and so seem loose: those that stay say little, however many
@@ -246,7 +249,7 @@ def _votes_of(paths: Sequence[Path], middle_um: Values) -> _Votes:
         design=np.column_stack([np.ones(len(at)), (at - middle_um) / 100.0]),
         velocity=velocity,
         error=error,
-        steady=(calm + 1e-12) / (0.6 * calm + 0.4 * wild + 1e-12),
+        steady=small * (calm + 1e-12) / (0.6 * calm + 0.4 * wild + 1e-12),
         weight=weight,
         word=np.array([_word(one) for one in paths]),
     )
