@@ -48,7 +48,7 @@ def clip_remark(file_name: str, sha256: str, fps: float | None = None, remark: s
     if before is not None and (before.sha, before.fps) == (sha256[:12], fps or None):
         return remark
     rate = f", {fps:g} frames per second" if fps else ""
-    name = file_name.replace(";", " ").strip() or "film"
+    name = " ".join(re.sub(r"[\x00-\x1f\x7f;]", " ", file_name).split()) or "film"
     return "; ".join([*_rest(remark), f"clip {name} ({sha256[:12]}){rate}"])
 
 
@@ -73,8 +73,15 @@ def clip_named(remark: str) -> NamedClip | None:
 
 
 def is_clip(reading: Reading) -> bool:
-    """Say whether a reading was made on a clip."""
-    return reading.mean_swimming is not None or clip_named(reading.remark) is not None
+    """Say whether a reading was made on a clip; a remark that only begins with the word is none.
+
+    Examples
+    --------
+    >>> is_clip(Reading(remark="clip of the slide holder is broken")), is_clip(Reading(mean_swimming=0.0))
+    (False, True)
+    """
+    named = clip_named(reading.remark)
+    return reading.mean_swimming is not None or (named is not None and named.sha != "")
 
 
 def counted_swimmers(tracks: int, mean_at_once: float) -> int:

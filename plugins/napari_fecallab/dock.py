@@ -11,6 +11,7 @@ from superqt.utils import qdebounced
 
 from fecallab.domain.errors import FecallabError
 from fecallab.domain.spoken import number_of
+from napari_fecallab.dock_clip import RateDialog
 from napari_fecallab.dock_dialogs import FinishDialog, HelpDialog, KeysDialog, NamesDialog
 from napari_fecallab.dock_panel import set_text
 from napari_fecallab.dock_proposals import ProposalsDialog
@@ -55,6 +56,7 @@ class MarkingDock(ShowingPanel):
             "change_keys": self.ask_keys,
             "to_dock": self.swap_focus,
             "play": self.play,
+            "ask_rate": self.ask_rate,
         }
         self.control.listeners.append(self._on_control)
         self.mouse = Mouse(viewer, self.control)
@@ -237,6 +239,13 @@ class MarkingDock(ShowingPanel):
             self._play_timer.stop()
         else:
             self._play_timer.start(max(15, round(1000 / max(self.control.layers.fps, 1.0))))
+
+    def ask_rate(self) -> None:
+        """Let the rate of a clip be typed, and work out what moves at that rate."""
+        if self.control.clip is None:
+            self.control.do_ask_rate()
+        else:
+            self._open(RateDialog(self.control.clip.fps, self.control.try_rate, self))
 
     def stop_playing(self) -> None:
         """Let a clip rest."""

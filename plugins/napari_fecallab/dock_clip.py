@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from html import escape
 from typing import TYPE_CHECKING
 
+from qtpy.QtWidgets import QDialogButtonBox, QDoubleSpinBox, QFormLayout, QLabel, QWidget
+
 from fecallab.report.moving import NO_DIAGNOSIS, moving_facts
+from napari_fecallab.dock_dialogs import SmallDialog
 from napari_fecallab.dock_words import lines_of, table_of
 
 if TYPE_CHECKING:
@@ -52,3 +56,36 @@ def clip_page(view: FieldView | None, found: MotilityResult | None) -> str:
         parts.append(lines_of([*more, *like]))
     parts.append(lines_of(f"Note: {note}" for note in facts.notes))
     return "".join(parts)
+
+
+class RateDialog(SmallDialog):
+    """Frames per second of a clip whose file has none or false ones."""
+
+    def __init__(self, says_fps: float, use: Callable[[float], None], parent: QWidget) -> None:
+        super().__init__("Rate of the clip", parent, 380, 200)
+        self._use = use
+        about = QLabel(
+            f"The file says {says_fps:.1f} frames per second. Slow motion is stored with a false rate:"
+            " type the one at which it was filmed, such as 120 or 240."
+        )
+        about.setWordWrap(True)
+        self.column.addWidget(about)
+        self.rate = QDoubleSpinBox()
+        self.rate.setRange(1.0, 10_000.0)
+        self.rate.setValue(says_fps)
+        self.rate.setAccessibleName("Frames per second")
+        form = QFormLayout()
+        form.addRow("frames per second", self.rate)
+        self.column.addLayout(form)
+        buttons = QDialogButtonBox(
+            QDialogButtonBox.StandardButton.Ok | QDialogButtonBox.StandardButton.Cancel
+        )
+        buttons.accepted.connect(self.use)
+        buttons.rejected.connect(self.reject)
+        self.column.addWidget(buttons)
+        self.rate.selectAll()
+
+    def use(self) -> None:
+        """Work out what moves at this rate."""
+        self.accept()
+        self._use(float(self.rate.value()))

@@ -72,6 +72,10 @@ class ClipControl(ProposalControl):
         else:
             self.work_out_moving(self.session.clip_rate())
 
+    def do_ask_rate(self) -> None:
+        """Without a window no rate can be typed."""
+        self.say("The rate is typed in the window." if self.clip is not None else NO_CLIP)
+
     def work_out_moving(self, fps: float | None = None) -> None:
         """Work out what moves in the clip that is shown, in the background.
 
@@ -93,6 +97,13 @@ class ClipControl(ProposalControl):
                 self.say(self._said_of(found))
 
         self.background.run(f"Working out what moves in {view.clip_name}", steps, done, self._not_worked_out)
+
+    def try_rate(self, fps: float) -> None:
+        """Work out what moves at another rate; what cannot be is one line."""
+        try:
+            self.work_out_moving(fps)
+        except FecallabError as error:
+            self._not_worked_out(error)
 
     def _not_worked_out(self, error: Exception) -> None:
         if not isinstance(error, FecallabError):

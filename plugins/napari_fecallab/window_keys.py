@@ -54,6 +54,7 @@ KEYS: tuple[KeyWords, ...] = (
     KeyWords("next_undone", ("W",), "next field that nothing was said of", FIELDS),
     KeyWords("play", ("B",), "play a clip, stop it", CLIPS),
     KeyWords("tell_moving", ("T",), "work out what moves in a clip; then hide the tracks, show them", CLIPS),
+    KeyWords("ask_rate", ("Shift-T",), "the same at another rate than the file says (slow motion)", CLIPS),
     KeyWords(
         "keep_swimmers", ("C",), "then a number: put how many swim into the field under that name", CLIPS
     ),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import struct
 import threading
 import time
 from dataclasses import replace
@@ -16,7 +17,7 @@ from napari_fecallab.reader_clips import KEPT_FRAMES, ClipFrames
 from napari_fecallab.views import COUNTED_IN_CLIP, LOOKED_AT, NOTHING_HERE
 
 from fecallab.domain.clip_words import at_once_words, counted_swimmers
-from fecallab.imaging.motility import assess_motility
+from fecallab.imaging.motility import assess_motility, open_clip
 from fecallab.imaging.motility.drawn import ClipSpec, draw_clip
 from fecallab.imaging.motility.film import write_video
 from fecallab.records.store import open_records
@@ -262,6 +263,24 @@ def test_tracks_lie_on_the_frames_they_were_seen_in_when_time_stamps_stand_still
     assert list(places_in_stack(np.array([0.0, 0.1, 0.1, 0.3, 0.4]), Found())) == [0, 1, 3, 4]
 
 
+@pytest.mark.parametrize(("matrix", "place"), [((0, 1, -1, 0), (39, 44.5)), ((0, -1, 1, 0), (8, 18.5))])
+def test_a_clip_that_the_phone_marked_as_turned_is_upright_as_its_tracks_are(tmp_path, matrix, place):
+    frames = np.full((8, 48, 64), 200, np.uint8)
+    frames[:, 5:12, 40:50] = 20
+    write_video(tmp_path / "a.mp4", zip(np.arange(8) / 20, frames, strict=True), 20)
+    data = (tmp_path / "a.mp4").read_bytes()
+    at = data.index(b"tkhd") + 44
+    a, b, c, d = (one << 16 for one in matrix)
+    turned = struct.pack(">9i", a, b, 0, c, d, 0, 0, 0, 1 << 30)
+    (tmp_path / "turned.mp4").write_bytes(data[:at] + turned + data[at + 36 :])
+    clip = ClipFrames(tmp_path / "turned.mp4")
+    assert clip.shape == (8, 64, 48, 3)
+    for number, (_, pixels) in enumerate(open_clip(tmp_path / "turned.mp4").frames(colour=True)):
+        assert np.array_equal(clip.frame(number), pixels)
+    rows, columns = np.nonzero(clip.frame(3)[..., 0] < 100)
+    assert (columns.mean(), rows.mean()) == pytest.approx(place, abs=0.6)
+
+
 def test_a_long_clip_is_looked_through_in_bounded_memory(tmp_path):
     frames = np.full((3 * KEPT_FRAMES, 24, 32), 90, np.uint8)
     write_video(tmp_path / "long.mp4", zip(np.arange(len(frames)) / 25, frames, strict=True), 25)
@@ -286,6 +305,8 @@ def test_too_many_places_for_shapes_leave_shapes_out_and_keep_the_tracks(
 def test_in_the_window_the_work_shows_how_far_it_is_can_be_stopped_and_the_panel_says_the_count(
     hands, exam, swim, answered, monkeypatch
 ):
+    from qtpy.QtWidgets import QLabel
+
     def slow(clip, um_per_px):
         for _ in clip.frames():
             time.sleep(0.03)
@@ -322,6 +343,12 @@ def test_in_the_window_the_work_shows_how_far_it_is_can_be_stopped_and_the_panel
     )
     hand.qtbot.waitUntil(lambda: "Kept with this field" in dock.clip_text.toPlainText(), timeout=3000)
     assert hand.session.field().swimming in dock.clip_text.toPlainText()
+    hand.press("Shift+T")
+    assert "frames per second" in dock.dialog.findChildren(QLabel)[0].text()
+    dock.dialog.rate.setValue(120)
+    dock.dialog.use()
+    hand.qtbot.waitUntil(lambda: dock.control.moving_rate == 120, timeout=30000)
+    dock.focus_canvas()
     hand.press("B")
     hand.qtbot.waitUntil(lambda: hand.viewer.dims.current_step[0] >= 3, timeout=10000)
     hand.press("B", "PageUp")
