@@ -33,6 +33,7 @@ def demo(
     as_json: bool = JSON,
 ) -> None:
     """Tell the story of an invented rescue on drawn slides, and write its report pages."""
+    from fecallab.cli.by_name import hint
     from fecallab.cli.demo_story import KEEPER, RESCUE
     from fecallab.cli.report import open_page
 
@@ -53,6 +54,7 @@ def demo(
     lines += [
         f"  and {sum(page.name.startswith('exam') for page in pages)} pages of exams beside them",
         "",
+        *filter(None, [hint()]),
         f"Look around: fecallab due --records {home}   fecallab case show C1 --records {home}",
         f"             fecallab arrivals show I1 --records {home}",
         f"Everything is invented and drawn. Told in {seconds:.0f} s"

@@ -72,14 +72,12 @@ def _program() -> Iterator[Check]:
         yield note(
             "the word fecallab",
             "not found",
-            Reason("not-on-path", "A terminal does not find the program by its name alone.", _whole_way()),
+            Reason(
+                "not-on-path",
+                "This terminal does not find the program by its name alone.",
+                "Switch the virtual environment on, or type the whole way to it; fecallab without a word says how.",
+            ),
         )
-
-
-def _whole_way() -> str:
-    """Say how the program is started when a terminal does not find it."""
-    inside = r".venv\Scripts\fecallab" if sys.platform == "win32" else ".venv/bin/fecallab"
-    return f"Switch the virtual environment on, or type the whole way to it: {inside}"
 
 
 def _system() -> Iterator[Check]:

@@ -33,6 +33,7 @@ def what_next() -> str:
     Nothing is opened but the marker of the folder, so that it is said at once.
     """
     from fecallab import __version__
+    from fecallab.cli.by_name import hint
     from fecallab.cli.start_folder import folders_nearby
     from fecallab.records.folder import find_folder, shown
 
@@ -55,6 +56,8 @@ def what_next() -> str:
     lines.append("What next? Type one of:")
     wide = max(len(typed) for typed, _ in (*acts, *ALWAYS))
     lines += [f"  {typed:<{wide}}  {about}" for typed, about in (*acts, *ALWAYS)]
+    if found := hint():
+        lines += ["", found]
     return "\n".join(lines)
 
 

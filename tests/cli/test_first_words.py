@@ -131,3 +131,20 @@ def test_two_different_drugs_are_never_taken_for_a_slip():
             for theirs in spelled[other]:
                 alike = SequenceMatcher(None, mine.casefold(), theirs.casefold()).ratio()
                 assert alike < NEARLY_SPELLED, (mine, theirs)
+
+
+def test_where_the_program_is_not_found_by_its_name_it_says_what_to_type(at_home, monkeypatch, capsys):
+    from fecallab.cli import by_name
+
+    monkeypatch.setattr(by_name.shutil, "which", lambda name: None)
+    monkeypatch.setattr(by_name.sys, "base_prefix", "/elsewhere")
+    monkeypatch.setattr(by_name.sys, "prefix", str(at_home / ".venv"))
+    assert run([]) == 0
+    assert capsys.readouterr().out.rstrip().endswith("type once: source .venv/bin/activate")
+    monkeypatch.setattr(by_name.sys, "prefix", str(at_home / "my tools"))
+    assert by_name.how_to_be_found() == 'source "my tools/bin/activate"'
+    monkeypatch.setattr(by_name.sys, "base_prefix", by_name.sys.prefix)
+    assert by_name.hint().endswith("type instead: python -m fecallab")
+    monkeypatch.setattr(by_name.shutil, "which", lambda name: "/usr/bin/fecallab")
+    assert run([]) == 0
+    assert "type once" not in capsys.readouterr().out and by_name.hint() == ""
