@@ -75,7 +75,11 @@ def _one(file: Path, scale: float, least: float | None, many: bool) -> Detection
     from fecallab.imaging.detect import propose
     from fecallab.imaging.read import open_picture
 
-    found = propose(open_picture(file), scale, threshold=least)
+    def tell(done: int, parts: int) -> None:
+        if parts > 1:
+            say(f"{file.name}: part {done} of {parts}")
+
+    found = propose(open_picture(file), scale, threshold=least, progress=tell)
     if many:
         say(f"{file.name}: {number_of(len(found.proposals), 'proposal')}")
     return found

@@ -112,6 +112,17 @@ def test_a_picture_in_tiles_gives_what_it_gives_whole_each_thing_once(
             assert len(near) == 1 and near[0].length_um == pytest.approx(80, rel=0.08)
 
 
+def test_a_large_picture_tells_how_far_it_is(
+    fecallab: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    picture = saved(tmp_path / "wide.png", np.full((100, 700), 200))
+    monkeypatch.setattr(import_module("fecallab.imaging.detect.tiles"), "LARGEST_PART_PX", 60_000)
+    said = fecallab("image", "detect", picture, "--um-per-px", "2", "--json")
+    parts = [line for line in said.err.splitlines() if line.startswith("wide.png: part ")]
+    assert said.code == 0 and len(parts) >= 2
+    assert parts[-1] == f"wide.png: part {len(parts)} of {len(parts)}"
+
+
 def test_a_picture_in_tiles_is_given_up_between_two_of_them(monkeypatch: pytest.MonkeyPatch) -> None:
     from fecallab.cli import exam_propose
 
