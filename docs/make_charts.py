@@ -62,7 +62,7 @@ def chance_left() -> None:
     _finish(
         figure,
         "What negatives leave open",
-        "Before the first exam 50 %; one exam finds one of two infections. Take the lines as the ends of a bracket.",
+        "Before the first exam 50 %; one exam finds one of two infections. The lines are the ends of a bracket.",
         "chance-left.png",
     )
 
@@ -143,7 +143,7 @@ def _finish(
 
     figure.subplots_adjust(left=left, right=right, top=0.83, bottom=0.14)
     figure.text(0.02, 0.945, title, fontsize=12.5, fontweight="bold", color=INK)
-    figure.text(0.02, 0.885, below, fontsize=8.5, color=SOFT)
+    figure.text(0.02, 0.885, below, fontsize=8.2, color=SOFT)
     figure.canvas.draw()
     _store(Image.fromarray(_rgb(figure)), name)
 
