@@ -103,7 +103,11 @@ def propose(
         lines.append(
             f"  {one.name}: {state if count is None else number_of(count, 'proposal') + '.'}{remark}"
         )
-    lines.append("  They show in the marking window. Read each field once yourself first.")
+    if not todo:
+        lines.append("  All were there already; --again makes them anew.")
+    lines.append(
+        f"  They show in the marking window (fecallab mark {found.code}). Read each field once yourself first."
+    )
     emit({"exam": found.code, "pictures": listed, "confirmed": False}, "\n".join(lines), as_json)
     if troubles:
         raise typer.Exit(3)

@@ -89,6 +89,7 @@ def test_ctrl_c_keeps_what_is_done_and_the_same_command_goes_on(
     assert again.code == 0
     assert f"1 of {PICTURES - len(before)}: " in again.err
     assert [one["state"] for one in again.json["pictures"]] == ["proposed"] * PICTURES
+    assert "All were there already" in fecallab("exam", "propose", recorded).out
     after = kept_files(folder)
     assert len(after) == PICTURES and before.items() <= after.items()
 
