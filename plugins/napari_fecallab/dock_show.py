@@ -49,6 +49,8 @@ class ShowingPanel(Panel):
             self._list_fields()
             self._show_field()
         elif what == "field":
+            if "counts" in self._due:  # of the field that was left before its row was written
+                self._write_rows()
             self._show_field()
             self._show_keys()
             self._look_at_picture()
@@ -102,6 +104,13 @@ class ShowingPanel(Panel):
             self.fields.setCurrentItem(item)
         set_text(self.remark, "\n".join(self.control.remarks))
         self._show_warnings()
+
+    def _write_rows(self) -> None:
+        """Write the row of every field anew."""
+        for view in self.session.fields():
+            item = self.fields.item(view.number - 1)
+            if item is not None and item.text() != view.line:
+                item.setText(view.line)
 
     def _look_at_picture(self) -> None:
         """Look for the edge of the field and for what is wrong with the picture, in a thread of its own."""

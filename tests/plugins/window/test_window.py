@@ -271,6 +271,17 @@ def test_a_clip_plays_and_stops_by_one_key(hands, exam, tmp_path):
     assert not hand.dock._play_timer.isActive()
 
 
+def test_the_row_of_a_field_that_is_left_at_once_is_written(hands, exam):
+    hand = hands(exam)
+    hand.dock.control.hold_pointer((50.0, 60.0))
+    hand.dock.control.press("2")
+    hand.dock.control.press("Space")
+    hand.qtbot.wait(120)
+    rows = [hand.dock.fields.item(number).text() for number in range(hand.dock.fields.count())]
+    assert "1 sure" in rows[0]
+    assert rows == [view.line for view in hand.dock.session.fields()]
+
+
 def test_the_window_opens_with_a_sign_of_life_and_closes_without_a_question(screen, qtbot, exam, capsys):
     from napari_fecallab.session import MarkingSession
     from napari_fecallab.window import open_window
