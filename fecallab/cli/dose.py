@@ -54,8 +54,10 @@ def work_out(
     """Work out the next dose from the plan and the last weight, or say what stands in its way."""
     from fecallab.cli.dose_options import day_of_dose
     from fecallab.cli.dose_words import answer_lines
+    from fecallab.domain.dose_found import said_once
     from fecallab.domain.errors import Refused
     from fecallab.gather_dose import dose_answer
+    from fecallab.reference.drugs import dose_facts
 
     moment = read_time(at, "--at")
     with open_folder(records) as store:
@@ -63,7 +65,7 @@ def work_out(
         day = day_of_dose(options, confirmed, store, file, moment)
     answer = dose_answer(file, moment, day=day)
     if answer.refused:
-        raise Refused(answer.reasons)
+        raise Refused(said_once(answer.reasons, dose_facts()))
     emit(answer.as_dict(), "\n".join(answer_lines(file, answer, moment)), as_json)
 
 
@@ -91,9 +93,11 @@ def give(
     from fecallab.cli.dose_options import as_worked_out, day_of_dose, delivered_mg_per_kg, more_of_dose
     from fecallab.cli.typed import plain_number
     from fecallab.domain.animal import AS_TOLD as TOLD
+    from fecallab.domain.dose_found import said_once
     from fecallab.domain.errors import Reason, Refused
     from fecallab.domain.plan import OUTCOMES, DoseGiven
     from fecallab.gather_dose import dose_answer
+    from fecallab.reference.drugs import dose_facts
 
     word = one_of(outcome, OUTCOMES, "--outcome")
     moment = read_time(at, "--at")
@@ -123,7 +127,7 @@ def give(
                 extra = Reason(
                     "log-anyway", "Nothing was logged.", "If it was given already: --already-given"
                 )
-                raise Refused([*answer.reasons, extra])
+                raise Refused([*said_once(answer.reasons, dose_facts()), extra])
             if answer.refused:
                 codes = ", ".join(reason.code for reason in answer.reasons)
                 note = f"{remark} (logged though refused: {codes})".strip()

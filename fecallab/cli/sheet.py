@@ -88,7 +88,8 @@ def care(
     path = _write(pdf, to, f"care-{moment:%Y-%m-%d}.pdf")
     doses = [dose for block in sheet.blocks for dose in block.doses]
     drawn = sum(dose.draw_ml is not None for dose in doses)
-    said = f"Care for {number_of(len(sheet.blocks), 'animal')}, {number_of(len(doses), 'dose')} due, {drawn} of them worked out."
+    due = f"{number_of(len(doses), 'dose')} due, {drawn} worked out" if doses else "no dose due"
+    said = f"Care for {number_of(len(sheet.blocks), 'animal')}; {due}."
     lines = [said, *(f"  {d.animal}: {reason}" for d in doses for reason in d.obstacles)]
     found = {
         "animals": [block.code for block in sheet.blocks],

@@ -53,7 +53,7 @@ def judge(evidence: ExamEvidence, facts: AdequacyFacts) -> ExamAnswer:
     sites = (evidence.origin,) if evidence.origin else ()
     stated_positive = [p for p in evidence.preparations if p.stated_result == "positive"]
     if seen or stated_positive:
-        said = ", ".join(f"{n} {name.replace('_', ' ')}" for name, n in seen.items())
+        said = f"{sum(seen.values())} {target}" if seen else ""
         who = f"{stated_positive[0].stated_by or 'elsewhere'} reports it" if stated_positive else ""
         text = f"Seen and sure: {said or who}. What was seen counts, whatever the method."
         reasons = [Reason("seen", text, "The case is the vet's: send the pictures.")]
@@ -73,7 +73,7 @@ def judge(evidence: ExamEvidence, facts: AdequacyFacts) -> ExamAnswer:
     if way is None:
         return ExamAnswer("inconclusive", _why_not(target, evidence, facts, ways), sites=sites)
     method = method_words(way.preparation.method)
-    text = f"None found, and it could have been: {way.route.says} ({method})."
+    text = f"None found, and it could have been: {way.route.says}, by {method}."
     return ExamAnswer(
         "negative",
         (Reason("none-found", text),),

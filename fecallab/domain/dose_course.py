@@ -59,15 +59,15 @@ def _check_time(taken: Sequence[DoseLogged], hours: Decimal, now: datetime, foun
     by = f" by {last.by}" if last.by.strip() else ""
     early, late = rule("too-early").at_low(), rule("late-dose").at_high()
     if elapsed < 0:
-        found.say("clock-backwards", f"The last dose is logged at {when}, after now, {_at(now)}.")
+        found.say("clock-backwards", f"The last dose is logged on {when}, after now, {_at(now)}.")
         return
     if elapsed < hours * early:
         from_when = _later(last.given_at, hours * early)
-        found.say("too-early", f"The last dose was given at {when}{by}; the next not before {from_when}.")
+        found.say("too-early", f"The last dose was given on {when}{by}; the next not before {from_when}.")
     elif hours >= rule("given-today-already").at_low() and last.given_at.date() == now.date():
         found.say("given-today-already", f"A dose was given today at {last.given_at:%H:%M}{by}.")
     elif elapsed > hours * late:
-        found.say("late-dose", f"The last dose was given at {when}{by}: this one is late.")
+        found.say("late-dose", f"The last dose was given on {when}{by}: this one is late.")
     day = rule("too-many-in-a-day").at_low()
     in_a_day = int((day / hours).to_integral_value(ROUND_CEILING)) if hours < day else 1
     if in_a_day > 1 and len(taken) >= in_a_day:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from fecallab.domain.dose_facts import DoseFacts, DoseRule
@@ -42,6 +42,24 @@ class WordGiven:
     def __str__(self) -> str:
         why = f": {self.reason}" if self.reason.strip() else ""
         return f"{self.by.strip()}, {say_date(self.on)}{why}"
+
+
+def said_once(reasons: Sequence[Reason], facts: DoseFacts) -> tuple[Reason, ...]:
+    """Leave what may be done until then to the last of several refusals, so that it is read once.
+
+    Parameters
+    ----------
+    reasons : sequence of Reason
+        Refusals, and whatever else stands among them.
+    facts : DoseFacts
+        The tables, with the words of ``until-then``.
+    """
+    until_then = facts.rule("until-then").next
+    ending = [place for place, reason in enumerate(reasons) if reason.next.endswith(until_then)]
+    return tuple(
+        replace(reason, next=reason.next.removesuffix(until_then).strip()) if place in ending[:-1] else reason
+        for place, reason in enumerate(reasons)
+    )
 
 
 @dataclass

@@ -6,6 +6,7 @@ from datetime import datetime, time
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
+from fecallab.domain.dose_found import said_once
 from fecallab.domain.dosing import DoseAnswer, read_route
 from fecallab.domain.errors import Reason
 from fecallab.domain.safety import act_of_route, cautions_for
@@ -108,9 +109,11 @@ def _watch_codes(plan: Plan | None) -> tuple[str, ...]:
 
 def _obstacles(answer: DoseAnswer) -> tuple[Reason, ...]:
     """Return what stands in the way: refusals, and warnings that the vet has not confirmed."""
+    from fecallab.reference.drugs import dose_facts
+
     waiting = [warning for warning in answer.warnings if warning.code in answer.to_confirm]
     return (
-        *answer.reasons,
+        *said_once(answer.reasons, dose_facts()),
         *(
             Reason(
                 w.code,

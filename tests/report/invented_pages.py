@@ -180,7 +180,7 @@ def positive_exam(pictures=True):
                     (
                         Reason(
                             "seen",
-                            "Seen and sure: 14 oxyurid eggs. A sure finding of the group needs no adequacy.",
+                            "Seen and sure: 14 oxyurid eggs. What was seen counts, whatever the method.",
                             "The case is the vet's: send the pictures.",
                         ),
                     ),
