@@ -282,8 +282,12 @@ def _say_recorded(
     from fecallab.domain.animal import AS_TOLD as TOLD
     from fecallab.domain.casework import counts_of
 
-    seen = ", ".join(f"{n} {name}" for name, n in counts_of(exam).items() if n) or "nothing sure"
-    unsure = ", ".join(f"{n} {name}" for name, n in counts_of(exam, sure=False).items() if n)
+    def counted(*, sure: bool) -> str:
+        return ", ".join(
+            f"{n} {name.replace('_', ' ')}" for name, n in counts_of(exam, sure=sure).items() if n
+        )
+
+    seen, unsure = counted(sure=True) or "nothing sure", counted(sure=False)
     told = f", {TOLD}" if exam.as_told else ""
     lines = [f"{exam.code}: exam of {sample.code} ({animal.name}{told}). Recorded."]
     lines += [f"  {preparation_line(p)}" for p in exam.preparations]
