@@ -63,7 +63,7 @@ class _Maker:
         self.shot(dock, "measured")
         dock.tabs.setCurrentIndex(2)
         press("Space")
-        for x, y in ((250, 300), (600, 420)):
+        for x, y in ((783.8, 264.9), (564.4, 659.7)):
             dock.control.point_at((x, y))
             press("2")
         press("Space")
@@ -79,7 +79,7 @@ class _Maker:
         press("Escape")
         uid = dock.session.current
         dock.session.offer_proposals(
-            uid, [("oxyurid", 330.0, 560.0, 95.0, 40.0, 20.0), ("coccidian", 720.0, 180.0, 24.0, 22.0, 0.0)]
+            uid, [("oxyurid", 870.0, 674.7, 105.5, 34.6, 152.0), ("oxyurid", 214.2, 449.3, 108.1, 37.3, 19.5)]
         )
         press("P")
         self.shot(dock, "proposals")
