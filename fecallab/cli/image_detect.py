@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 UNCONFIRMED = "unconfirmed"
 """Name of a proposal in a table of marks: it is no organism, so that it cannot be recorded before it is named."""
 
+MOST = 400
+"""Proposals of one picture that are listed (own choice, no source)."""
+
 
 def register(app: typer.Typer) -> None:
     """Add the command."""
@@ -79,7 +82,7 @@ def _one(file: Path, scale: float, least: float | None, many: bool) -> Detection
         if parts > 1:
             say(f"{file.name}: part {done} of {parts}")
 
-    found = propose(open_picture(file), scale, threshold=least, progress=tell)
+    found = propose(open_picture(file), scale, threshold=least, most=MOST, progress=tell)
     if many:
         say(f"{file.name}: {number_of(len(found.proposals), 'proposal')}")
     return found
@@ -89,6 +92,8 @@ def _lines(file: Path, detection: Detection, host: str) -> list[str]:
     from fecallab.imaging.detect.words import words_for
 
     lines = [f"{file.name}: {number_of(len(detection.proposals), 'proposal')}."]
+    if len(detection.proposals) == MOST:
+        lines.append("  Those are the strongest; there are more. Cut the picture, or raise --threshold.")
     if detection.remark:
         lines.append(f"  {detection.remark}")
     for one in detection.proposals:

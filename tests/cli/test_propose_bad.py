@@ -112,6 +112,17 @@ def test_a_picture_in_tiles_gives_what_it_gives_whole_each_thing_once(
             assert len(near) == 1 and near[0].length_um == pytest.approx(80, rel=0.08)
 
 
+def test_more_than_can_be_listed_is_said(
+    fecallab: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from fecallab.cli import image_detect
+
+    picture = saved(tmp_path / "many.png", np.random.default_rng(3).normal(190, 3, (90, 120)))
+    monkeypatch.setattr(image_detect, "MOST", 2)
+    said = fecallab("image", "detect", picture, "--um-per-px", "1", "--threshold", "0")
+    assert "many.png: 2 proposals." in said.out and "the strongest; there are more" in said.out
+
+
 def test_a_large_picture_tells_how_far_it_is(
     fecallab: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
