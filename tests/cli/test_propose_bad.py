@@ -117,9 +117,13 @@ def test_more_than_can_be_listed_is_said(
 ) -> None:
     from fecallab.cli import image_detect
 
-    picture = saved(tmp_path / "many.png", np.random.default_rng(3).normal(190, 3, (90, 120)))
+    y, x = np.mgrid[0:160, 0:420]
+    light = np.full(x.shape, 210.0)
+    for cx in (70, 210, 350):
+        light *= np.exp(-0.7 * np.clip((1 - np.hypot((x - cx) / 40, (y - 80) / 25)) * 20, 0, 1))
+    picture = saved(tmp_path / "many.png", light + np.random.default_rng(8).normal(0, 2, light.shape))
     monkeypatch.setattr(image_detect, "MOST", 2)
-    said = fecallab("image", "detect", picture, "--um-per-px", "1", "--threshold", "0")
+    said = fecallab("image", "detect", picture, "--um-per-px", "1")
     assert "many.png: 2 proposals." in said.out and "the strongest; there are more" in said.out
 
 
