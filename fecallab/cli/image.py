@@ -16,8 +16,9 @@ from fecallab.cli import (
     image_motility,
 )
 from fecallab.cli.common import JSON, number_or_none
+from fecallab.cli.out_file import checked_out, write_whole
 from fecallab.cli.output import emit
-from fecallab.domain.errors import BadInput, CouldNot
+from fecallab.domain.errors import BadInput
 from fecallab.domain.spoken import number_of
 
 if TYPE_CHECKING:
@@ -113,13 +114,13 @@ def overlay(
     from fecallab.reference.organisms import group_of
 
     scale = number_or_none(um_per_px, "--um-per-px", low=1e-4, high=1e4)
-    target = _target(out, f"{file.stem}-marked.png", (".png",), [file, marks])
+    target = checked_out(out or Path(f"{file.stem}-marked.png"), (".png",), [file, marks])
     found = _marks_of(marks, [file])[0]
     groups = [group_of(one.name) for one in found]
     drawn = draw_overlay(open_picture(file), picture_marks(found, range(1, len(found) + 1), groups), scale)
     store = io.BytesIO()
     Image.fromarray(drawn).save(store, "PNG")
-    _write(target, store.getvalue())
+    write_whole(target, store.getvalue())
     payload = {"file": str(target), "marks": len(found), "scale_bar": scale is not None}
     without = "" if scale else " No scale bar: give --um-per-px for one."
     emit(payload, f"Wrote {target}: {number_of(len(found), 'mark')}.{without}", as_json)
@@ -140,7 +141,7 @@ def contact_sheet(
     from fecallab.imaging.read import open_picture
 
     scale = number_or_none(um_per_px, "--um-per-px", low=1e-4, high=1e4)
-    target = _target(out, "", (".png", ".html"), [*files, marks])
+    target = checked_out(out, (".png", ".html"), [*files, marks])
     on_each = _marks_of(marks, files)
     fields = [
         SheetField(file.name, open_picture(file), scale, tuple(found))
@@ -149,9 +150,9 @@ def contact_sheet(
     ]
     given = numbered(fields)
     if target.suffix.lower() == ".png":
-        _write(target, sheet_png(fields, title=title, with_names=names))
+        write_whole(target, sheet_png(fields, title=title, with_names=names))
     else:
-        _write(target, sheet_html(fields, title=title, with_names=names).encode("utf-8"))
+        write_whole(target, sheet_html(fields, title=title, with_names=names).encode("utf-8"))
     listed = [
         {"number": number, "picture": field.name, "x_px": mark.x_px, "y_px": mark.y_px, "name": mark.name}
         for field, numbers in given
@@ -192,44 +193,3 @@ def _marks_of(marks: Path, files: list[Path]) -> list[list[Mark]]:
             code="no-marks",
         )
     return result
-
-
-def _target(out: Path | None, default: str, kinds: tuple[str, ...], read: list[Path]) -> Path:
-    """Return where to write, never over a file that is read."""
-    target = Path(default) if out is None else out
-    if target.suffix.lower() not in kinds:
-        raise BadInput(
-            f"--out is {str(target)[:60]!r}; it ends in {' or '.join(kinds)}.",
-            next=f"Type: --out {target.stem or 'sheet'}{kinds[0]}",
-            code="out-kind",
-        )
-    if target.is_dir() or not (target.parent.is_dir()):
-        raise BadInput(
-            f"{target} cannot be a file: {'it is a folder' if target.is_dir() else 'its folder is missing'}.",
-            next="Name a file in a folder that is there.",
-            code="out-folder",
-        )
-    if any(target.resolve() == path.resolve() for path in read):
-        raise BadInput(
-            f"{target} is one of the files that are read; it is not written over.",
-            next="Choose another --out.",
-            code="out-is-input",
-        )
-    return target
-
-
-def _write(target: Path, content: bytes) -> None:
-    """Write a whole file or none."""
-    import os
-
-    part = target.with_name(f".{target.name}.{os.getpid()}.part")
-    try:
-        part.write_bytes(content)
-        part.replace(target)
-    except OSError as error:
-        part.unlink(missing_ok=True)
-        raise CouldNot(
-            f"{target} could not be written: {error.strerror or error}.",
-            next="Choose another folder or free some space.",
-            code="not-written",
-        ) from error

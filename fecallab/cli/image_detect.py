@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from fecallab.cli.common import JSON, number_or_none
+from fecallab.cli.out_file import checked_out, write_whole
 from fecallab.cli.output import emit, say
-from fecallab.domain.errors import BadInput, CouldNot
+from fecallab.domain.errors import BadInput
 from fecallab.domain.spoken import number_of
 
 if TYPE_CHECKING:
@@ -42,7 +43,7 @@ def detect(
 
     scale = number_or_none(um_per_px, "--um-per-px", low=1e-4, high=1e4)
     least = number_or_none(threshold, "--threshold", low=0, high=1)
-    target = _target(out, files)
+    target = checked_out(out, (".csv",), files) if out is not None else None
     infos = [probe(file) for file in files]
     if not scale:
         stated = next((info.metadata_um_per_px for info in infos if info.metadata_um_per_px), None)
@@ -103,32 +104,9 @@ def _lines(file: Path, detection: Detection, host: str) -> list[str]:
     return lines
 
 
-def _target(out: Path | None, files: list[Path]) -> Path | None:
-    if out is None:
-        return None
-    if out.suffix.lower() != ".csv":
-        raise BadInput(
-            f"--out is {str(out)[:60]!r}; it ends in .csv.", next="Type: --out marks.csv", code="out-kind"
-        )
-    if out.is_dir() or not out.parent.is_dir():
-        raise BadInput(
-            f"{out} cannot be a file: {'it is a folder' if out.is_dir() else 'its folder is missing'}.",
-            next="Name a file in a folder that is there.",
-            code="out-folder",
-        )
-    if any(out.resolve() == file.resolve() for file in files):
-        raise BadInput(
-            f"{out} is one of the files that are read; it is not written over.",
-            next="Choose another --out.",
-            code="out-is-input",
-        )
-    return out
-
-
 def _write_table(target: Path, files: list[Path], found: list[Detection]) -> None:
     import csv
     import io
-    import os
 
     store = io.StringIO()
     columns = ("picture", "x_px", "y_px", "length_um", "width_um", "angle_deg", "score", "name", "sure")
@@ -143,14 +121,4 @@ def _write_table(target: Path, files: list[Path], found: list[Detection]) -> Non
                 "sure": "false",
             }
             table.writerow(row)
-    part = target.with_name(f".{target.name}.{os.getpid()}.part")
-    try:
-        part.write_text(store.getvalue(), encoding="utf-8", newline="")
-        part.replace(target)
-    except OSError as error:
-        part.unlink(missing_ok=True)
-        raise CouldNot(
-            f"{target} could not be written: {error.strerror or error}.",
-            next="Choose another folder or free some space.",
-            code="not-written",
-        ) from error
+    write_whole(target, store.getvalue().encode("utf-8"))

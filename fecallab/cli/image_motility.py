@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from fecallab.cli.common import JSON, number_or_none
+from fecallab.cli.out_file import checked_out, write_whole
 from fecallab.cli.output import emit
-from fecallab.domain.errors import BadInput, CouldNot
+from fecallab.domain.errors import BadInput
 from fecallab.domain.spoken import number_of
 
 if TYPE_CHECKING:
@@ -48,9 +49,14 @@ def motility(
             code="no-scale",
         )
     rate = number_or_none(fps, "--fps", low=1e-3, high=1e5)
-    targets = ((out, ".json"), (tracks_csv, ".csv"), (picture, ".png"), (video, ".mp4"))
-    for target, kind in targets:
-        _check_target(target, kind, file)
+    for option, target, kind in (
+        ("--out", out, ".json"),
+        ("--tracks-csv", tracks_csv, ".csv"),
+        ("--picture", picture, ".png"),
+        ("--video", video, ".mp4"),
+    ):
+        if target is not None:
+            checked_out(target, (kind,), [file], option)
     clip = open_clip(file, rate)
     found = assess_motility(clip, scale)
     payload: dict[str, Any] = {"file": file.name, **found.as_dict()}
@@ -58,13 +64,16 @@ def motility(
     if out:
         from fecallab.cli.output import dump_json
 
-        written.append(_write(out, dump_json(payload).encode("utf-8")))
+        write_whole(out, dump_json(payload).encode("utf-8"))
+        written.append(str(out))
     if tracks_csv:
-        written.append(_write(tracks_csv, found.tracks_csv().encode("utf-8")))
+        write_whole(tracks_csv, found.tracks_csv().encode("utf-8"))
+        written.append(str(tracks_csv))
     if picture:
         from fecallab.imaging.motility.paint import tracks_png
 
-        written.append(_write(picture, tracks_png(clip, found)))
+        write_whole(picture, tracks_png(clip, found))
+        written.append(str(picture))
     if video:
         from fecallab.imaging.motility.paint import write_film
 
@@ -127,45 +136,3 @@ def _upper_zero() -> float:
     from fecallab.domain.counting import upper_bound
 
     return upper_bound(0)
-
-
-def _check_target(target: Path | None, kind: str, read: Path) -> None:
-    """Refuse a place that cannot be written, before the clip is read."""
-    if target is None:
-        return
-    if target.suffix.lower() != kind:
-        raise BadInput(
-            f"{str(target)[:60]!r} does not end in {kind}.",
-            next=f"Name it {target.stem or 'tracks'}{kind}",
-            code="out-kind",
-        )
-    if target.is_dir() or not target.parent.is_dir():
-        raise BadInput(
-            f"{target} cannot be a file: {'it is a folder' if target.is_dir() else 'its folder is missing'}.",
-            next="Name a file in a folder that is there.",
-            code="out-folder",
-        )
-    if target.resolve() == read.resolve():
-        raise BadInput(
-            f"{target} is the clip that is read; it is not written over.",
-            next="Choose another name.",
-            code="out-is-input",
-        )
-
-
-def _write(target: Path, content: bytes) -> str:
-    """Write a whole file or none; return its name."""
-    import os
-
-    part = target.with_name(f".{target.name}.{os.getpid()}.part")
-    try:
-        part.write_bytes(content)
-        part.replace(target)
-    except OSError as error:
-        part.unlink(missing_ok=True)
-        raise CouldNot(
-            f"{target} could not be written: {error.strerror or error}.",
-            next="Choose another folder or free some space.",
-            code="not-written",
-        ) from error
-    return str(target)

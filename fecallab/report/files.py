@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import os
-import secrets
-from contextlib import suppress
 from pathlib import Path
 
 from fecallab.domain.errors import CouldNot
+from fecallab.report.whole_file import put_whole
 
 LARGEST_SHARE_OF_PICTURES = 1.4
 """A page may weigh this many times the pictures that it embeds (base64 alone takes 4/3) …"""
@@ -40,16 +38,9 @@ def write_page(path: str | Path, html: str) -> Path:
     """
     target = Path(path)
     content = html.encode("utf-8")
-    temporary = target.with_name(f".{target.name[:60]}-{secrets.token_hex(6)}.part")
     try:
-        with temporary.open("xb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        temporary.replace(target)
+        put_whole(target, content)
     except OSError as problem:
-        with suppress(OSError):
-            temporary.unlink(missing_ok=True)
         raise CouldNot(
             f"The page {target.name} could not be written: {problem.strerror or problem}.",
             next="Name a folder that exists, that you may write to and that has room.",

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import os
-import secrets
-from contextlib import suppress
 from pathlib import Path
 
 from fecallab.domain.errors import BadInput, CouldNot
 from fecallab.report.sheet_paper import Paper
+from fecallab.report.whole_file import put_whole
 
 
 def write_sheet(sheet: Paper, path: Path) -> Path:
@@ -38,17 +36,10 @@ def write_bytes(path: Path, content: bytes, what: str) -> Path:
             next="Add a file name to it.",
             code=f"{what}-without-name",
         )
-    temporary = path.with_name(f".{path.name[:60]}-{secrets.token_hex(6)}.part")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        with temporary.open("xb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        temporary.replace(path)
+        put_whole(path, content)
     except OSError as problem:
-        with suppress(OSError):
-            temporary.unlink(missing_ok=True)
         raise CouldNot(
             f"The {what} {path.name} could not be written: {problem.strerror or problem}.",
             next="Close it where it is open, or name a folder that you may write to: --to FOLDER",
