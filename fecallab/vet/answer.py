@@ -21,7 +21,6 @@ from fecallab.vet.safe_json import MOST_BYTES, read_json, refuse, too_large
 
 FORMAT = "fecallab-answer"
 VERSION = 1
-MARK_VERDICTS = ("agree", "other", "artefact", "cannot tell")
 ADEQUACY_WORDS = ("", "agree", "not adequate", "accept")
 """Of a whole exam: nothing said; as the table says; stricter; and accepted although the table says no."""
 PICTURE_QUALITY_WORDS = ("", "good", "usable", "too poor")

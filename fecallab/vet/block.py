@@ -40,11 +40,6 @@ def to_block(data: bytes) -> str:
     return "\n".join([head, *lines, "fecallab answer ends"])
 
 
-def holds_block(text: str) -> bool:
-    """Say whether a text holds the first line of a block."""
-    return _BEGIN.search(_bare(text)) is not None
-
-
 def from_block(text: str) -> bytes:
     """Return the bytes of the block in a pasted message, whatever stands around it.
 
