@@ -17,10 +17,12 @@ from qtpy.QtWidgets import (
     QWidget,
 )
 
+from napari_fecallab._qt_steady import hold_singletons
 from napari_fecallab._qt_work import WorkBar
 from napari_fecallab.dock_dialogs import page
 from napari_fecallab.dock_legend import Legend
 
+hold_singletons()
 NARROWEST_PX = 300
 FOCUS_STYLE = """
 QTableWidget:focus, QListWidget:focus, QTextBrowser:focus, QPushButton:focus, QToolButton:focus,

@@ -21,11 +21,14 @@ from qtpy.QtWidgets import (
 
 from fecallab.domain.errors import FecallabError
 from fecallab.domain.spoken import say_date
+from napari_fecallab._qt_steady import hold_singletons
 
 if TYPE_CHECKING:
     from napari.viewer import Viewer
 
     from napari_fecallab.dock import MarkingDock
+
+hold_singletons()
 
 
 class StartPanel(QWidget):
