@@ -21,12 +21,12 @@ Open = Callable[..., Terminal]
 NUMBER = {act.name: str(place) for place, act in enumerate(ACTS, start=1)}
 
 
-def test_without_a_terminal_the_help_is_printed(
+def test_without_a_terminal_it_is_said_what_may_be_typed(
     process: Callable[..., subprocess.CompletedProcess[str]],
 ) -> None:
     done = process(stdin=subprocess.DEVNULL, capture_output=True)
     assert done.returncode == 0
-    assert "Usage: fecallab" in done.stdout
+    assert "What next? Type one of:" in done.stdout and "fecallab --help" in done.stdout
 
 
 def test_the_list_stands_on_top_and_q_leaves(case: str, typed: Typed) -> None:
