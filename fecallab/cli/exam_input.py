@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fecallab.cli.common import number_or_none, one_of, read_time
+from fecallab.cli.output import say
 from fecallab.cli.typed import read_counts
 from fecallab.domain.errors import BadInput
 from fecallab.domain.exam import METHODS, Mark, Picture, Preparation, Reading
@@ -189,7 +190,22 @@ def _with_pictures(
         for mark in on_it:
             _check_inside(mark, picture, path.name)
         joined.append(replace(reading, picture=picture.sha256, marks=tuple(on_it)))
+    _say_empty(
+        [
+            path.name
+            for path, one in zip(paths, joined, strict=True)
+            if not (one.marks or one.counts or one.unsure)
+        ]
+    )
     return joined
+
+
+def _say_empty(names: list[str]) -> None:
+    """Say which pictures become fields with nothing in them: a renamed one must not pass for a clean one."""
+    if names:
+        listed = ", ".join(names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")
+        field = "a field" if len(names) == 1 else "fields"
+        say(f"Nothing is marked on {listed}: recorded as {field} in which nothing was seen.")
 
 
 def _check_inside(mark: Mark, picture: Picture, name: str) -> None:

@@ -128,10 +128,13 @@ def calibrate(
         "lit_fraction": found.circle.lit_fraction if found.circle else None,
         "field_area_mm2": found.circle.area_mm2(found.um_per_px) if found.circle else None,
     }
+    import numpy as np
+
     half = (found.ci95[1] - found.ci95[0]) / 2
     share = 100 * half / found.um_per_px
+    give_or_take = np.format_float_positional(half, precision=2, fractional=False, trim="-")
     lines = [
-        f"{found.um_per_px:.5g} µm per pixel ± {half:.2g} (95 %, {share:.2g} % of it), from {found.how}."
+        f"{found.um_per_px:.5g} µm per pixel ± {give_or_take} (95 %, {share:.2g} % of it), from {found.how}."
     ]
     if found.angle_deg is not None:
         lines.append(f"  The ruler lies at {found.angle_deg:.1f}°.")

@@ -83,12 +83,14 @@ class FolderOfPictures:
 
     def lines(self) -> list[str]:
         """Return one line per file."""
+        from fecallab.domain.spoken import say_time
+
         lines = []
         for number, one in enumerate(self.pictures, start=1):
             source = "" if one.by_camera else " (time of the file)"
             size = f"{one.info.width_px} × {one.info.height_px} px"
             turned = ", turned upright" if one.info.orientation != 1 else ""
-            when = f"{one.taken:%Y-%m-%d %H:%M:%S}{source}"
+            when = f"{say_time(one.taken)}:{one.taken:%S}{source}"
             lines.append(f"field {number}: {one_line(one.path.name)}, {when}, {size}{turned}")
         lines += [
             f"left out: {one_line(name)}, the same picture as {one_line(of)}" for name, of in self.doubles

@@ -16,7 +16,7 @@ from fecallab.domain.burden import reading_share as reading_share
 from fecallab.domain.case import Case, Closing
 from fecallab.domain.errors import Reason, Refused
 from fecallab.domain.exam import Exam
-from fecallab.domain.followup import CaseHistory, DoseFact, ExamFact, FollowUpPlan, Pause, Standing
+from fecallab.domain.followup import K_OF_N, CaseHistory, DoseFact, ExamFact, FollowUpPlan, Pause, Standing
 from fecallab.domain.grading import Grade, GradingScale
 from fecallab.domain.plan import DoseGiven, Plan
 from fecallab.domain.sample import Sample
@@ -331,7 +331,8 @@ def may_close_as(
     """
     if ending == "goal reached" and not standing.may_close:
         missing = "" if standing.n is None else f" {standing.k} of {standing.n} exams have counted."
-        text = f"The goal is not reached: {standing.standing}.{missing}"
+        where = "more negative exams are needed" if standing.standing == K_OF_N else standing.standing
+        text = f"The goal is not reached: {where}.{missing}"
         day = standing.next_sample_on_or_after
         step = (
             f"The next stool that counts is one on or after {say_date(day)}."

@@ -204,7 +204,9 @@ def by_lit_circle(pixels: PictureArray, field: FieldDiameter) -> Calibration:
     if circle.arc < 0.5:
         remarks.append(f"Only {100 * circle.arc:.0f} % of the field's edge is in the picture.")
     if share > 0.05:
-        remarks.append("A stage micrometer or a ruler under the lowest objective would be more certain.")
+        by_ruler = "ruler" in field.from_words
+        other = "" if by_ruler else " or a ruler under the lowest objective"
+        remarks.append(f"A stage micrometer{other} would be more certain.")
     return Calibration(
         um_per_px=um_per_px,
         ci95=_interval(um_per_px, share),
