@@ -46,6 +46,7 @@ class Said:
 TO_COPY = re.compile(
     r"'[^'\n]*'|\"[^\"\n]*\""  # quoted: what was given, as it was given
     r"|\S*[/\\\\]\S*|\S+\.(?:pdf|html|csv|json|jpg|png|txt)\b"  # a file
+    r"|For example [^,\n]*"  # an example to type
     r"|(?:fecallab|Type:|--|[a-z_]+=)[^;.\n]*"  # a command, an option or a value to type
 )
 """What a person copies and does not read aloud: there a day stays as it is typed."""
