@@ -22,6 +22,7 @@ import pytest
 
 from fecallab.imaging.detect import Detection, propose
 from fecallab.imaging.detect.examples import CROWDING, Field, training_field
+from fecallab.imaging.detect.long_thin import LONG_THRESHOLD
 from fecallab.imaging.detect.matching import f1_of, matched
 from fecallab.imaging.detect.ranker import drawn_ranker
 
@@ -40,7 +41,9 @@ def field(style: str, crowding: float, k: int) -> Field:
 
 
 def counts(found: Detection, truth: Field, threshold: float) -> tuple[int, int, int]:
-    strong = [one for one in found.proposals if one.score >= threshold]
+    strong = [
+        one for one in found.proposals if one.score >= (LONG_THRESHOLD if one.kind == "long" else threshold)
+    ]
     return matched(np.array([one.x_px for one in strong]), np.array([one.y_px for one in strong]), truth)[:3]
 
 

@@ -13,6 +13,7 @@ from typing import Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
+from scipy import ndimage
 
 from fecallab.imaging.field import lit_part
 from fecallab.imaging.grey import full_white
@@ -26,6 +27,8 @@ GROUND_PERCENTILE = 80
 _LONGEST_MASK_PX = 400
 _THIN_TO_PX = 1_000_000
 _DARKEST = 1.2 / 255
+_RIM_SHARE = 0.008
+"""The rim of the lit circle is this wide, as a share of the picture's longer side (tuned)."""
 
 
 @dataclass(frozen=True)
@@ -136,6 +139,45 @@ def absorbed_in(pixels: PictureArray, ground: Ground, rows: int, columns: int) -
     for band, table in zip(bands[1:], ground.tables[1:], strict=True):
         np.maximum(absorbed, table[band], out=absorbed)
     return np.asarray(absorbed, np.float32)
+
+
+def without_surround(
+    absorbed: Map, ground: Ground, left: float = 0.0, top: float = 0.0, scale: float = 1.0
+) -> Map:
+    """Go on beyond the lit circle with what lies inside of its rim, so that its black edge outshines nothing.
+
+    Parameters
+    ----------
+    absorbed : ndarray of float32, shape (rows, columns)
+        Changed in place where the surround is.
+    ground : Ground
+        Of the whole picture.
+    left, top : float, optional
+        Column and row of the picture at which this part begins.
+    scale : float, optional
+        Pixels of the picture per pixel of `absorbed`.
+    """
+    if ground.lit.all() or not ground.lit.any():
+        return absorbed
+    rim = max(1, round(_RIM_SHARE * max(ground.lit.shape)))
+    lit = np.asarray(ndimage.binary_erosion(ground.lit, iterations=rim, border_value=1))
+    row, column = (
+        np.clip(((np.arange(count) + 0.5) * scale + start) / ground.step, 0, most - 1).astype(int)
+        for count, start, most in zip(absorbed.shape, (top, left), lit.shape, strict=True)
+    )
+    here = lit[row][:, column]
+    if here.all() or not here.any():
+        return absorbed
+    # means of the lit part, cell by cell, then the nearest of them for every cell of the surround
+    cell = (row[:, None] * lit.shape[1] + column[None, :])[here]
+    total = np.bincount(cell, absorbed[here], minlength=lit.size)
+    count = np.bincount(cell, minlength=lit.size)
+    known = (count > 0).reshape(lit.shape)
+    mean = (total / np.maximum(count, 1)).reshape(lit.shape)
+    nearest = ndimage.distance_transform_edt(~known, return_distances=False, return_indices=True)
+    filled = ndimage.gaussian_filter(mean[tuple(nearest)], 2.0)[row][:, column]
+    absorbed[~here] = filled[~here]
+    return absorbed
 
 
 def halved(absorbed: Map) -> Map:

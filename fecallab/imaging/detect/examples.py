@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +14,8 @@ from fecallab.imaging.detect.propose import candidates
 from fecallab.imaging.detect.sketches import sketch
 from fecallab.imaging.detect.trace import Floats
 from fecallab.imaging.draw import draw_field, random_spec
-from fecallab.imaging.draw.lots import EGGS, ROUND_BODIES
+from fecallab.imaging.draw.lots import EGGS, LOOK_ALIKES, ROUND_BODIES
+from fecallab.imaging.draw.scene import Wanted
 
 _LARGE = (*EGGS, "nyctotherus_troph", "balantidium_troph", "balantidium_cyst")
 _SMALL = (*ROUND_BODIES, "tritrichomonas_troph")
@@ -77,12 +78,22 @@ def training_fields(
         yield training_field(seed + k, styles[k % len(styles)], CROWDING[(k // len(styles)) % 4])
 
 
-def training_field(seed: int, style: str, crowding: float, things: int = 6) -> Field:
-    """Draw one field of a style, ``sketch`` or ``micrograph``."""
+def training_field(
+    seed: int, style: str, crowding: float, things: int = 6, more_look_alikes: int = 0
+) -> Field:
+    """Draw one field of a style, ``sketch`` or ``micrograph``, with a number of look-alikes more than by lot."""
     rng = np.random.default_rng([seed, 5])
     if style == "sketch":
         scale = float(rng.choice([0.2, 0.3, 0.5, 0.5, 0.65, 1.0]))
-        pixels, truth = sketch(seed, crowding, um_per_px=scale, width_px=760, height_px=580, things=things)
+        pixels, truth = sketch(
+            seed,
+            crowding,
+            um_per_px=scale,
+            width_px=760,
+            height_px=580,
+            things=things,
+            look_alikes=more_look_alikes or None,
+        )
         known = tuple(Known(o.counts, o.x_px, o.y_px, o.length_um, o.width_um) for o in truth)
         return Field(pixels, scale, known, style, crowding)
     scale = float(rng.choice([0.2, 0.35, 0.5, 0.5, 0.65, 0.9]))
@@ -90,6 +101,9 @@ def training_field(seed: int, style: str, crowding: float, things: int = 6) -> F
     spec = random_spec(
         seed, keys, width_px=760, height_px=580, um_per_px=scale, crowding=crowding, things=things
     )
+    if more_look_alikes:
+        more = tuple(Wanted(key=str(key)) for key in rng.choice(list(LOOK_ALIKES), more_look_alikes))
+        spec = replace(spec, things=(*spec.things, *more))
     pixels, found = draw_field(spec, seed)
     known = tuple(Known(o.group != "artefact", o.x_px, o.y_px, o.length_um, o.width_um) for o in found)
     return Field(pixels, scale, known, style, crowding)

@@ -10,16 +10,29 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fecallab.imaging.detect.absorption import Map
-from fecallab.imaging.detect.trace import NORMALS, Floats, Traces, around, normals, profiles, read_at
+from fecallab.imaging.detect.patterns import PATTERN_NAMES, patterns
+from fecallab.imaging.detect.relations import RELATION_NAMES, relations
+from fecallab.imaging.detect.trace import (
+    NORMALS,
+    Ellipses,
+    Floats,
+    Traces,
+    around,
+    normals,
+    profiles,
+    read_at,
+)
 
-NAMES = (
+OWN_NAMES = (
     "fit", "margin", "edge_mean", "edge_share", "edge_worst", "edge_second_worst", "drop_to_texture", "drop",
     "inside_step", "wall_thickness", "steepness", "drop_even", "drop_share", "drop_worst", "drop_second_worst",
     "likeness", "likeness_worst", "texture_in_to_out", "texture_in", "texture_out", "halo", "scatter", "roughness",
     "aspect", "outside_uneven", "centre_step", "darkest", "inner_ring", "outer_ring", "wall_even", "seen",
-    "inside_uneven", "ground_step",
+    "inside_uneven", "ground_step", *PATTERN_NAMES,
 )  # fmt: skip
-"""Names of the features, in order."""
+"""Names of the features that an outline has of its own, in order."""
+NAMES = (*OWN_NAMES, *RELATION_NAMES)
+"""Names of all features, in order."""
 _OFFSETS = np.arange(-0.70, 0.6001, 0.05)
 """Where the outline's lines are read, in short half axes from the ellipse."""
 _FLOOR = 0.01
@@ -39,7 +52,7 @@ def features(absorbed: Map, traces: Traces, fit: Floats) -> Floats:
 
     Returns
     -------
-    ndarray, shape (n, len(NAMES))
+    ndarray, shape (n, len(OWN_NAMES))
     """
     ellipses = traces.ellipses
     n, short = len(ellipses), ellipses.half_short
@@ -99,8 +112,17 @@ def features(absorbed: Map, traces: Traces, fit: Floats) -> Floats:
         np.log(light[:, :, inner].mean(axis=2).std(axis=1) / drop + 0.02),
         np.clip(outside, -1, 2),
     )
-    found = np.stack(columns, axis=1) if n else np.zeros((0, len(NAMES)))
+    more = patterns(absorbed, traces, drop, outside)
+    found = np.concatenate([np.stack(columns, axis=1), more], axis=1) if n else np.zeros((0, len(OWN_NAMES)))
     return np.asarray(np.nan_to_num(found, nan=0.0, posinf=10.0, neginf=-10.0), np.float64)
+
+
+def related(ellipses: Ellipses, own: Floats) -> Floats:
+    """Add to the features of the outlines of one picture or tile how they stand among each other."""
+    fit, margin, edge, likeness = (
+        own[:, OWN_NAMES.index(name)] for name in ("fit", "margin", "edge_mean", "likeness")
+    )
+    return np.concatenate([own, relations(ellipses, fit, margin, edge, likeness)], axis=1)
 
 
 def _sectors(values: NDArray[np.floating]) -> NDArray[np.floating]:

@@ -18,6 +18,8 @@ OWN_SHARE, MOST_OWN_WEIGHT, RIDGE, MOST_FOLDS = 0.5, 60.0, 5.0, 5
 LEAST_GAIN = 0.005
 """Gain in average precision that counts as better (own choice, no source)."""
 LEAST_FOR_OPTICS = 10
+THIN_DRAWN = 3
+"""Every third of the drawn examples is enough beside a lab's own marks, and three times as quick."""
 
 
 @dataclass(frozen=True)
@@ -146,7 +148,7 @@ def best_threshold(score: Floats, positive: NDArray[np.bool_]) -> float:
 def _fitted(
     own: Sequence[OwnExamples], drawn: tuple[Floats, NDArray[np.bool_], Floats], edition: str
 ) -> Ranker:
-    features, positive, weight = drawn
+    features, positive, weight = (column[::THIN_DRAWN] for column in drawn)
     parts = [one.features for one in own]
     rows = sum(len(part) for part in parts)
     each = min(OWN_SHARE * float(weight.sum()) / max(rows, 1), MOST_OWN_WEIGHT)  # drawings are many more

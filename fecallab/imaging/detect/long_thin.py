@@ -23,7 +23,7 @@ LONG_NAMES = (
     "centre_step", "straight", "turning", "middle_even", "sides_alike", "ridge",
 )  # fmt: skip
 """Names of the features of long objects, in order."""
-LONG_THRESHOLD = 0.30
+LONG_THRESHOLD = 0.45
 """Score from which a long object is proposed."""
 _LIMITS: dict[str, tuple[float, float, float]] = {
     "aspect": (1.95, 9.0, 0.12),
@@ -43,7 +43,7 @@ WORK_UM_PER_PX = 2.4
 _SIGMAS_PX = (1.5, 2.2, 3.3)
 _STRONG, _WEAK, _AROUND_PX, _FLOOR = 1.3, 0.55, 41, 0.006
 _LEAST_LENGTH_UM, _MOST_LENGTH_UM, _LEAST_ASPECT = 70.0, 600.0, 4.0
-_MOST_PATHS, _ACROSS = 60, 25
+_MOST_PATHS, _ACROSS = 40, 25
 _STATIONS = 48
 
 

@@ -13,12 +13,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from fecallab.domain.errors import BadInput
-from fecallab.imaging.detect.absorption import Ground, absorbed_in, ground_of
+from fecallab.imaging.detect.absorption import Ground, absorbed_in, ground_of, without_surround
 from fecallab.imaging.detect.condition import remark_of, sharpness
+from fecallab.imaging.detect.features import related
 from fecallab.imaging.detect.long_thin import LONG_THRESHOLD, LongFound, find_long, long_score
 from fecallab.imaging.detect.outline import Outlines, outlines_of
 from fecallab.imaging.detect.ranker import Ranker, drawn_ranker
-from fecallab.imaging.detect.search import FINEST_UM_PER_PX, Found, find_outlines, joined, nothing, pyramid
+from fecallab.imaging.detect.search import Found, find_outlines, joined, nothing, pitch_for, pyramid
 from fecallab.imaging.detect.suppression import suppress
 from fecallab.imaging.detect.tiles import Tile, tiles_of
 from fecallab.imaging.detect.trace import Ellipses, Floats
@@ -27,6 +28,10 @@ from fecallab.imaging.samples import PictureArray
 LEAST_UM_PER_PX, MOST_UM_PER_PX = 0.02, 6.0
 """Scales that a picture may have; made for 0.1 to 2 µm per pixel."""
 _SAME_CENTRE, _SAME_AXES = 0.25, 0.2
+LEAST_LENGTH_UM = 6.5
+"""Shorter outlines are not proposed: 8 µm, the smallest that is looked for, less the error of so small a one."""
+_OUTWARDS_UM = 0.1
+"""The outer edge lies a little beyond the steepest fall (fitted to tuning drawings)."""
 Progress = Callable[[int, int], None]
 
 
@@ -148,7 +153,7 @@ def propose(
     ellipses, found, outlines = candidates(picture, um_per_px, ground, progress, long_ones)
     score = ranker.score(found.features)
     least = ranker.threshold if threshold is None else threshold
-    strong = np.flatnonzero(score >= least)
+    strong = np.flatnonzero((score >= least) & (outlines.length * um_per_px >= LEAST_LENGTH_UM))
     keep = strong[suppress(ellipses.of(strong), score[strong])][:most]
     ovals = [_proposal(ellipses, outlines, score, int(k), um_per_px) for k in keep]
     least_long = LONG_THRESHOLD if threshold is None else threshold
@@ -187,7 +192,7 @@ def candidates(
         parts.append(_in_tile(picture, um_per_px, ground, tile, long_ones))
         if progress is not None:
             progress(k + 1, len(tiles))
-    found = joined([nothing(), *parts])
+    found = joined(parts)
     return found.ellipses, found, outlines_of(found)
 
 
@@ -195,20 +200,24 @@ def _in_tile(
     picture: PictureArray, um_per_px: float, ground: Ground, tile: Tile, long_ones: list[Proposal] | None
 ) -> Found:
     part = picture[tile.top : tile.bottom, tile.left : tile.right]
-    pitch = max(FINEST_UM_PER_PX, um_per_px / 2)
+    pitch = pitch_for(picture.shape[0], picture.shape[1], um_per_px)
     rows, columns = (max(1, round(side * um_per_px / pitch)) for side in part.shape[:2])
-    absorbed = absorbed_in(part, ground, rows, columns)
+    scale = part.shape[1] / columns
+    absorbed = without_surround(absorbed_in(part, ground, rows, columns), ground, tile.left, tile.top, scale)
     levels = pyramid(absorbed, pitch)
     found = joined([nothing(), *find_outlines(levels, pitch)])
-    scale = part.shape[1] / columns
     if long_ones is not None:
         long_ones += _long_in_tile(find_long(levels, pitch), scale, um_per_px, ground, tile)
     ellipses = found.ellipses.scaled(scale)
-    inside = tile.holds(ellipses.x + tile.left, ellipses.y + tile.top)
     placed = Ellipses(ellipses.x + tile.left, ellipses.y + tile.top, *ellipses.columns()[2:])
-    inside &= ground.is_lit(placed.x, placed.y)
+    lit = ground.is_lit(placed.x, placed.y)
+    placed = placed.of(lit)
+    inside = tile.holds(placed.x, placed.y)
     return Found(
-        placed.of(inside), found.features[inside], found.offset[inside] * scale, found.scatter[inside] * scale
+        placed.of(inside),
+        related(placed, found.features[lit])[inside],
+        found.offset[lit][inside] * scale,
+        found.scatter[lit][inside] * scale,
     )
 
 
@@ -266,8 +275,8 @@ def _proposal(ellipses: Ellipses, outlines: Outlines, score: Floats, k: int, um_
     return Proposal(
         x_px=float(ellipses.x[middle]),
         y_px=float(ellipses.y[middle]),
-        length_um=length * um_per_px,
-        width_um=width * um_per_px,
+        length_um=length * um_per_px + 2 * _OUTWARDS_UM,
+        width_um=width * um_per_px + 2 * _OUTWARDS_UM,
         length_half_width_um=error[0] * um_per_px,
         width_half_width_um=error[1] * um_per_px,
         angle_deg=math.degrees(float(ellipses.angle[middle])) % 180 % 180,

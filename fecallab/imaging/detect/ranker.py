@@ -19,7 +19,7 @@ from fecallab.domain.errors import CouldNot
 from fecallab.imaging.detect.features import NAMES
 from fecallab.imaging.detect.trace import Floats
 
-_CLIP = 3.0
+CLIP, PAIRS = 3.0, "pairs.csv"
 _ROUNDS = 40
 
 
@@ -66,7 +66,7 @@ class Ranker:
         return np.asarray(columns @ self.weights + self.bias)
 
     def _standard(self, features: Floats) -> Floats:
-        return np.clip((features - self.mean) / self.spread, -_CLIP, _CLIP)
+        return np.clip((features - self.mean) / self.spread, -CLIP, CLIP)
 
     def threshold_for(self, optics: str) -> float:
         """Return the threshold for an objective such as ``10x``."""
@@ -168,7 +168,7 @@ def fit_ranker(
     w = np.ones(len(features)) if weight is None else weight
     mean = np.average(features, axis=0, weights=w)
     spread = np.sqrt(np.average((features - mean) ** 2, axis=0, weights=w)) + 1e-9
-    standard = np.clip((features - mean) / spread, -_CLIP, _CLIP)
+    standard = np.clip((features - mean) / spread, -CLIP, CLIP)
     x = np.column_stack([expanded(standard, names, terms), np.ones(len(features))])
     y = positive.astype(float)
     spring = np.full(x.shape[1], float(ridge))
@@ -186,51 +186,23 @@ def fit_ranker(
 
 
 def default_terms(names: tuple[str, ...] = NAMES) -> tuple[tuple[str, ...], ...]:
-    """Return the terms that are used: every relative feature, its square, and some products."""
+    """Return the terms that are used: every relative feature, its square, and the pairs that training chose."""
+    return (*single_terms(names), *chosen_pairs())
+
+
+def single_terms(names: tuple[str, ...] = NAMES) -> tuple[tuple[str, ...], ...]:
+    """Return every relative feature and its square."""
     used = tuple(name for name in names if name not in ABSOLUTE)
-    return (*((name,) for name in used), *((name, name) for name in used), *PRODUCTS)
+    return (*((name,) for name in used), *((name, name) for name in used))
+
+
+@cache
+def chosen_pairs() -> tuple[tuple[str, ...], ...]:
+    """Return the pairs of features whose products are terms; :mod:`.train` chose them."""
+    path = Path(str(resources.files("fecallab.imaging.detect"))) / "data" / PAIRS
+    return tuple(tuple(line.split(",")) for line in path.read_text(encoding="ascii").split())
 
 
 ABSOLUTE = ("darkest", "drop", "ground_step")
 """Features that are computed but not used: how dark something is does not carry over from one lamp, stain or way of
 drawing to another (left out: the same on drawings of its own style, better on another style)."""
-
-PRODUCTS: tuple[tuple[str, str], ...] = (
-    ("margin", "edge_share"),
-    ("edge_share", "roughness"),
-    ("margin", "centre_step"),
-    ("margin", "inside_step"),
-    ("inside_step", "roughness"),
-    ("margin", "texture_in"),
-    ("wall_thickness", "inside_uneven"),
-    ("edge_mean", "inside_uneven"),
-    ("wall_thickness", "aspect"),
-    ("edge_share", "scatter"),
-    ("margin", "drop_to_texture"),
-    ("margin", "texture_out"),
-    ("edge_mean", "scatter"),
-    ("drop_even", "roughness"),
-    ("fit", "drop_even"),
-    ("inside_step", "likeness"),
-    ("edge_worst", "texture_in_to_out"),
-    ("margin", "drop_even"),
-    ("margin", "edge_mean"),
-    ("margin", "inside_uneven"),
-    ("edge_mean", "edge_share"),
-    ("drop_even", "likeness_worst"),
-    ("likeness_worst", "aspect"),
-    ("drop_even", "outside_uneven"),
-    ("edge_share", "texture_in_to_out"),
-    ("roughness", "centre_step"),
-    ("margin", "steepness"),
-    ("scatter", "aspect"),
-    ("likeness_worst", "outside_uneven"),
-    ("drop_even", "texture_in_to_out"),
-    ("edge_worst", "inside_uneven"),
-    ("drop_even", "scatter"),
-    ("inside_step", "halo"),
-    ("likeness", "texture_in_to_out"),
-    ("drop_worst", "aspect"),
-    ("drop_to_texture", "drop_even"),
-)
-"""Pairs of features that say more together (the heaviest of all pairs in a fit with a strong spring)."""

@@ -14,6 +14,8 @@ from numpy.typing import NDArray
 from PIL import Image
 from scipy import ndimage
 
+from fecallab.imaging.detect.sketched_parts import contents, pollen
+
 Plane = NDArray[np.float32]
 Rng = np.random.Generator
 
@@ -51,6 +53,7 @@ def sketch(
     height_px: int = 600,
     things: int = 6,
     harsh: bool = True,
+    look_alikes: int | None = None,
 ) -> tuple[NDArray[np.uint8], list[Sketched]]:
     """Sketch a field.
 
@@ -65,6 +68,8 @@ def sketch(
         Organisms, as many as fit.
     harsh : bool
         Blur to 3 pixels, half contrast and gamma 0.5 to 2 by lot too.
+    look_alikes : int, optional
+        Bubbles, drops and pollen, as many as fit; none to three by lot when left out.
 
     Returns
     -------
@@ -80,7 +85,8 @@ def sketch(
     for _ in range(int(rng.poisson(3 + 14 * crowding * area))):
         field.litter()
     truth: list[Sketched] = []
-    for _ in range(int(rng.integers(0, 4))):
+    some = int(rng.integers(0, 4))
+    for _ in range(some if look_alikes is None else look_alikes):
         field.place(truth, counts=False)
     for _ in range(things):
         field.place(truth, counts=True)
@@ -125,7 +131,7 @@ class _Field:
                 tone += np.float32(rng.uniform(0.2, 1.0)) * self.lumps(size)
             tone = np.float32(0.35) * np.maximum(tone + rng.uniform(0.2, 1.0), 0)
         if style in (1, 2):  # stamped grains
-            for size in rng.uniform(0.8, 7.0, 5):
+            for size in rng.uniform(0.8, 5.5, 5):
                 tone += self.grains(size, cover, float(rng.uniform(0.2, 0.8)))
         dye = np.array(_DYES[int(rng.integers(len(_DYES)))], np.float32)
         amount = cover * tone * np.float32(rng.uniform(0.15, 0.6))
@@ -172,6 +178,11 @@ class _Field:
         theta, radius = np.arctan2(dy, dx), np.hypot(dx, dy)
         if kind == "polygon":
             corners = int(rng.integers(3, 8))
+            # a corner that the picture does not resolve is none: with more of them the crystal would be a disc
+            while (
+                corners > 3 and 0.5 * size / self.um * (1 - np.cos(np.pi / corners)) < 1 + 0.7 * self.blur_px
+            ):
+                corners -= 1
             turn = rng.uniform(0, 6.28)
             sector = (theta + turn) % (2 * np.pi / corners) - np.pi / corners
             depth = 0.5 * size * np.cos(np.pi / corners) * rng.uniform(0.8, 1.0) - radius * np.cos(sector)
@@ -185,7 +196,7 @@ class _Field:
                 rng.normal() / k**0.8 * np.cos(k * theta + rng.uniform(0, 6.28)) for k in range(2, 9)
             )
             stretch = rng.uniform(0.6, 1.0)
-            depth = 0.5 * size * stretch * np.clip(1 + rng.uniform(0.06, 0.2) * ripple, 0.3, 1.6) - radius
+            depth = 0.5 * size * stretch * np.clip(1 + rng.uniform(0.1, 0.22) * ripple, 0.3, 1.6) - radius
         soft = rng.uniform(0.4, 1.5) + (0.1 * size if kind == "clump" else 0)
         inside = np.clip(depth / soft + 0.5, 0, 1)
         tone = inside * rng.uniform(0.1, 0.9) * (2.0 if kind == "grain" else 1.0)
@@ -228,6 +239,8 @@ class _Field:
         kind = str(rng.choice(kinds))
         most = min(130.0, 0.4 * min(self.rows, self.columns) * self.um)
         least = max(8.0, (14 + 6 * self.blur_px) * self.um)
+        if kind in ("pollen", "spiny"):  # large enough to show the pores, net or spines that tell it
+            least = max(16.0, (34 + 14 * self.blur_px) * self.um)
         long = float(np.exp(rng.uniform(np.log(least), np.log(max(most, least + 1)))))
         aspect = (
             1.0
@@ -304,7 +317,7 @@ class _Field:
             if rng.random() < 0.5:
                 tone += np.exp(-(((depth - 3.4 * thin) / thin) ** 2)) * rng.uniform(0.1, 0.4)
             tone += inside * rng.uniform(0, 0.06)
-            tone += self._contents(u, v, wide)
+            tone += contents(rng, u, v, wide)
             return tone, (1.0, 1.0, 1.05), float(rng.uniform(0.4, 0.95))
         if kind == "egg":
             thick = float(np.clip(wide * rng.uniform(0.02, 0.09), 0.8, 4.0))
@@ -336,24 +349,11 @@ class _Field:
             tone = np.exp(-(((depth - 0.4) / 0.6) ** 2)) * rng.uniform(0.3, 0.9)
             tone -= np.clip(depth / (0.4 * wide), 0, 1) * rng.uniform(0.08, 0.25)
             return tone, (1.0, 1.0, 1.0), 0.95
-        coarse = ndimage.gaussian_filter(rng.standard_normal(depth.shape), rng.uniform(1.5, 3.5) / self.um)
-        coarse = coarse / (coarse.std() + 1e-6)
-        tone = inside * rng.uniform(0.3, 0.9) * np.clip(1 + rng.uniform(0.25, 0.6) * coarse, 0, 3)
-        tone += np.exp(-(((depth - 1.0) / 1.2) ** 2)) * rng.uniform(0.2, 0.6)
-        return tone, _DYES[int(rng.choice([1, 2, 4]))], 0.9
-
-    def _contents(self, u: Plane, v: Plane, wide: float) -> Plane:
-        """Bodies inside a wall: none, one ball, or a few small ovals."""
-        rng = self.rng
-        total = np.zeros_like(u)
-        for _ in range(int(rng.integers(0, 5))):
-            r = wide * rng.uniform(0.12, 0.3)
-            away, turn = wide * rng.uniform(0, 0.22), rng.uniform(0, 6.28)
-            du, dv = u - away * np.cos(turn), v - away * np.sin(turn)
-            depth = r - np.hypot(du * rng.uniform(0.7, 1.0), dv)
-            total += np.exp(-((depth / 0.45) ** 2)) * rng.uniform(0, 0.35)
-            total += np.clip(depth / 0.8, 0, 1) * rng.uniform(0, 0.25)
-        return total
+        return (
+            pollen(self.rng, depth, u, v, wide, self.um, spiny=kind == "spiny"),
+            _DYES[int(rng.choice([1, 2, 4]))],
+            0.9,
+        )
 
     # -- canvas and camera ------------------------------------------------------------------------------
 

@@ -23,7 +23,7 @@ Places: TypeAlias = NDArray[np.intp]
 POINTS = 20
 """Points per template; `POINTS` × `TOP` stays under 256."""
 SIZE_RATIO = 1.16
-ASPECTS = ((1.0, 1), (1.25, 6), (1.6, 8), (2.1, 10), (2.75, 12), (3.5, 16))
+ASPECTS = ((1.0, 1), (1.25, 6), (1.6, 8), (2.1, 10), (2.9, 14))
 """Ratio of the axes, and number of directions of the long axis."""
 assert POINTS * TOP < 256
 

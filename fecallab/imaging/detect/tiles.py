@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fecallab.imaging.detect.search import FINEST_UM_PER_PX
+from fecallab.imaging.detect.search import pitch_for
 
 LARGEST_PART_PX = 6_000_000
 """Pixels of the first level that are searched at once (own choice: under 1 GB of memory)."""
@@ -49,7 +49,7 @@ def tiles_of(height: int, width: int, um_per_px: float) -> list[Tile]:
     >>> len(tiles_of(1000, 1000, 0.5)), len(tiles_of(10_000, 20_000, 0.5))
     (1, 50)
     """
-    shrink = max(FINEST_UM_PER_PX / um_per_px, 0.5)
+    shrink = pitch_for(height, width, um_per_px) / um_per_px
     overlap = int(np.ceil(OVERLAP_UM / um_per_px))
     if height * width / shrink**2 <= LARGEST_PART_PX:
         return [Tile(0, height, 0, width, (-1e9, 1e9, -1e9, 1e9))]

@@ -22,6 +22,8 @@ STEPS = 33
 _LEAST_REACH_PX = 2.5
 ROUNDS = (0.40, 0.30, 0.25, 0.20, 0.15)
 """How far lines reach to each side, in short half axes, round by round."""
+_SPARSE_ROUNDS, _SPARSE_STEPS = 2, 25
+"""The first rounds, which only come near, use half of the lines and fewer places."""
 _JUMP, _JUMP_COST = 2, (0.0, 0.12, 0.4)
 _STRAY, _SOFT = 2.5, np.float32(4.0)
 
@@ -183,10 +185,11 @@ def trace(
     Traces
         In the same order.
     """
-    at = np.linspace(-1, 1, steps)
-    for share in rounds:
+    for k, share in enumerate(rounds):
+        sparse = k < _SPARSE_ROUNDS and len(rounds) > _SPARSE_ROUNDS
+        at = np.linspace(-1, 1, min(_SPARSE_STEPS, steps) if sparse else steps)
         reach = np.maximum(share * ellipses.half_short, _LEAST_REACH_PX)
-        fall = _fall(profiles(absorbed, ellipses, reach[:, None] * at, lines))
+        fall = _fall(profiles(absorbed, ellipses, reach[:, None] * at, lines // 2 if sparse else lines))
         path, margin = _closed_path(fall)
         rows, columns = np.arange(path.shape[0])[:, None], np.arange(path.shape[1])[None, :]
         strength = fall[rows, columns, path]
@@ -207,16 +210,18 @@ def _fall(light: Map) -> Map:
 
 
 def _closed_path(fall: Map) -> tuple[NDArray[np.intp], Floats]:
-    """Best path that ends where it began: two laps, of which the middle is kept."""
+    """Best path that ends where it began: a lap and a half, of which the middle lap is kept."""
     n, lines, steps = fall.shape
     soft = np.maximum(fall, -0.5)
     soft /= 1 + np.maximum(soft, 0) / _SOFT  # single strong edges do not buy a detour
     gain = np.ascontiguousarray(soft.transpose(1, 2, 0))
     padded = np.full((steps + 2 * _JUMP, n), -1e9, np.float32)
     total = gain[0].copy()
-    back = np.zeros((2 * lines, steps, n), np.int8)
+    half = lines // 2
+    laps = lines + half
+    back = np.zeros((laps, steps, n), np.int8)
     better = np.empty((steps, n), bool)
-    for k in range(1, 2 * lines):
+    for k in range(1, laps):
         padded[_JUMP:-_JUMP] = total
         jump = back[k]
         for d in (-2, -1, 1, 2):
@@ -226,14 +231,14 @@ def _closed_path(fall: Map) -> tuple[NDArray[np.intp], Floats]:
             np.maximum(total, moved, out=total)
         total += gain[k % lines]
     here = total.argmax(axis=0)
-    path = np.zeros((n, 2 * lines), np.intp)
+    path = np.zeros((n, laps), np.intp)
     each = np.arange(n)
-    for k in range(2 * lines - 1, -1, -1):
+    for k in range(laps - 1, -1, -1):
         path[:, k] = here
         here = here + back[k, here, each]
-    half = lines // 2
-    middle = np.concatenate([path[:, lines : lines + half], path[:, half:lines]], axis=1)
-    margin = total.max(axis=0) / (2 * lines) - gain.mean(axis=(0, 1))
+    early = half // 2
+    middle = np.concatenate([path[:, lines : lines + early], path[:, early:lines]], axis=1)
+    margin = total.max(axis=0) / laps - gain.mean(axis=(0, 1))
     return middle, margin.astype(float)
 
 

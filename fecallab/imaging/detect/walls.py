@@ -19,7 +19,7 @@ DIRECTIONS = 16
 """Directions of the outward normal, evenly around; number k points to k × 22.5° from +x towards +y."""
 TOP = 12
 """Largest value of a wall map: twenty of them fit into 8 bits."""
-_SIGMA_PX, _AROUND_PX, _FLOOR = 1.25, 41, 0.012
+_SIGMA_PX, _AROUND_PX, _FLOOR = 1.25, 25, 0.006
 _GAIN, _LINE_SHARE = 8.0, 1.0
 _STRIP_ROWS = 96
 Small = NDArray[np.uint8]
@@ -52,12 +52,10 @@ def wall_maps(absorbed: Map, finer: WallMaps | None) -> WallMaps:
     -------
     WallMaps
     """
-    blurred = [ndimage.gaussian_filter1d(absorbed, _SIGMA_PX, 0, order=k, truncate=3.0) for k in (0, 1, 2)]
-    gx = ndimage.gaussian_filter1d(blurred[0], _SIGMA_PX, 1, order=1, truncate=3.0)
-    gxx = ndimage.gaussian_filter1d(blurred[0], _SIGMA_PX, 1, order=2, truncate=3.0)
-    gy = ndimage.gaussian_filter1d(blurred[1], _SIGMA_PX, 1, order=0, truncate=3.0)
-    gxy = ndimage.gaussian_filter1d(blurred[1], _SIGMA_PX, 1, order=1, truncate=3.0)
-    gyy = ndimage.gaussian_filter1d(blurred[2], _SIGMA_PX, 1, order=0, truncate=3.0)
+    soft = ndimage.gaussian_filter(absorbed, _SIGMA_PX, truncate=3.0)
+    gy, gyy = _differences(soft, 0)
+    gx, gxx = _differences(soft, 1)
+    gxy, _ = _differences(gx, 0)
     around = min(_AROUND_PX, *absorbed.shape)
     usual = gx * gx
     usual += gy * gy
@@ -78,6 +76,21 @@ def wall_maps(absorbed: Map, finer: WallMaps | None) -> WallMaps:
             part = out[k, : fine.shape[0], : fine.shape[1]]
             np.maximum(part, fine, out=part)
     return WallMaps(out)
+
+
+def _differences(values: Map, axis: int) -> tuple[Map, Map]:
+    """First and second differences along an axis; 0 at both ends."""
+    first, second = np.zeros_like(values), np.zeros_like(values)
+    a, here, b = (
+        np.moveaxis(values, axis, 0)[start:stop] for start, stop in ((None, -2), (1, -1), (2, None))
+    )
+    np.subtract(b, a, out=np.moveaxis(first, axis, 0)[1:-1])
+    first *= np.float32(0.5)
+    middle = np.moveaxis(second, axis, 0)[1:-1]
+    np.add(a, b, out=middle)
+    middle -= here
+    middle -= here
+    return first, second
 
 
 def _strip(gx: Map, gy: Map, gxx: Map, gxy: Map, gyy: Map, scale: Map, out: Small) -> None:

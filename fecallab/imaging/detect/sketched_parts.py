@@ -1,0 +1,44 @@
+"""Parts of sketched bodies: what lies inside a wall, and the wall and net of pollen."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+Plane = NDArray[np.float32]
+Rng = np.random.Generator
+
+
+def pollen(
+    rng: Rng, depth: Plane, u: Plane, v: Plane, wide: float, um_per_px: float, *, spiny: bool
+) -> Plane:
+    """A thick outer wall, netted or rodded; three pores interrupt it, unless there are spines."""
+    inside = np.clip(depth / 0.6 + 0.5, 0, 1)
+    thick = wide * rng.uniform(0.06, 0.12)
+    mesh = ndimage.gaussian_filter(
+        rng.standard_normal(depth.shape), wide * rng.uniform(0.02, 0.05) / um_per_px
+    )
+    net = np.exp(-((mesh / (0.5 * mesh.std() + 1e-6)) ** 2))
+    tone = inside * rng.uniform(0.15, 0.6) * (1 + rng.uniform(0.5, 1.2) * (net - 0.5))
+    wall = np.clip(depth / 0.5 + 0.5, 0, 1) * np.clip((thick - depth) / (0.3 * thick) + 0.5, 0, 1)
+    if not spiny:
+        turn, pores = rng.uniform(0, 6.28), int(rng.choice([3, 3, 3, 4]))
+        theta = np.arctan2(v, u) - turn
+        gap = np.exp(-((np.abs((theta * pores / 2 / np.pi) % 1 - 0.5) / rng.uniform(0.06, 0.11)) ** 2))
+        wall *= 1 - gap
+        tone *= 1 - 0.8 * gap * np.exp(-(((depth - thick) / (1.6 * thick)) ** 2))
+    return np.asarray(tone + wall * rng.uniform(0.3, 0.8), np.float32)
+
+
+def contents(rng: Rng, u: Plane, v: Plane, wide: float) -> Plane:
+    """Bodies inside a wall: none, one ball, or a few small ovals."""
+    total = np.zeros_like(u)
+    for _ in range(int(rng.integers(0, 5))):
+        r = wide * rng.uniform(0.12, 0.3)
+        away, turn = wide * rng.uniform(0, 0.22), rng.uniform(0, 6.28)
+        du, dv = u - away * np.cos(turn), v - away * np.sin(turn)
+        depth = r - np.hypot(du * rng.uniform(0.7, 1.0), dv)
+        total += np.exp(-((depth / 0.45) ** 2)) * rng.uniform(0, 0.35)
+        total += np.clip(depth / 0.8, 0, 1) * rng.uniform(0, 0.25)
+    return total
