@@ -368,8 +368,8 @@ def test_marks_are_read_counted_and_kept(
     assert [m["sure"] for m in second["marks"]] == [False]
 
 
-def test_a_picture_without_marks_is_a_field_with_nothing(
-    do: Do, stool: Any, tmp_path: Path, pictures: Any
+def test_a_picture_without_marks_is_a_field_with_nothing_and_that_is_said(
+    do: Do, stool: Any, tmp_path: Path, pictures: Any, fecallab: Run
 ) -> None:
     """One file of marks for a whole afternoon: pictures that it does not name showed nothing."""
     do("animal", "add", "Saffron", "--species", "Pogona vitticeps")
@@ -379,6 +379,11 @@ def test_a_picture_without_marks_is_a_field_with_nothing(
     )
     assert whole["exam"]["counts"] == {}
     assert whole["cases_opened"] == []
+    said = fecallab(
+        *("exam", "read", "E1-1", "--objective", "10", "--marks", tmp_path / "m.csv"),
+        *("--picture", pictures["a.jpg"], "--picture", pictures["c.tif"]),
+    )
+    assert "Nothing is marked on c.tif: recorded as a field in which nothing was seen." in said.err
 
 
 # Case, plan, doses, care
