@@ -8,16 +8,19 @@ import numpy as np
 import pytest
 
 from fecallab.imaging.detect import propose
+from fecallab.imaging.detect.absorption import absorbed_in, ground_of, without_surround
 from fecallab.imaging.detect.examples import Field, Known
 from fecallab.imaging.detect.features import NAMES
 from fecallab.imaging.detect.kept import keep, kept_path, read_kept
 from fecallab.imaging.detect.learn import OwnExamples, learn
 from fecallab.imaging.detect.long_thin import LONG_NAMES, long_score
 from fecallab.imaging.detect.matching import matched
+from fecallab.imaging.detect.patterns import PATTERN_NAMES, patterns
 from fecallab.imaging.detect.ranker import drawn_ranker
+from fecallab.imaging.detect.relations import RELATION_NAMES, relations
 from fecallab.imaging.detect.suppression import suppress
 from fecallab.imaging.detect.tiles import tiles_of
-from fecallab.imaging.detect.trace import Ellipses
+from fecallab.imaging.detect.trace import Ellipses, trace
 from fecallab.imaging.detect.train import TABLE, data_folder, read_table
 
 
@@ -31,6 +34,50 @@ def test_every_place_belongs_to_one_tile(height: int, width: int, scale: float) 
     assert (sum(tile.holds(x, y).astype(int) for tile in tiles) == 1).all()
     for tile in tiles:
         assert (tile.bottom - tile.top) * (tile.right - tile.left) * min(1.0, (scale / 0.6) ** 2) < 2.5e7
+
+
+def test_beyond_the_lit_circle_its_ground_goes_on() -> None:
+    x, y = np.meshgrid(np.arange(300.0), np.arange(240.0))
+    away = np.hypot(x - 150, y - 120)
+    grey = np.where(away < 100, 200, 3) - 60 * (np.abs(np.hypot(x - 215, y - 120) - 20) < 2)
+    pixels = np.clip(grey, 0, 255).astype(np.uint8)
+    ground = ground_of(pixels)
+    before = absorbed_in(pixels, ground, 240, 300)
+    after = without_surround(before.copy(), ground)
+    assert before[away > 110].mean() > 2
+    assert after[away > 110].max() < 0.3, "the black surround has become ground"
+    inside = away < 85
+    np.testing.assert_array_equal(after[inside], before[inside])
+
+
+def test_rays_pores_and_spines_are_told_by_their_waves() -> None:
+    x, y = np.meshgrid(np.arange(200.0) - 100, np.arange(200.0) - 100)
+    turn, away = np.arctan2(y, x), np.hypot(x, y)
+    one = Ellipses(*(np.array([value]) for value in (100.0, 100.0, 60.0, 60.0, 0.0)))
+
+    def strength(name: str, inside: np.ndarray) -> float:
+        level = np.where(away < 60, 0.3 + inside, 0).astype(np.float32)
+        traced = trace(level, one)
+        found = patterns(level, traced, np.array([0.3]), np.array([0.0]))
+        return float(found[0, PATTERN_NAMES.index(name)])
+
+    plain = np.zeros_like(away)
+    rays, pores = 0.1 * np.sin(10 * turn), -0.2 * (np.cos(3 * turn) > 0.8) * (away > 48)
+    off_centre = 0.1 * (np.hypot(x - 25, y) < 20)
+    assert strength("body_waves_7", rays) > strength("body_waves_7", plain) + 1
+    assert strength("skin_waves_3", pores) > strength("skin_waves_3", plain) + 1
+    assert strength("heart_waves_1", off_centre) > strength("heart_waves_1", plain) + 0.5
+
+
+def test_what_lies_within_a_better_outline_is_told_by_its_rival() -> None:
+    one = np.ones(3)
+    ellipses = Ellipses(
+        np.array([50.0, 52.0, 200.0]), 50 * one, np.array([40.0, 15.0, 30.0]), 14 * one, 0 * one
+    )
+    found = relations(ellipses, one, np.array([1.0, 0.6, 0.8]), one, one)
+    larger = found[:, RELATION_NAMES.index("rival_larger")]
+    assert larger[1] == pytest.approx(0.4)
+    assert larger[[0, 2]].tolist() == [-2, -2], "nothing better lies around these"
 
 
 def test_of_two_outlines_on_each_other_the_better_stays() -> None:
