@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from fecallab.domain.errors import Reason
+from fecallab.domain.exam import method_words
 from fecallab.domain.housing import ArrivalProtocol
 
 STANDS_FOR = {
@@ -64,7 +65,8 @@ class ProtocolTemplate:
     def source(self) -> str:
         """Every default with its source and kind, in one line."""
         return "; ".join(
-            f"{value.item.replace('_', ' ')} {value.value or 'none'}: {value.source.replace(';', ', ')} "
+            f"{value.item.replace('_', ' ')} {', '.join(map(method_words, value.value.split(';'))) or 'none'}:"
+            f" {value.source.replace(';', ', ')} "
             f"({value.source_kind})"
             for value in self.values.values()
         )

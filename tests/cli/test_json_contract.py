@@ -130,6 +130,7 @@ def test_what_is_done_says_something_to_a_person_too(
     assert said.code == 0, said.all
     assert said.out.strip() and not said.out.lstrip().startswith("{")
     assert "None" not in said.out.split() and "datetime" not in said.out
+    assert not re.search(r"\d%", said.all), "a share is said with a space: 95 %"
 
 
 @pytest.mark.parametrize("name", REFUSED)
