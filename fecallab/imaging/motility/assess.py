@@ -113,10 +113,16 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
     guides = sum(one.seconds >= 0.4 and one.seen.mean() > 0.5 and not stays_on_glass(one) for one in rest)
     lost = guides < _LEAST_GUIDES and not stream.velocity_um_s.any()
     judged: list[Judged] = []
-    for one, share in zip(swimmers, carried_share, strict=True):
+    stirred = _stirred(swimmers)
+    for one, share, is_stirred in zip(swimmers, carried_share, stirred, strict=True):
         if flowing > FLOWING_MOST or (flowing > FLOWING_SOME and not share < CARRIED / 2):
             judged.append(
                 Judged(one, "cannot-tell", "moves as others do there or then: a current or a shaking picture")
+            )
+            continue
+        if is_stirred:
+            judged.append(
+                Judged(one, "cannot-tell", "small and slow beside large swimmers, which stir the fluid")
             )
             continue
         if lost and goes_evenly(one):
@@ -131,7 +137,7 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
                 Judged(one, "cannot-tell", "keeps to the stream's line, slower or faster: another depth?")
             )
             continue
-        if bends_itself(one):
+        if reach_um(one) < float(np.median(one.size[:, 1])) and bends_itself(one):
             judged.append(
                 Judged(one, "swimming", "bends or turns of itself; a carried body keeps its outline")
             )
@@ -150,6 +156,16 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
     unguided = bool(swimmers) and loose < 3 and len(scene.still) < 3
     seconds = float(times[-1] - times[0]) if len(times) > 1 else 0.0
     return SceneAnswer(judged, stream, seconds, unguided, flowing)
+
+
+def _stirred(swimmers: Sequence[Path]) -> list[bool]:
+    """Tell which are much smaller and much slower than most: dragged along by the larger ones."""
+    if len(swimmers) < 5:
+        return [False] * len(swimmers)
+    areas = np.array([np.median(one.size[:, 0]) for one in swimmers])
+    speeds = np.array([reach_um(one) / max(one.seconds, 0.3) for one in swimmers])
+    small = (areas < 0.25 * np.median(areas)) & (speeds < 0.2 * np.median(speeds))
+    return [bool(one) for one in small]
 
 
 def _assembled(

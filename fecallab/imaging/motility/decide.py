@@ -19,7 +19,7 @@ SLOWEST_UM_S = 4.0
 """Slower bodies are not called swimming (tuned on drawn clips: trembling and errors of the stream reach it)."""
 _GOING, _SIZEABLE_UM, _LONG_S, _GOING_LITTLE, _CREEPS_UM_S, _MOSTLY = 10.0, 4.0, 0.4, 2.5, 2.5, 0.6
 _LONG_UM, _LONG_BODY_S, _BENDING, _SAME_WAY = 30.0, 0.5, 0.06, 0.85
-_EVEN_UM = 0.6
+_EVEN_UM, _PIECE, _STEADY_SHARE, _SURE_Z = 0.6, 0.4, 0.12, 6.0
 _Z, _LEAST_S, _LEAST_REACH_UM, _SEEN = 4.0, 0.3, 5.0, 0.7
 _WINDOW_S, _FILL_S, _JOIN_S = 0.2, 0.35, 0.8
 
@@ -80,10 +80,26 @@ def bends_itself(path: Path) -> bool:
     return bool(np.hypot(np.cos(2 * angle[told]).mean(), np.sin(2 * angle[told]).mean()) < _SAME_WAY)
 
 
+def _in_both_halves(part: Path) -> bool:
+    """Return whether both halves go on; a track that trembles and then leaps to another thing does so once."""
+    middle = len(part) // 2
+    if middle < 8:
+        return True
+    halves = [
+        persistence(half.own_um, half.times_s)
+        for half in (part.part(0, middle), part.part(middle, len(part)))
+    ]
+    return all(half.speed_um_s > 0.5 * SLOWEST_UM_S and half.z > 1.0 for half in halves)
+
+
 def _gets_away(path: Path, stream_um_s: Values | None) -> bool:
     if path.seen.mean() < _SEEN or stays_on_glass(path):
         return False
-    return _too_far_for_its_size(path, _way_without_slips(path.own_um), stream_um_s)
+    way = _way_without_slips(path.own_um)
+    halfway = _way_without_slips(path.own_um[: len(path) // 2 + 1])
+    share = float(halfway @ way) / max(float(way @ way), 1e-9)
+    steady = _STEADY_SHARE < share < 1 - _STEADY_SHARE  # not all of it at one end, as when a track leaps
+    return steady and _too_far_for_its_size(path, way, stream_um_s)
 
 
 def _way_without_slips(own_um: Values) -> Values:
@@ -99,7 +115,7 @@ def _swims(part: Path, stream_um_s: Values | None) -> bool:
         return False
     found = persistence(part.own_um, part.times_s)
     if found.z > _Z and found.speed_um_s > SLOWEST_UM_S and reach_um(part) > _LEAST_REACH_UM * 0.7:
-        return True
+        return found.z > _SURE_Z or _in_both_halves(part)
     way = part.own_um[-1] - part.own_um[0]
     far = float(np.hypot(*way))
     if far < max(_LEAST_REACH_UM, SLOWEST_UM_S * part.seconds):
@@ -226,6 +242,9 @@ def _same_body(one: Path, other: Path) -> bool:
     length = max(float(np.median(one.size[:, 1])), float(np.median(other.size[:, 1])))
     if np.median(apart) < 0.5 * length:
         return True
+    areas = float(np.median(one.size[:, 0])), float(np.median(other.size[:, 0]))
+    if length < _LONG_UM and min(areas) > _PIECE * max(areas):
+        return False  # two of a size side by side
     steady = apart.std() < 0.2 * length and np.percentile(apart, 90) < 1.4 * length
     far = float(np.hypot(*(a - a[0]).T).max())
     return bool(steady and np.median(apart) < 1.1 * length and far > 1.5 * length)

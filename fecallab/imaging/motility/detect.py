@@ -16,7 +16,7 @@ from fecallab.imaging.motility.steady import Grey, Mask
 _FINE, _WIDE = 0.8, 1.2  # working pixels
 _LOW, _HIGH = 4.0, 7.5  # times the noise
 _FAINT = 0.10  # of the strong bodies' peak
-_NECK, _LONGEST_PART = 0.62, 3.2
+_NECK, _LONGEST_PART, _OUTLINE = 0.72, 3.2, 0.45
 _STUCK_CONTRAST = 0.02  # of the light
 COLUMNS = ("x", "y", "area", "length", "width", "angle", "peak")
 Table = NDArray[np.float64]
@@ -183,7 +183,7 @@ def _axes(names: Whole, x: Real, y: Real, count: int) -> tuple[Table, Table, Tab
 def _parted(table: Table, names: Whole, x: Whole, y: Whole, weight: Real) -> Table:
     """Part two bodies that touch: an outline with a neck, each side about as wide as long."""
     filled = table[:, 2] / (np.pi / 4 * table[:, 7] * table[:, 8])
-    doubtful = np.flatnonzero((filled < 0.90) & (table[:, 2] > 24))
+    doubtful = np.flatnonzero((filled < 0.96) & (table[:, 2] > 24))
     if not len(doubtful):
         return table
     rest = [np.delete(table, doubtful, axis=0)]
@@ -199,7 +199,8 @@ def _necked(whole: Table, x: Whole, y: Whole, weight: Real) -> Table:
     left, top = x.min() - 1, y.min() - 1
     shape = (int(y.max() - top + 2), int(x.max() - left + 2))
     inside = np.zeros(shape, bool)
-    inside[y - top, x - left] = True
+    high = weight > _OUTLINE * float(np.percentile(weight, 75))  # two that touch do so by their halos
+    inside[(y - top)[high], (x - left)[high]] = True
     deep = ndimage.gaussian_filter(ndimage.distance_transform_edt(ndimage.binary_fill_holes(inside)), 0.7)
     tops = (deep == ndimage.maximum_filter(deep, 5)) & (deep > 0.5 * deep.max()) & (deep > 1.8)
     py, px = np.nonzero(tops)

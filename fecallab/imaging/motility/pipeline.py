@@ -30,6 +30,7 @@ _ALIGN_PIXELS = 60e3
 _PAUSE_S = 2.0
 _WORKERS = 2
 _BLURRED_UM = 2.6  # of the sharpest edges (own choice: half of a small flagellate's width)
+_BLURRED_PX = 1.5  # finer than that the camera does not tell
 
 
 @dataclass
@@ -170,8 +171,8 @@ class _Reader:
         layer = still_layer(stack, camera, self.mask, careful=True)
         if not scene.tables:
             places = [layer.seen(self.mask.shape, camera[0]), stack[len(stack) // 2]]
-            told = [one for one in (blur_of(place, self.mask) for place in places) if one is not None][:1]
-            self.blurred |= bool(told) and min(told) * self.um > _BLURRED_UM
+            told = [one for one in (blur_of(place, self.mask) for place in places) if one is not None]
+            self.blurred |= bool(told) and min(told) * self.um > max(_BLURRED_UM, _BLURRED_PX * self.um)
         picks = range(0, len(frames), max(1, len(frames) // 10))
         limits = limits_of([signal(frames[k], camera[k], layer, self.mask) for k in picks], self.mask)
         mask = self.mask
