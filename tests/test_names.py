@@ -1,6 +1,7 @@
 """Every word that a person meets stands in docs/names.md, and the glossary leads to pages that use its terms."""
 
 import re
+from dataclasses import fields, is_dataclass
 from pathlib import Path
 
 import pytest
@@ -23,6 +24,48 @@ from fecallab.domain import (
 )
 
 from .cli.every_command import commands
+
+RECORDED_BY = {
+    "sample add": (sample.Sample,),
+    "exam add": (exam.Preparation, exam.Reading, exam.Exam),
+    "exam prepare": (exam.Preparation, exam.Reading),
+    "exam elsewhere": (exam.ElsewhereResult, sample.Sample),
+    "plan add": (plan.Plan,),
+    "dose give": (plan.DoseGiven,),
+    "animal add": (animal.Animal, animal.Weighing),
+    "animal weigh": (animal.Weighing,),
+    "animal event": (animal.AnimalEvent,),
+    "control add": (control.ControlRun,),
+    "arrivals add": (housing.Arrival, housing.ArrivalProtocol),
+    "arrivals protocol": (housing.ArrivalProtocol,),
+    "enclosure add": (housing.Enclosure, housing.Sharing),
+    "case open": (case.Case,),
+    "case close": (case.Closing,),
+}
+"""What each of these commands records."""
+
+FILL_SEVERAL = {
+    *(
+        "--by",
+        "--records",
+        "--json",
+        "--vet",
+        "--from",
+        "--to",
+        "--file",
+        "--as-told",
+        "--sign",
+        "--weight-g",
+    ),
+    *("--of", "--seen", "--unsure-seen"),  # counts by organism
+    *("--preparation", "--blocks", "--room"),  # one of many; everybody in a room
+    *("--water", "--tools", "--round"),  # what is shared, each a row
+    *("--empty-g", "--water-g", "--fluid-g"),  # a gravity by weighing
+    *("--confirm", "--confirmed", "--override", "--override-by", "--override-role", "--already-given"),
+    *("--finding", "--hydration", "--warm-end-c", "--night-c", "--feed-ml", "--fluid-ml"),
+    *("--hours-since-meal", "--bottle-expires", "--bottle-discard", "--graduation-ml"),  # the day of a dose
+}
+"""Options that are no single field: who and where, answers that fill several, what is asked and not kept."""
 
 ROOT = Path(__file__).parent.parent
 needs_clone = pytest.mark.skipif(not (ROOT / "docs").is_dir(), reason="the pages are in the clone only")
@@ -133,3 +176,36 @@ def test_every_glossary_term_has_one_sentence_and_a_page():
         terms.append(term.lower())
     assert terms == sorted(terms) and len(set(terms)) == len(terms)
     assert {"standing", "mark", "reading", "target", "verdict", "case", "plan"} <= set(terms)
+
+
+def _words_of(option: str) -> set[str]:
+    return set(option.removeprefix("--").split("-"))
+
+
+def _is_short_for(option: str, names: set[str]) -> bool:
+    return any(_words_of(option) <= set(name.split("_")) for name in names)
+
+
+@pytest.mark.parametrize("name", RECORDED_BY)
+def test_an_option_has_the_words_of_the_field_that_it_fills(name):
+    known = {field.name for kind in RECORDED_BY[name] for field in fields(kind)}
+    options = [word for one in dict(commands())[name].params for word in one.opts if word.startswith("--")]
+    assert len(options) > 4
+    assert [word for word in options if word not in FILL_SEVERAL and not _is_short_for(word, known)] == []
+
+
+@needs_clone
+def test_every_pair_of_a_name_and_an_option_is_there():
+    page = (ROOT / "docs" / "names.md").read_text(encoding="utf-8")
+    table = page.partition("## One thing, one name")[2].partition("\n## ")[0]
+    rows = [line.split("|")[2] for line in table.splitlines() if line.startswith("| ")][2:]
+    assert len(rows) > 20
+    modules = (animal, case, control, exam, housing, plan, sample)
+    kinds = [kind for module in modules for kind in vars(module).values() if is_dataclass(kind)]
+    known = {field.name for kind in kinds for field in fields(kind)} | {"recorded_by"}
+    options = {word for _, node in commands() for one in node.params for word in one.opts}
+    for row in rows:
+        terms = set(re.findall(r"`([^`]+)`", row))
+        typed = {term for term in terms if term.startswith("--")}
+        assert typed <= options and terms - typed <= known, row
+        assert typed and all(_is_short_for(option, terms - typed) for option in typed), row
