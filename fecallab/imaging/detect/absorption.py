@@ -25,7 +25,7 @@ Mask: TypeAlias = NDArray[np.bool_]
 GROUND_PERCENTILE = 80
 """The empty ground is about this bright within the lit part (tuned)."""
 _LONGEST_MASK_PX = 400
-_THIN_TO_PX = 1_000_000
+_THIN_TO_PX = 400_000
 _DARKEST = 1.2 / 255
 _RIM_SHARE = 0.008
 """The rim of the lit circle is this wide, as a share of the picture's longer side (tuned)."""

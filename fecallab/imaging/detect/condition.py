@@ -9,7 +9,7 @@ from fecallab.imaging.detect.absorption import Ground, absorbed_in, halved
 from fecallab.imaging.quality import check_picture
 from fecallab.imaging.samples import PictureArray
 
-_WINDOW_PX, _WINDOWS = 320, 3
+_WINDOW_PX, _WINDOWS = 256, 3
 _FLAT, _WHITE_NOISE = 0.012, 0.36
 _DARK = 0.02
 

@@ -17,7 +17,7 @@ from fecallab.imaging.detect.walls import WallMaps, wall_maps
 
 FINEST_UM_PER_PX, COARSEST_UM_PER_PX = 0.25, 0.6
 """Pitch of the first level of a fine picture; each further level is twice as coarse."""
-WORK_PX = 2_200_000
+WORK_PX = 2_000_000
 """Pixels that the first level may have while its pitch is between the two: a small picture is searched more finely."""
 SMALLEST_UM, LARGEST_UM = 6.2, 350.0
 """Mean axis of the smallest and largest ellipses that are looked for."""
@@ -75,8 +75,8 @@ def pitch_for(height: int, width: int, um_per_px: float) -> float:
 
     Examples
     --------
-    >>> pitch_for(600, 800, 0.2), round(pitch_for(3000, 4000, 0.25), 2), pitch_for(600, 800, 2.0)
-    (0.25, 0.58, 1.0)
+    >>> pitch_for(600, 800, 0.2), pitch_for(3000, 4000, 0.25), pitch_for(600, 800, 2.0)
+    (0.25, 0.6, 1.0)
     """
     affordable = um_per_px * math.sqrt(height * width / WORK_PX)
     return max(um_per_px / 2, min(max(affordable, FINEST_UM_PER_PX), COARSEST_UM_PER_PX))

@@ -204,7 +204,13 @@ def _fall(light: Map) -> Map:
     fall[..., 2:-2] = (light[..., :-4] - light[..., 4:]) + 0.5 * (light[..., 1:-3] - light[..., 3:-1])
     # a dark line just inside: thin walls are lines before they are edges
     fall[..., 6:-2] += 2 * light[..., 4:-4] - light[..., :-8] - light[..., 8:]
-    fall = 0.5 * fall + 0.25 * (np.roll(fall, 1, axis=1) + np.roll(fall, -1, axis=1))
+    beside = np.empty_like(fall)
+    np.add(fall[:, :-2], fall[:, 2:], out=beside[:, 1:-1])
+    np.add(fall[:, -1], fall[:, 1], out=beside[:, 0])
+    np.add(fall[:, -2], fall[:, 0], out=beside[:, -1])
+    fall *= np.float32(0.5)
+    beside *= np.float32(0.25)
+    fall += beside
     usual = np.sqrt((fall * fall).mean(axis=(1, 2), keepdims=True)) + np.float32(1e-4)
     return np.asarray(fall / usual, np.float32)
 
