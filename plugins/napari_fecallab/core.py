@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from fecallab.domain.errors import BadInput, CouldNot
+from fecallab.domain.spoken import say_time
 from fecallab.records.journal import Journal, JournalWords, go_on_with_journal
 from napari_fecallab import merging
 from napari_fecallab.draft_file import Kept, head_line, path_of, read_journal
@@ -116,7 +117,7 @@ class SessionCore:
         if kept.history is None:
             return History(now)
         self._last_field = kept.field
-        began = f"{kept.head.get('by', '')}, {kept.head.get('began', '')[:16].replace('T', ' ')}"
+        began = f"{kept.head.get('by', '')}, {_begun(kept.head)}"
         if kept.recording is not None and self._is_recorded(kept.recording):
             self._notices.append(
                 "The window closed just after this exam was recorded; nothing is recorded twice."
@@ -144,7 +145,7 @@ class SessionCore:
         who = ""
         with suppress(OSError, ValueError, IndexError, KeyError, TypeError):
             head = json.loads(self._path.read_bytes().split(b"\n")[0])
-            who = f" ({head['by']}, since {head['began'][:16].replace('T', ' ')})"
+            who = f" ({head['by']}, since {_begun(head)})"
         return JournalWords(
             not_kept="This could not be kept ({why}).",
             not_kept_next="Free some space on the disk; it is tried again every second.",
@@ -307,6 +308,14 @@ class SessionCore:
 def _refuse_to_change(kind: str, about: Any) -> None:
     """Stand for the journal where nothing may be changed."""
     raise BadInput("This session only looks; nothing can be changed.", code="read-only")
+
+
+def _begun(head: Any) -> str:
+    """Say when a draft was begun, from the head of its journal; empty when it does not say."""
+    try:
+        return say_time(datetime.fromisoformat(head["began"]))
+    except (KeyError, TypeError, ValueError):
+        return ""
 
 
 def _state_in(history: History, uid: str) -> str:

@@ -197,7 +197,7 @@ def test_a_journal_of_a_newer_program_is_left_alone(with_pictures, folder, opene
 def test_a_second_window_on_the_same_exam_is_refused_with_who_has_it(session, opened):
     with pytest.raises(CouldNot) as told:
         opened(by="Bram Osei")
-    assert "E1 is open in another marking window (Mara Quell, since 2026-03-04 14:00)." in str(told.value)
+    assert "E1 is open in another marking window (Mara Quell, since 4 March 2026, 14:00)." in str(told.value)
     session.close()
     assert opened(by="Bram Osei").exam_code == "E1"
 
