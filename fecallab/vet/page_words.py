@@ -124,8 +124,8 @@ def standings_of(page: PageToVet) -> list[dict[str, str]]:
         one = case.page
         word, added = words.standing_line(one.standing)
         if one.closing is not None:
-            word = "closed" if one.closing_supported else "closed, no longer supported"
-            added = one.closing.ending
+            word = f"closed: {one.closing.ending}"
+            added = "" if one.closing_supported else "no longer supported"
         why = one.standing.reasons[0].text if one.standing.reasons else ""
         found.append({"about": one.about, "word": word, "added": added, "why": why})
     return found

@@ -10,7 +10,7 @@ function progress() {
 function barWords() {
   const { asked, given, rest, agreed } = progress(), bits = [];
   if (asked) bits.push(`${given} of ${asked} doubtful`);
-  if (rest) bits.push(agreed ? `${asked ? "rest" : "all"} agreed` : `${asked ? "rest" : "marks"} open`);
+  if (rest) bits.push(agreed ? `${asked ? "rest" : "all"} agreed` : `${asked ? "rest " : ""}not answered yet`);
   byId("bar-said").textContent = bits.join(" · ");
 }
 listeners.push(barWords);
