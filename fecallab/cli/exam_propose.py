@@ -67,7 +67,7 @@ def propose(
         ]
     if not wanted:
         raise BadInput(
-            f"Exam {found.code} has no recorded picture.",
+            f"Exam {found.code} has no pictures in the records.",
             next=f"Type: fecallab exam read {found.code}-1 --objective 10 --picture FIELD.jpg; pictures that the"
             " marking window has not recorded yet are proposed on there.",
             code="no-pictures",
