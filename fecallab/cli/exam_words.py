@@ -114,12 +114,12 @@ def exam_payload(exam: Exam) -> dict[str, Any]:
 
 
 def cleaning_after(exam: Exam) -> list[str]:
-    """Return how to clean for what was surely seen, with all cautions; nothing after a negative."""
+    """Return how to clean for what was surely seen, with all cautions, what holds for all of them once."""
     from fecallab.gather import targets_seen
     from fecallab.reference.cleaning import cleaning_advice
 
     lines = []
     for target in targets_seen(exam, unsure=False):
         lines.append(f"Cleaning for {target} (all of it: fecallab clean advice {target}):")
-        lines += [f"  {line}" for line in cleaning_advice(target).short]
+        lines += [said for line in cleaning_advice(target).short if (said := f"  {line}") not in lines]
     return lines
