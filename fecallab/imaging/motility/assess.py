@@ -120,6 +120,9 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
                 Judged(one, "cannot-tell", "moves as others do there or then: a current or a shaking picture")
             )
             continue
+        if stream.holds_place(one) and not bends_itself(one):
+            judged.append(Judged(one, "stuck", "stays where it is on the glass while the fluid streams"))
+            continue
         if is_stirred:
             judged.append(
                 Judged(one, "cannot-tell", "small and slow beside large swimmers, which stir the fluid")

@@ -14,6 +14,7 @@ Values = NDArray[np.float64]
 _STEEPEST_PER_S, _FAR_UM = 0.12, 6.0
 _LEAST_S = 0.4
 _LEAST_ERROR, _TURNS, _TREMBLE_S = 0.25, 20.0, 0.25  # µm/s
+_HOLDS = 0.12  # of the stream
 _STAYS_UM_S, _MOST_STAYING = 1.2, 0.8
 _SMALL_UM, _SMALL_ODDS = 5.5, 1.7  # small things seldom swim (most flagellates are longer)
 _CARRIED_SHARES = (0.03, 0.1, 0.3, 0.6, 0.9)
@@ -68,6 +69,13 @@ class Stream:
         line = self.velocity_um_s / fast
         across = abs(float(own[0] * line[1] - own[1] * line[0]))
         return across < 1.5 and float(np.hypot(*own)) < 0.45 * fast
+
+    def holds_place(self, path: Path) -> bool:
+        """Return whether a body hardly moves on the glass while the fluid streams: stuck, or a flaw of the picture."""
+        fast = float(np.hypot(*self.velocity_um_s))
+        spread = float(np.sqrt(np.var(path.xy_um, axis=0).sum()))
+        room = max(3.0, 0.15 * float(np.median(path.size[:, 1])))
+        return fast > 4.0 and spread < room and float(np.hypot(*_slope(path))) < _HOLDS * fast
 
 
 def no_stream(middle_um: Values) -> Stream:

@@ -8,13 +8,14 @@ from scipy import ndimage
 
 from fecallab.domain.errors import BadInput
 from fecallab.domain.motility import kinematics
+from fecallab.imaging.motility.decide import bends_itself
 from fecallab.imaging.motility.detect import Limits, bodies
 from fecallab.imaging.motility.layers import still_layer
 from fecallab.imaging.motility.link import link
 from fecallab.imaging.motility.manner import moves_like
 from fecallab.imaging.motility.paths import path_of
 from fecallab.imaging.motility.steady import Aligner, averaged
-from fecallab.imaging.motility.stream import common_stream
+from fecallab.imaging.motility.stream import Stream, common_stream
 
 points = st.lists(st.tuples(st.floats(-500, 500), st.floats(-500, 500)), min_size=2, max_size=40)
 
@@ -172,6 +173,37 @@ def test_a_stream_is_found_by_few_and_not_made_of_swimmers():
     assert not common_stream(swim, middle).velocity_um_s.any()
     carried = [path(rng.uniform(0, 200, 2), np.array([11.0, 6.0])) for _ in range(3)]
     assert common_stream([*swim, *carried], middle).velocity_um_s == pytest.approx([11, 6], abs=0.6)
+
+
+def body_path(xy, lengths, angles):
+    """A path of one body with given outlines, all of the same area."""
+    times = np.arange(len(xy)) / 30
+    rows = [
+        np.array([[x, y, 500.0, length, 12.0, angle, 0.2]])
+        for (x, y), length, angle in zip(xy, lengths, angles, strict=True)
+    ]
+    [track] = link(rows, times)
+    return path_of(track, times)
+
+
+def test_what_bends_on_the_spot_is_told_from_what_lies_there():
+    rng = np.random.default_rng(2)
+    times = np.arange(60) / 30
+    there = rng.normal(0, 0.3, (60, 2))
+    swing = np.sin(2 * np.pi * 1.3 * times)
+    assert bends_itself(body_path(there, 60 + 9 * swing, 0.05 * swing))
+    assert bends_itself(body_path(there, np.full(60, 60.0), 0.6 * swing))
+    assert not bends_itself(body_path(there, 60 + rng.normal(0, 1.5, 60), rng.normal(0, 0.05, 60)))
+    assert not bends_itself(body_path(there, 12 + 3 * swing, 0.6 * swing))  # small ones tremble and turn
+
+
+def test_what_holds_its_place_in_a_stream_does_not_swim_against_it():
+    flow = Stream(np.zeros(2), np.array([15.0, 0.0]), np.zeros((2, 2)), 1.0)
+    rng = np.random.default_rng(2)
+    times = np.arange(60) / 30
+    lies = body_path(rng.normal(0, 0.8, (60, 2)), np.full(60, 10.0), np.zeros(60))
+    swims = body_path(np.column_stack([-8 * times, 6 * times]), np.full(60, 10.0), np.zeros(60))
+    assert flow.holds_place(lies) and not flow.holds_place(swims)
 
 
 def test_manner_and_size_hint_at_groups():
