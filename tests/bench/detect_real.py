@@ -224,7 +224,7 @@ def tell_counted(data: Path, folder: str) -> None:
         )
     for one in seen:
         print(
-            f"  {one.name}: {one.findings.right} right of {one.findings.things}, {one.findings.wrong} wrong"
+            f"  {one.name}, from 0.02 on: {one.findings.right} right of {one.findings.things}, {one.findings.wrong} wrong"
         )
 
 
