@@ -19,6 +19,7 @@ from fecallab.domain.keeper_and_vet import (
     sensitivity_of,
 )
 from fecallab.domain.organism import TARGET_GROUPS
+from fecallab.domain.spoken import say_percent
 from fecallab.domain.vet_words import MarkVerdict, MissedOrganism, Verdicts, VetAnswer
 from fecallab.gather_vet import reading_words
 
@@ -161,7 +162,7 @@ def test_the_chance_that_is_left_takes_the_keepers_own_reading_in_once_there_is_
     words = reading_words(standing, enough)
     worst = residual_chance(0.5, 0.5 * exact_share(9, 10).low, 2).cautious
     best = residual_chance(0.5, 0.5 * exact_share(9, 10).high, 2).cautious
-    assert "9 of 10 exams" in words and f"{best:.1%} to {worst:.1%} cautious" in words
+    assert "9 of 10 exams" in words and f"{say_percent(best)} to {say_percent(worst)} cautious" in words
     assert best < worst
     assert reading_words(Standing("watching", 0, None, None, False, ()), enough) == ""
 
