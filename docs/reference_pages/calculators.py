@@ -59,7 +59,7 @@ FORMULAS = {
     "calc field": Formula(
         "diameter (mm) = field number (mm) / objective; area = π/4 × diameter²; share of the cover glass = area /"
         " (22 mm × 22 mm), one field.",
-        "read: 20 / 40 = 0.50 mm, and 18 / 100 = 0.18 mm; the rest derived.",
+        "read (R77, a glossary of optics): formula, 20 / 40 = 0.50 mm, and 18 / 100 = 0.18 mm; the rest derived.",
     ),
     "calc residual": Formula(
         "Exams independent: p(1 − s)ⁿ / (p(1 − s)ⁿ + 1 − p), with p the chance before, s the sensitivity of one exam,"
