@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 from fecallab.domain.organism import Organism
 
@@ -46,9 +47,14 @@ def _called(words: str, item: Organism, names: Mapping[str, Organism]) -> Organi
         for name, other in names.items()
         if other is not item
         and (
-            any(re.search(rf"\b{word}\b", name) for word in genus)
-            or (parts and all(re.search(rf"\b{part}", name.lower()) for part in parts))
+            any(word in _words_of(name) for word in genus)
+            or (parts and all(any(w.startswith(part) for w in _words_of(name.lower())) for part in parts))
         )
     ]
     same = [other for other in found if set(other.stages) & set(item.stages)]
     return next(iter(same or found), None)
+
+
+@cache
+def _words_of(name: str) -> tuple[str, ...]:
+    return tuple(re.findall(r"\w+", name))

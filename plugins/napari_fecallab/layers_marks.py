@@ -199,11 +199,3 @@ class MarksLayer:
     def row_of(self, uid: str) -> int:
         """Return the row of a mark in the layer."""
         return self._row[uid]
-
-    def as_text(self) -> dict[str, Any]:
-        """Return what the layer itself holds, for tests: uid to name and place."""
-        table = self.layer.features
-        return {
-            str(uid): (str(table["name"].iloc[row]), *map(float, self.layer.data[row][::-1]))
-            for row, uid in enumerate(table["uid"])
-        }

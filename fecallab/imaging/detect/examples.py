@@ -70,14 +70,6 @@ class Examples:
     field: NDArray[np.intp]
 
 
-def training_fields(
-    count: int, seed: int, styles: Sequence[str] = ("sketch", "micrograph")
-) -> Iterator[Field]:
-    """Draw fields for training, styles, scales and crowding in turn; seeds from `seed` on."""
-    for k in range(count):
-        yield training_field(seed + k, styles[k % len(styles)], CROWDING[(k // len(styles)) % 4])
-
-
 def training_field(
     seed: int, style: str, crowding: float, things: int = 6, more_look_alikes: int = 0
 ) -> Field:

@@ -173,12 +173,20 @@ def fit_ranker(
     y = positive.astype(float)
     spring = np.full(x.shape[1], float(ridge))
     spring[-1] = 1e-6
+
+    def loss(of: Floats) -> float:
+        at = x @ of
+        return float(w @ (np.logaddexp(0, at) - y * at) + spring @ of**2 / 2)
+
     beta = np.zeros(x.shape[1])
     for _ in range(_ROUNDS):
         p = 1 / (1 + np.exp(-np.clip(x @ beta, -30, 30)))
         slope = x.T @ (w * (y - p)) - spring * beta
         bend = (x * (w * np.maximum(p * (1 - p), 1e-6))[:, None]).T @ x + np.diag(spring)
         step = np.linalg.solve(bend, slope)
+        now = loss(beta)
+        while loss(beta + step) > now + 1e-9 * abs(now) and np.abs(step).max() >= 1e-8:
+            step /= 2  # a step too far: without this, few rows and many terms run away
         beta += step
         if np.abs(step).max() < 1e-8:
             break
