@@ -26,6 +26,8 @@ from fecallab.records.guard import unguarded
 from fecallab.records.store import Records, open_records
 from fecallab.records.writer import Writer
 
+from ..effort import thorough
+
 NOW = datetime(2026, 3, 4, 9, 30, tzinfo=UTC)
 WriteEverything = Callable[[Writer], dict[str, Any]]
 
@@ -132,16 +134,18 @@ def _other(value: Any, kind: object = None) -> Any:
     return 1 if value is None else value + 1
 
 
-def test_whatever_is_altered_in_any_column_of_any_row_is_found(full: Path) -> None:
+def test_whatever_is_altered_in_any_column_of_a_row_is_found(full: Path) -> None:
     missed = []
     tried = 0
     with past_the_guard(full) as connection:
         connection.execute("PRAGMA ignore_check_constraints = ON")
+        connection.execute("PRAGMA synchronous = OFF")
         store = open_records(full)
         for table, parts in ledger.tables_with_parts(schema.metadata):
             for one in (table, *(part for part, _ in parts)):
                 names = [column.name for column in one.c if column.name != "id"]
-                for row in connection.execute(f'SELECT id, * FROM "{one.name}"').fetchall():
+                rows = connection.execute(f'SELECT id, * FROM "{one.name}"').fetchall()
+                for row in rows if thorough() else rows[:1]:
                     values = dict(zip([column.name for column in one.c], row[1:], strict=True))
                     for name in names:
                         if one.c[name].foreign_keys or isinstance(
@@ -155,9 +159,9 @@ def test_whatever_is_altered_in_any_column_of_any_row_is_found(full: Path) -> No
                             continue  # the database itself would not have it
                         connection.commit()
                         with reading(store.engine) as reader:
-                            found = list(ledger_check.verify(reader))
+                            found = next(ledger_check.verify(reader), None)
                         tried += 1
-                        if not found:
+                        if found is None:
                             missed.append((one.name, row[0], name))
                         connection.execute(setting, (values[name], row[0]))
                         connection.commit()
@@ -186,7 +190,7 @@ def test_each_character_of_each_line_counts(full: Path) -> None:
                     connection.execute(setting, (other, line[0]))
                     connection.commit()
                     with reading(store.engine) as reader:
-                        if not list(ledger_check.verify(reader)):
+                        if next(ledger_check.verify(reader), None) is None:
                             missed.append((line[0], name, other))
                     connection.execute(
                         f"UPDATE ledger SET {_quoted(name)} = ? WHERE rowid = ?",
