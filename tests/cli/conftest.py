@@ -43,6 +43,7 @@ class Said:
         return self.out + self.err
 
 
+DAY_IN_FIGURES = re.compile(r"\d{4}-\d\d-\d\d")
 TO_COPY = re.compile(
     r"'[^'\n]*'|\"[^\"\n]*\""  # quoted: what was given, as it was given
     r"|\S*[/\\\\]\S*|\S+\.(?:pdf|html|csv|json|jpg|png|txt)\b"  # a file
@@ -54,7 +55,8 @@ TO_COPY = re.compile(
 
 def days_not_spelled(text: str) -> list[str]:
     """Return the days that people would have to read as numbers: ``2025-03-04`` instead of 4 March 2025."""
-    return re.findall(r"\d{4}-\d\d-\d\d", TO_COPY.sub("", text))
+    lines = [line for line in text.splitlines() if DAY_IN_FIGURES.search(line)]
+    return [day for line in lines for day in DAY_IN_FIGURES.findall(TO_COPY.sub("", line))]
 
 
 @pytest.fixture(autouse=True)
