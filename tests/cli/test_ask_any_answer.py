@@ -133,7 +133,7 @@ def world(tmp_path_factory: pytest.TempPathFactory, empty_folder: Path) -> Path:
 
 
 @settings(
-    max_examples=examples(150),
+    max_examples=examples(90),
     deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
