@@ -8,9 +8,10 @@ import pytest
 from fecallab.domain.errors import BadInput
 from fecallab.domain.field_diameter import field_from_numbers, field_from_ruler
 from fecallab.imaging.calibrate import by_grid, by_known_object, by_lit_circle, by_ruler
-from fecallab.imaging.draw import SLIDES, draw_field
 from fecallab.imaging.draw.rulers import GridSpec, RulerSpec, Shot, draw_grid, draw_ruler
 from fecallab.imaging.grey import full_white, working_copy
+
+from .slides import slide_pixels
 
 TEXT = ("40x objective", "0.01 mm")
 
@@ -78,7 +79,7 @@ def test_interval_covers_the_truth_about_as_often_as_it_says() -> None:
 
 @pytest.mark.parametrize("name", ["dragon_before_1.jpg", "dragon_before_3.jpg", "tortoise_crowded.jpg"])
 def test_a_field_without_a_ruler_gives_no_scale(name: str) -> None:
-    pixels, _ = draw_field(SLIDES[name].spec, SLIDES[name].seed)
+    pixels = slide_pixels(name)
     with pytest.raises(BadInput) as refused:
         by_ruler(pixels, 10)
     assert refused.value.reason.code == "no-ruler"

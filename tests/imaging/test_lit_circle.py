@@ -9,6 +9,8 @@ from fecallab.imaging.draw import SLIDES, Camera, FieldSpec, Light, RoundView, d
 from fecallab.imaging.field import LitCircle, find_lit_circle
 from fecallab.imaging.grey import working_copy
 
+from .slides import slide_pixels
+
 
 def found_in(view: RoundView | None, seed: int = 1, **changes: object) -> LitCircle | None:
     spec = FieldSpec(width_px=640, height_px=480, view=view, crowding=0.2, **changes)  # type: ignore[arg-type]
@@ -45,7 +47,7 @@ def test_it_is_found_in_bad_light_too(changes: dict[str, object]) -> None:
 @pytest.mark.parametrize("name", ["dragon_phone_flotation.jpg", "tortoise_phone_wet_mount.jpg"])
 def test_sample_slides_of_a_phone(name: str) -> None:
     slide = SLIDES[name]
-    circle = find_lit_circle(working_copy(draw_field(slide.spec, slide.seed)[0]))
+    circle = find_lit_circle(working_copy(slide_pixels(name)))
     assert circle is not None and slide.spec.view is not None
     assert circle.diameter_px == pytest.approx(2 * slide.spec.view.radius_px, rel=0.002)
     assert circle.arc == pytest.approx(1.0, abs=0.02)

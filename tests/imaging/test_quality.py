@@ -10,6 +10,8 @@ from scipy import ndimage
 from fecallab.imaging.draw import SLIDES, draw_field
 from fecallab.imaging.quality import check_picture
 
+from .slides import slide_pixels
+
 SLIDE = SLIDES["dragon_before_1.jpg"]
 
 
@@ -24,8 +26,7 @@ def codes(pixels: NDArray[np.uint8]) -> set[str]:
 
 @pytest.mark.parametrize("name", SLIDES)
 def test_every_sample_slide_is_good_or_usable(name: str) -> None:
-    slide = SLIDES[name]
-    assert check_picture(draw_field(slide.spec, slide.seed)[0]).verdict in ("good", "usable")
+    assert check_picture(slide_pixels(name)).verdict in ("good", "usable")
 
 
 def test_blur_lowers_the_sharpness_step_by_step(good: NDArray[np.uint8]) -> None:
@@ -76,7 +77,6 @@ def test_nothing_to_see_is_said(pixels: NDArray[np.uint8], code: str) -> None:
 
 
 def test_the_dark_surround_of_a_phone_is_not_held_against_it() -> None:
-    slide = SLIDES["tortoise_phone_wet_mount.jpg"]
-    found = check_picture(draw_field(slide.spec, slide.seed)[0])
+    found = check_picture(slide_pixels("tortoise_phone_wet_mount.jpg"))
     assert found.circle is not None and 0.4 < found.lit_fraction < 0.6
     assert not {"too-dark", "blocked-shadows", "uneven-light"} & {one.code for one in found.findings}

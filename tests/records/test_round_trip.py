@@ -21,13 +21,15 @@ from fecallab.records.columns import RULES, broken_rule
 from fecallab.records.store import Records
 from fecallab.records.writer import Writer
 
+from ..effort import examples
+
 TEXTS = st.text(st.characters(exclude_categories=["Cc", "Cs"]), max_size=40)
 WORDS = TEXTS.filter(lambda text: text.strip() != "")
 FINITE = st.floats(allow_nan=False, allow_infinity=False)
 SHARES = st.floats(0, 1)
 COUNTS = st.dictionaries(WORDS, st.integers(0, 2**31 - 1), max_size=4)
 BIG_EXAMPLES = settings(
-    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=examples(25), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 _numbers = itertools.count(1)
 
