@@ -15,16 +15,9 @@ def commands() -> Iterator[tuple[str, Any]]:
     import typer
 
     from fecallab.cli.main import build_app
+    from fecallab.cli.near import every_command
 
-    def walk(node: Any, words: tuple[str, ...]) -> Iterator[tuple[str, Any]]:
-        below = getattr(node, "commands", None)
-        if below is None:
-            yield " ".join(words), node
-            return
-        for name, child in below.items():
-            yield from walk(child, (*words, name))
-
-    yield from walk(typer.main.get_command(build_app()), ())
+    yield from every_command(typer.main.get_command(build_app()))
 
 
 def page_of(name: str) -> str:

@@ -35,7 +35,7 @@ def meant_command(program: Any, words: Sequence[str]) -> list[str]:
     if not typed:
         return []
     scores: dict[str, float] = {}
-    for path in _paths(program):
+    for path, _ in every_command(program):
         parts = path.split()
         first = max(difflib.SequenceMatcher(None, typed[0], part).ratio() for part in parts)
         if typed[0] in parts[1:] or (first >= ALIKE and len(typed[0]) >= SHORTEST):
@@ -53,13 +53,14 @@ def _ratio(one: str, other: str) -> float:
     return difflib.SequenceMatcher(None, one, other).ratio()
 
 
-def _paths(node: Any, words: tuple[str, ...] = ()) -> Iterator[str]:
+def every_command(node: Any, words: tuple[str, ...] = ()) -> Iterator[tuple[str, Any]]:
+    """Walk the program: every command with the words that call it."""
     below = getattr(node, "commands", None)
     if below is None:
-        yield " ".join(words)
+        yield " ".join(words), node
         return
     for name, child in below.items():
-        yield from _paths(child, (*words, name))
+        yield from every_command(child, (*words, name))
 
 
 def verbs_of(command: Any) -> list[str]:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from fecallab.domain.errors import BadInput, CouldNot
+from fecallab.records.whole_file import put_whole
 
 MARKER = "fecallab.json"
 DATABASE = "records.sqlite"
@@ -185,17 +186,8 @@ def write_marker(folder: Path, marker: Marker) -> None:
 
 
 def write_whole(path: Path, content: bytes) -> None:
-    """Write a file under a temporary name, have it on the disk, then give it its name."""
-    temporary = path.with_name(f".{path.name}.{os.getpid()}.new")
-    try:
-        with temporary.open("wb") as handle:
-            handle.write(content)
-            handle.flush()
-            os.fsync(handle.fileno())
-        temporary.replace(path)
-    except BaseException:
-        temporary.unlink(missing_ok=True)
-        raise
+    """Write a file whole or not at all, and have its name on the disk too."""
+    put_whole(path, content)
     sync_folder(path.parent)
 
 

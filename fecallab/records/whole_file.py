@@ -25,7 +25,7 @@ def put_whole(target: Path, content: bytes) -> None:
             file.flush()
             os.fsync(file.fileno())
         temporary.replace(target)
-    except OSError:
+    except BaseException:
         with suppress(OSError):
             temporary.unlink(missing_ok=True)
         raise
