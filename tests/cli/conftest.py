@@ -213,3 +213,11 @@ def treated(do: Callable[..., dict[str, Any]], case: str) -> str:
         do("animal", "weigh", "Saffron", mass, "--at", f"{day} 08:00")
         do("dose", "give", case, "--at", f"{day} 08:15")
     return case
+
+
+@pytest.fixture
+def preparation(do, stool) -> str:
+    """A float of a dragon's stool, not read yet."""
+    do("animal", "add", "Saffron", "--species", "Pogona vitticeps", "--adult")
+    made = do("exam", "add", stool("Saffron", "2025-03-04"), *FLOAT, "--read-at", "2025-03-04 09:00")
+    return made["exam"]["preparations"][0]["code"]
