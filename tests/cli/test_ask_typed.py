@@ -151,6 +151,10 @@ def test_an_hour_that_is_still_to_come_is_asked() -> None:
         ("6-8", datetime(2026, 3, 4, 6), datetime(2026, 3, 4, 8)),
         ("between 6 and 8", datetime(2026, 3, 4, 6), datetime(2026, 3, 4, 8)),
         ("yesterday 19:00 to 7:30", datetime(2026, 3, 3, 19), datetime(2026, 3, 4, 7, 30)),
+        ("yesterday 7:00 to 8:00", datetime(2026, 3, 3, 7), datetime(2026, 3, 3, 8)),
+        ("yesterday to 7:30", datetime(2026, 3, 3), datetime(2026, 3, 4, 7, 30)),
+        ("2.2. 7:00 to 8:00", datetime(2026, 2, 2, 7), datetime(2026, 2, 2, 8)),
+        ("2.2. 19:00 to 7:30", datetime(2026, 2, 2, 19), datetime(2026, 2, 3, 7, 30)),
         ("yesterday 7:00 - yesterday 9:00", datetime(2026, 3, 3, 7), datetime(2026, 3, 3, 9)),
         ("2026-03-01 06:00 to 2026-03-01 08:00", datetime(2026, 3, 1, 6), datetime(2026, 3, 1, 8)),
         ("7:30", datetime(2026, 3, 4, 7, 30), datetime(2026, 3, 4, 7, 30)),
@@ -163,7 +167,8 @@ def test_a_passing_has_two_ends(text: str, first: datetime, last: datetime) -> N
 
 
 @pytest.mark.parametrize(
-    "text", ["8:00 to 7:00 to 6:00", "yesterday 9:00 to yesterday 7:00", "6:00 to 2026-03-09"]
+    "text",
+    ["8:00 to 7:00 to 6:00", "yesterday 9:00 to yesterday 7:00", "6:00 to 2026-03-09", "2.2. to 7:30"],
 )
 def test_a_passing_whose_ends_do_not_fit_is_not_taken(text: str) -> None:
     with pytest.raises(BadInput):
@@ -212,7 +217,7 @@ def test_an_hour_with_a_point_that_could_be_a_day_is_asked() -> None:
 
 def test_a_moment_is_said_near_or_with_its_day() -> None:
     assert say_moment(datetime(2026, 3, 4, 8), NOW) == "today 08:00"
-    assert say_moment(datetime(2026, 2, 1, 8), NOW) == "1 February 2026 08:00"
+    assert say_moment(datetime(2026, 2, 1, 8), NOW) == "1 February 2026, 08:00"
 
 
 @pytest.mark.parametrize(

@@ -54,8 +54,8 @@ def read_moments(typed: str, talk: Talk, now: datetime) -> tuple[datetime, datet
 def _window(pieces: list[str], talk: Talk, now: datetime) -> tuple[datetime, datetime]:
     last_day, last_hour = _parts(pieces[1], talk, now)
     first_day, first_hour = _parts(pieces[0], talk, now)
-    if not _names_a_day(pieces[1]) and _names_a_day(pieces[0]):
-        last_day = now.date() if first_day < now.date() else first_day
+    if last_hour is not None and not _names_a_day(pieces[1]) and _names_a_day(pieces[0]):
+        last_day = _next_such_day(first_day, first_hour, last_hour, now)
     last = datetime.combine(last_day, last_hour or time(23, 59))
     first = datetime.combine(first_day, first_hour or time(0))
     if not _names_a_day(pieces[0]):
@@ -74,6 +74,15 @@ def _window(pieces: list[str], talk: Talk, now: datetime) -> tuple[datetime, dat
     if first > last:
         raise BadInput("The first time is later than the second.", next="Swap them.")
     return first, last
+
+
+def _next_such_day(first_day: date, first_hour: time | None, last_hour: time, now: datetime) -> date:
+    """Return the day of an hour that was typed without one: the first such hour after the first time."""
+    if first_hour is not None:
+        return first_day + timedelta(days=last_hour < first_hour)
+    if first_day < now.date() - timedelta(days=1):
+        raise BadInput(f"{last_hour:%H:%M} of which day?", next="Type its day too, like 4.3. to 5.3. 7:30")
+    return now.date()
 
 
 def read_day_typed(typed: str, talk: Talk, today: date) -> date:
@@ -100,8 +109,8 @@ def say_moment(moment: datetime, now: datetime) -> str:
     'yesterday 19:00'
     """
     days = (now.date() - moment.date()).days
-    day = {0: "today", 1: "yesterday"}.get(days, say_date(moment.date()))
-    return f"{day} {moment:%H:%M}"
+    near = {0: "today ", 1: "yesterday "}.get(days)
+    return f"{near or say_date(moment.date()) + ', '}{moment:%H:%M}"
 
 
 def _not_future(day: date, hour: time, talk: Talk, now: datetime) -> datetime:
@@ -111,7 +120,7 @@ def _not_future(day: date, hour: time, talk: Talk, now: datetime) -> datetime:
     if moment <= now:
         return moment
     if day != now.date():
-        raise BadInput(f"{say_date(day)} {hour:%H:%M} is still to come.", next="Type when it happened.")
+        raise BadInput(f"{say_date(day)}, {hour:%H:%M} is still to come.", next="Type when it happened.")
     yesterday = moment - timedelta(days=1)
     choices = [say_moment(yesterday, now), "another time: type it again"]
     if talk.pick(f"{hour:%H:%M} today is still to come. What is meant?", choices):

@@ -82,7 +82,7 @@ class Talk:
 
         A question that is too wide with its hint has the hint on the next line, before the cursor.
         """
-        prompt = f"{text}{hint}:"
+        prompt = text if text.endswith("?") and not hint else f"{text}{hint}:"
         if len(prompt) < self.width:
             last = prompt
         else:
