@@ -18,48 +18,10 @@ from hypothesis import strategies as st
 from PIL import Image, ImageOps
 
 from fecallab.domain.errors import BadInput, CouldNot, FecallabError
-from fecallab.imaging.read import open_picture, probe, scaled_jpeg, to_8bit, verify_picture
+from fecallab.imaging.read import open_picture, probe, scaled_jpeg, verify_picture
 
 from ..effort import examples
-
-EXIF_ORIENTATION, EXIF_DATETIME, EXIF_IFD, EXIF_DATETIME_ORIGINAL, EXIF_GPS = 274, 306, 34665, 36867, 34853
-
-
-def scene(height: int = 48, width: int = 64) -> np.ndarray:
-    """A smooth colour picture that is different in every corner."""
-    y, x = np.mgrid[0:height, 0:width]
-    red = 255 * x / (width - 1)
-    green = 255 * y / (height - 1)
-    blue = np.where((x < width // 3) & (y < height // 4), 255, 40)
-    return np.dstack([red, green, blue]).round().astype(np.uint8)
-
-
-def save(path: Path, array: np.ndarray, **options: object) -> Path:
-    Image.fromarray(array).save(path, **options)
-    return path
-
-
-def exif_bytes(**tags: object) -> Image.Exif:
-    exif = Image.Exif()
-    if "orientation" in tags:
-        exif[EXIF_ORIENTATION] = tags["orientation"]
-    if "datetime" in tags:
-        exif[EXIF_DATETIME] = tags["datetime"]
-    if "original" in tags:
-        exif.get_ifd(EXIF_IFD)[EXIF_DATETIME_ORIGINAL] = tags["original"]
-    if "gps" in tags:
-        exif.get_ifd(EXIF_GPS)[1] = "N"
-        exif.get_ifd(EXIF_GPS)[2] = (51.0, 28.0, 40.12)
-    return exif
-
-
-def refusal(path: str | Path) -> BadInput:
-    with pytest.raises(BadInput) as caught:
-        verify_picture(path)
-    assert "\n" not in caught.value.reason.text
-    assert caught.value.reason.next, "what to do next is said"
-    return caught.value
-
+from .picture_files import exif_bytes, refusal, save, scene
 
 # --- formats -------------------------------------------------------------------------------------------
 
@@ -378,44 +340,3 @@ def test_damaged_bytes_never_raise_anything_but_our_own_errors(
         verify_picture(broken, max_megapixels=5)
     except FecallabError as error:
         assert error.reason.code.startswith("picture-")
-
-
-# --- small pictures for reports ------------------------------------------------------------------------
-
-
-def test_scaled_jpeg_has_the_asked_size_and_nothing_but_pixels(tmp_path: Path) -> None:
-    exif = exif_bytes(orientation=1, original="2026:05:03 08:15:00", gps=True)
-    path = save(tmp_path / "p.jpg", scene(600, 800), exif=exif, comment=b"at home")
-    assert b"Exif" in path.read_bytes()
-    small = scaled_jpeg(path, 200, 85)
-    image = Image.open(io.BytesIO(small))
-    assert image.size == (200, 150)
-    assert not image.getexif() and b"Exif" not in small and b"at home" not in small
-
-
-def test_scaled_jpeg_is_the_same_each_time_and_from_file_or_array(tmp_path: Path) -> None:
-    path = save(tmp_path / "p.png", scene(300, 400))
-    assert scaled_jpeg(path, 100, 80) == scaled_jpeg(path, 100, 80) == scaled_jpeg(scene(300, 400), 100, 80)
-
-
-def test_scaled_jpeg_never_enlarges() -> None:
-    assert Image.open(io.BytesIO(scaled_jpeg(scene(), 5000, 85))).size == (64, 48)
-
-
-def test_scaled_jpeg_of_twelve_bits_in_sixteen_is_not_black() -> None:
-    values = np.full((40, 40), 3500, np.uint16)
-    values[0, 0] = 4095
-    shown = np.array(Image.open(io.BytesIO(scaled_jpeg(values, 40, 90))))
-    assert abs(int(shown[20, 20]) - 3500 * 255 // 4095) <= 3
-
-
-@pytest.mark.parametrize("depth", [8, 10, 12, 14, 16])
-def test_to_8bit_takes_the_camera_depth(depth: int) -> None:
-    top = 2**depth - 1
-    assert to_8bit(np.array([[0, top]], np.uint16)).tolist() == [[0, 255]]
-
-
-@pytest.mark.parametrize(("longest", "quality"), [(0, 80), (100, 0), (100, 96)])
-def test_scaled_jpeg_says_what_is_out_of_range(longest: int, quality: int) -> None:
-    with pytest.raises(ValueError, match="must be"):
-        scaled_jpeg(scene(), longest, quality)

@@ -1,86 +1,29 @@
-"""Disks fill, files break, two people write at once: one clear line, and nothing is lost."""
+"""Disks fill and files break: one clear line, and nothing is lost."""
 
 from __future__ import annotations
 
 import errno
 import json
-import multiprocessing
 import os
 import sqlite3
-import sys
 import tempfile
-import time
 from collections.abc import Callable, Iterator
 from contextlib import closing
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
-import sqlalchemy as sa
 from sqlalchemy import event
 
 from fecallab.domain.animal import Animal
-from fecallab.domain.errors import BadInput, CouldNot, FecallabError
+from fecallab.domain.errors import BadInput, CouldNot
 from fecallab.records import pictures, store
 from fecallab.records.check import check
-from fecallab.records.engine import WRITER_LOCK, writing
-from fecallab.records.folder import DATABASE, MARKER, PICTURES
-from fecallab.records.pictures import hash_of
-from fecallab.records.store import Records, create_records, open_records
+from fecallab.records.folder import DATABASE, MARKER
+from fecallab.records.store import create_records, open_records
 
-FORK = multiprocessing.get_context("fork" if "fork" in multiprocessing.get_all_start_methods() else "spawn")
-
-
-def one_line(error: FecallabError, code: str) -> str:
-    """Check that a problem is said in one line with a way forward, and return it."""
-    said = str(error)
-    assert error.reason.code == code
-    assert "\n" not in said
-    assert error.reason.next
-    return said
-
-
-def add_animals(open_it: Callable[[], Records], name: str, how_many: int) -> None:
-    """Record animals, each in a transaction of its own; runs in a process of its own."""
-    with open_it() as records:
-        for number in range(how_many):
-            with records.write(name, datetime.now(UTC)) as writer:
-                writer.add(Animal(name=f"{name} {number}"))
-
-
-def test_two_writers_at_once_both_wait_and_succeed(open_store: Callable[..., Records]) -> None:
-    writers = [FORK.Process(target=add_animals, args=(open_store, name, 15)) for name in ("north", "south")]
-    for writer in writers:
-        writer.start()
-    for writer in writers:
-        writer.join(60)
-    assert [writer.exitcode for writer in writers] == [0, 0]
-    with open_store() as records:
-        animals = records.animals()
-    assert sorted(animal.name for animal in animals) == sorted(
-        f"{name} {number}" for name in ("north", "south") for number in range(15)
-    )
-    assert [animal.code for animal in animals] == [f"A{number}" for number in range(1, 31)]
-
-
-def test_locked_records_are_said_after_the_short_wait(
-    open_store: Callable[..., Records], now: datetime
-) -> None:
-    with open_store() as holder, open_store(0.3) as other:
-        with writing(holder.engine) as connection:
-            if holder.engine.dialect.name == "postgresql":
-                locks = "SELECT count(*) FROM pg_locks WHERE locktype = 'advisory' AND objid = :key"
-                assert connection.execute(sa.text(locks), {"key": WRITER_LOCK}).scalar() == 1
-            started = time.monotonic()
-            with pytest.raises(CouldNot) as caught, other.write("keeper", now) as writer:
-                writer.add(Animal(name="Tilda"))
-            waited = time.monotonic() - started
-            assert other.animals() == [], "reading goes on meanwhile"
-        assert "Another fecallab is writing" in one_line(caught.value, "locked")
-        assert 0.2 < waited < 4
-        with other.write("keeper", now) as writer:
-            assert writer.add(Animal(name="Tilda")).code == "A1"
+from .trouble import files_in, one_line
 
 
 def test_a_full_disk_keeps_what_was_there_and_nothing_half(folder: Path, now: datetime) -> None:
@@ -107,11 +50,6 @@ def test_a_full_disk_keeps_what_was_there_and_nothing_half(folder: Path, now: da
 def no_space(*ignored: Any) -> None:
     """Stand in for a call that a full disk refuses."""
     raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
-
-
-def files_in(folder: Path) -> list[str]:
-    """Name the files among the pictures."""
-    return sorted(path.name for path in (folder / PICTURES).rglob("*") if path.is_file())
 
 
 def test_a_full_disk_while_a_picture_is_copied_leaves_nothing(
@@ -170,51 +108,6 @@ def test_records_that_cannot_be_made_leave_no_folder(tmp_path: Path, monkeypatch
         one_line(caught.value, "disk-full")
         assert place.exists() is there
     assert list((tmp_path / "empty").iterdir()) == []
-
-
-def test_the_same_bytes_are_kept_once_and_untouched(folder: Path, now: datetime, picture_file: Any) -> None:
-    content = bytes(range(256)) * 5000
-    path, info = picture_file(content)
-    twin, twin_info = picture_file(content, "copy of it.png")
-    with open_records(folder) as records:
-        with records.write("keeper", now) as writer:
-            first = writer.add_picture(path, info)
-            again = writer.add_picture(twin, twin_info)
-        assert first == again == info
-        assert records.pictures() == [info]
-        place = records.picture_path(info.sha256[:12])
-    assert place == folder / "pictures" / info.sha256[:2] / f"{info.sha256}.jpg"
-    assert place.read_bytes() == path.read_bytes() == content
-    assert files_in(folder) == [f"{info.sha256}.jpg"]
-
-
-def test_adding_a_picture_again_brings_a_lost_file_back(
-    folder: Path, now: datetime, picture_file: Any
-) -> None:
-    path, info = picture_file()
-    with open_records(folder) as records:
-        with records.write("keeper", now) as writer:
-            writer.add_picture(path, info)
-        records.picture_path(info.sha256).write_bytes(b"overwritten")
-        assert [problem.code for problem in check(folder).problems] == ["picture-changed"]
-        with records.write("keeper", now) as writer:
-            writer.add_picture(path, info)
-    assert check(folder).ok
-
-
-def test_a_picture_that_changes_while_it_is_copied_is_refused(
-    folder: Path, now: datetime, picture_file: Any
-) -> None:
-    path, info = picture_file()
-    path.write_bytes(b"saved again by another program")
-    with open_records(folder) as records:
-        with pytest.raises(CouldNot) as caught, records.write("keeper", now) as writer:
-            writer.add_picture(path, info)
-        one_line(caught.value, "picture-changed")
-        path.unlink()
-        with pytest.raises(BadInput, match="cannot be read"), records.write("keeper", now) as writer:
-            writer.add_picture(path, info)
-    assert files_in(folder) == []
 
 
 @pytest.mark.parametrize("damage", ["zeros at the head", "text", "cut short", "middle", "empty"])
@@ -406,63 +299,3 @@ def test_making_records_stops_before_anything_that_is_there(tmp_path: Path, fold
     assert (tmp_path / "album" / "pictures" / "holiday.jpg").exists()
     (tmp_path / "empty").mkdir()
     assert create_records(tmp_path / "empty") is True
-
-
-def write_until_killed(folder: Path, pipe: Any, start: int) -> None:
-    """Record facts and pictures, and say each code once it is acknowledged; never ends by itself."""
-    from hashlib import sha256
-
-    from fecallab.domain.exam import Picture
-
-    source = folder.parent / f"source {start}.jpg"
-    with open_records(folder) as records:
-        number = start
-        while True:
-            number += 1
-            content = f"picture {number}".encode() * 2000
-            source.write_bytes(content)
-            info = Picture(
-                sha256=sha256(content).hexdigest(),
-                file_name=source.name,
-                format="JPEG",
-                width_px=1,
-                height_px=1,
-                bytes=len(content),
-            )
-            with records.write("keeper", datetime.now(UTC)) as writer:
-                picture = writer.add_picture(source, info)
-                animal = writer.add(Animal(name=f"Arrival {number}", remark="x" * (number % 5000)))
-            pipe.send((animal.code, animal.name, picture.sha256))
-
-
-@pytest.mark.skipif(sys.platform == "win32", reason="this system knows no SIGKILL")
-def test_what_was_acknowledged_survives_kill_9(folder: Path) -> None:
-    import random
-
-    chance = random.Random(20260304)
-    acknowledged: list[tuple[str, str, str]] = []
-    for turn in range(15):
-        receiver, sender = FORK.Pipe(duplex=False)
-        child = FORK.Process(target=write_until_killed, args=(folder, sender, turn * 100_000))
-        child.start()
-        sender.close()
-        acknowledged.append(receiver.recv())
-        time.sleep(chance.uniform(0, 0.05))
-        child.kill()
-        child.join()
-        while True:
-            try:
-                acknowledged.append(receiver.recv())
-            except EOFError:
-                break
-    found = check(folder)
-    assert found.problems == ()
-    with open_records(folder) as records:
-        names = {animal.code: animal.name for animal in records.animals()}
-        assert len(acknowledged) > 15, "each child got something through"
-        for code, name, sha256 in acknowledged:
-            assert names[code] == name
-            assert hash_of(records.picture_path(sha256)) == sha256
-        assert len(names) <= len(acknowledged) + 15, "at most one more a kill: done, not yet said"
-        assert sorted(names, key=lambda code: int(code[1:])) == [f"A{n}" for n in range(1, len(names) + 1)]
-    assert len(found.orphans) <= 15, "at most one file a kill that no record names"

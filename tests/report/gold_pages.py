@@ -11,6 +11,7 @@ from pathlib import Path
 HERE = Path(__file__).parent
 sys.path[:0] = [str(HERE), str(HERE.parents[1])]
 
+import invented_cases  # noqa: E402
 import invented_pages  # noqa: E402
 
 from fecallab.report.page import render_case, render_exam  # noqa: E402
@@ -33,8 +34,8 @@ def pages():
     made = {
         "exam_positive.html": render_exam(invented_pages.positive_exam()),
         "exam_negative.html": render_exam(invented_pages.negative_exam()),
-        "case_followed.html": render_case(invented_pages.followed_case(pictures=True)),
-        "case_closed.html": render_case(invented_pages.closed_case()),
+        "case_followed.html": render_case(invented_cases.followed_case(pictures=True)),
+        "case_closed.html": render_case(invented_cases.closed_case()),
     }
     return {name: scrubbed(html) for name, html in made.items()}
 

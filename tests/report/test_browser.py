@@ -5,6 +5,7 @@ from dataclasses import replace
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from threading import Thread
 
+import invented_cases
 import invented_pages
 import pytest
 
@@ -31,8 +32,8 @@ def pages(tmp_path_factory):
     made = {
         "exam": render_exam(invented_pages.positive_exam()),
         "negative": render_exam(invented_pages.negative_exam()),
-        "case": render_case(invented_pages.followed_case(pictures=True)),
-        "closed": render_case(invented_pages.closed_case()),
+        "case": render_case(invented_cases.followed_case(pictures=True)),
+        "closed": render_case(invented_cases.closed_case()),
         "long": render_exam(_with_long_words()),
     }
     return {name: write_page(folder / f"{name}.html", html) for name, html in made.items()}

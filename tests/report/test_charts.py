@@ -5,7 +5,7 @@ import xml.etree.ElementTree as ET
 from dataclasses import replace
 from datetime import date, timedelta
 
-import invented_pages
+import invented_cases
 import pytest
 
 from fecallab.domain.followup import Standing
@@ -25,7 +25,7 @@ from fecallab.report.time_axis import MARKERS, day_ticks
 
 @pytest.fixture(scope="module")
 def page():
-    return invented_pages.followed_case()
+    return invented_cases.followed_case()
 
 
 @pytest.fixture(scope="module")

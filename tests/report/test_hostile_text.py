@@ -4,7 +4,9 @@ from dataclasses import fields, is_dataclass, replace
 from html.parser import HTMLParser
 from pathlib import Path
 
+import invented_cases
 import invented_pages
+import invented_pictures
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -62,8 +64,8 @@ def poisoned(thing, text, name=""):
 PAGES = {
     "exam": (invented_pages.positive_exam(), render_exam),
     "negative": (invented_pages.negative_exam(), render_exam),
-    "case": (invented_pages.followed_case(pictures=True), render_case),
-    "closed": (invented_pages.closed_case(), render_case),
+    "case": (invented_cases.followed_case(pictures=True), render_case),
+    "closed": (invented_cases.closed_case(), render_case),
 }
 
 
@@ -89,7 +91,7 @@ def test_hostile_text_is_shown_as_it_was_typed(name):
 
 
 def test_a_hostile_unit_reaches_the_chart_as_text():
-    page = invented_pages.followed_case()
+    page = invented_cases.followed_case()
 
     def with_unit(unit):
         exams = tuple(replace(point, unit=unit if point.unit else "") for point in page.exams)
@@ -118,7 +120,7 @@ def test_control_characters_and_turned_reading_directions_are_left_out():
 
 
 def test_half_a_character_in_a_weighing_does_not_stop_the_chart():
-    page = invented_pages.followed_case()
+    page = invented_cases.followed_case()
     weights = (replace(page.weights[0], state="odd \ud83d"), *page.weights[1:])
     html = render_case(replace(page, weights=weights))
     html.encode("utf-8")
@@ -129,7 +131,7 @@ def test_no_path_of_a_picture_file_reaches_the_page(tmp_path):
     folder = tmp_path / "secret-folder"
     folder.mkdir()
     file = folder / "picture.jpg"
-    file.write_bytes(invented_pages.drawn_jpeg(300, 200))
+    file.write_bytes(invented_pictures.drawn_jpeg(300, 200))
     page = invented_pages.positive_exam()
     block = replace(page.pictures[0], picture=Path(file), width_px=300, height_px=200, marks=())
     assert "secret-folder" not in render_exam(replace(page, pictures=(block,)))

@@ -4,6 +4,7 @@ from dataclasses import replace
 from datetime import date, datetime
 from html.parser import HTMLParser
 
+import invented_cases
 import invented_pages
 import pytest
 
@@ -56,7 +57,7 @@ def exam():
 
 @pytest.fixture(scope="module")
 def case():
-    return read(render_case(invented_pages.followed_case(pictures=True)))
+    return read(render_case(invented_cases.followed_case(pictures=True)))
 
 
 @pytest.fixture(params=["exam", "case"])
@@ -143,19 +144,19 @@ def test_the_first_section_of_a_case_holds_standing_date_reasons_weight_and_next
 @pytest.mark.parametrize("word", STANDINGS)
 def test_every_standing_stands_in_its_exact_words(word):
     standing = Standing(word, 1, 3, date(2026, 6, 1), False, (Reason("why", "Because."),))
-    page = replace(invented_pages.followed_case(), standing=standing, exams=(), doses=(), weights=())
+    page = replace(invented_cases.followed_case(), standing=standing, exams=(), doses=(), weights=())
     assert word in read(render_case(page)).text
 
 
 def test_clear_by_the_rule_says_what_it_means_only():
     standing = Standing("clear by the rule", 3, 3, None, True, (Reason("goal-reached", "Three negatives."),))
-    text = read(render_case(replace(invented_pages.followed_case(), standing=standing))).text
+    text = read(render_case(replace(invented_cases.followed_case(), standing=standing))).text
     assert "It means only: nothing found in stools by these exams." in text
     assert "What stools cannot show" in text
 
 
 def test_a_closing_that_lost_its_support_shows_it():
-    page = invented_pages.closed_case()
+    page = invented_cases.closed_case()
     assert "closed, no longer supported" in read(render_case(page)).text
     supported = read(render_case(replace(page, closing_supported=True))).text
     assert "closed" in supported
@@ -186,12 +187,12 @@ def test_an_unknown_time_of_passing_is_said(exam):
 
 
 def test_the_same_page_gives_the_same_bytes():
-    assert render_case(invented_pages.followed_case()) == render_case(invented_pages.followed_case())
+    assert render_case(invented_cases.followed_case()) == render_case(invented_cases.followed_case())
 
 
 def test_only_a_plain_file_name_becomes_a_link():
     def links(name):
-        page = invented_pages.followed_case()
+        page = invented_cases.followed_case()
         return render_case(replace(page, exams=(replace(page.exams[0], page=name),))).count("<a ")
 
     assert links("exam-E7.html") == 1

@@ -4,7 +4,9 @@ import io
 import re
 from dataclasses import replace
 
+import invented_cases
 import invented_pages
+import invented_pictures
 import pytest
 from PIL import Image
 
@@ -43,7 +45,7 @@ def test_forty_pictures_with_twenty_marks_each_keep_to_the_budget():
 
 
 def test_a_case_without_pictures_is_a_small_page():
-    assert len(render_case(invented_pages.followed_case()).encode()) < 150_000
+    assert len(render_case(invented_cases.followed_case()).encode()) < 150_000
 
 
 def test_a_large_picture_file_is_scaled_and_a_ready_jpeg_is_embedded_as_it_is(tmp_path):
@@ -51,7 +53,7 @@ def test_a_large_picture_file_is_scaled_and_a_ready_jpeg_is_embedded_as_it_is(tm
     Image.new("RGB", (3000, 2000), "white").save(path)
     scaled = jpeg_of(replace(block(), picture=path))
     assert Image.open(io.BytesIO(scaled)).size == (LONGEST_PX, round(LONGEST_PX * 2 / 3))
-    ready = invented_pages.drawn_jpeg(200, 100)
+    ready = invented_pictures.drawn_jpeg(200, 100)
     assert jpeg_of(replace(block(), picture=ready)) == ready
 
 
@@ -115,5 +117,5 @@ def test_without_a_scale_there_is_no_bar_and_the_page_says_so():
 
 
 def test_a_field_with_nothing_in_it_still_stands_on_the_page():
-    page = replace(invented_pages.negative_exam(), pictures=(invented_pages.plain_picture(),))
+    page = replace(invented_pages.negative_exam(), pictures=(invented_pictures.plain_picture(),))
     assert "Nothing marked." in render_exam(page)

@@ -22,6 +22,10 @@ from fecallab.records.store import Records, create_records, open_records
 from fecallab.records.vet_words import record_page
 from fecallab.vet.answer import page_identity
 
+from .pages_to_open import files
+
+__all__ = ["files"]
+
 NOW = datetime(2026, 5, 20, 9, 30)
 VET = "Dr Ilse Varnholt"
 
