@@ -9,7 +9,7 @@ from fecallab.cli.typed import say_number
 from fecallab.domain.burden import Burden, reading_share
 from fecallab.domain.casework import JudgedExam, counts_of
 from fecallab.domain.exam import Exam, Preparation, method_words
-from fecallab.domain.spoken import say_percent, say_time
+from fecallab.domain.spoken import say_gravity, say_percent, say_time
 
 
 def preparation_line(preparation: Preparation) -> str:
@@ -24,7 +24,7 @@ def preparation_line(preparation: Preparation) -> str:
         checked = {True: "checked", False: "not checked", None: "check not known"}[
             preparation.gravity_checked
         ]
-        parts.append(f"gravity {preparation.specific_gravity:g} ({checked})")
+        parts.append(f"gravity {say_gravity(preparation.specific_gravity)} ({checked})")
     if preparation.standing_minutes is not None:
         parts.append(f"stood {preparation.standing_minutes:g} min")
     kinds = {

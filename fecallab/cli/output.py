@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import sys
+import textwrap
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, TextIO
 
 from fecallab.cli.code_page import PLAIN_SIGNS, prepare_code_page
 from fecallab.domain.errors import BadInput, CouldNot, FecallabError, Refused
@@ -54,7 +56,7 @@ def emit(payload: Mapping[str, Any], text: str, as_json: bool) -> None:
         When the output is full or may not be written; what the command recorded stands.
     """
     try:
-        print(dump_json(payload) if as_json else text, flush=True)
+        print(dump_json(payload) if as_json else _folded(text, sys.stdout), flush=True)
     except BrokenPipeError:
         let_go_of_stdout()
     except OSError as error:
@@ -84,7 +86,32 @@ def one_line(text: str) -> str:
 
 def say(text: str) -> None:
     """Print a progress line or a remark to stderr, where it never mixes with the answer."""
-    print(text, file=sys.stderr, flush=True)
+    print(_folded(text, sys.stderr), file=sys.stderr, flush=True)
+
+
+def _folded(text: str, stream: TextIO) -> str:
+    """Return a text as a stream takes it: in a terminal no word is broken at the edge, elsewhere unchanged."""
+    return folded(text, shutil.get_terminal_size((80, 24)).columns) if stream.isatty() else text
+
+
+def folded(text: str, width: int) -> str:
+    r"""Break the lines that are too wide between words, and set what follows in by two blanks.
+
+    Examples
+    --------
+    >>> folded("  - weigh it before every dose", 20)
+    '  - weigh it before\n    every dose'
+    """
+    lines = []
+    for line in text.split("\n"):
+        if len(line) < width:
+            lines.append(line)
+            continue
+        inset = " " * min(len(line) - len(line.lstrip(" ")) + 2, width // 2)
+        lines += textwrap.wrap(
+            line, width - 1, subsequent_indent=inset, break_long_words=False, break_on_hyphens=False
+        )
+    return "\n".join(lines)
 
 
 def emit_error(error: FecallabError, as_json: bool) -> None:

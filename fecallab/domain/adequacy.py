@@ -20,7 +20,7 @@ from fecallab.domain.adequacy_model import Recovery as Recovery
 from fecallab.domain.adequacy_model import Route as Route
 from fecallab.domain.errors import Reason
 from fecallab.domain.exam import method_words
-from fecallab.domain.spoken import number_of, say_percent, say_span
+from fecallab.domain.spoken import number_of, say_gravity, say_percent, say_span
 
 MINUS_LOG_5_PERCENT = 2.995732273553991
 """-ln 0.05: none seen leaves at most this many expected, one-sided 95 % (exact Poisson, computed)."""
@@ -200,7 +200,6 @@ def _holds(condition: Condition, value: Any) -> bool:
 _MEASURED = {
     "objective": "read at {:g}×",
     "room_c": "the room had {:g} °C",
-    "specific_gravity": "gravity {:g}",
     "standing_minutes": "it stood {:g} minutes",
     "mass_g": "{:g} g",
 }
@@ -212,6 +211,8 @@ def _measured(quantity: str, value: Any) -> str:
         return f"{say_span(value)} at the older end"
     if quantity == "cover_share":
         return f"{say_percent(value)} of it"
+    if quantity == "specific_gravity":
+        return f"gravity {say_gravity(value)}"
     words = _MEASURED.get(quantity)
     return words.format(value) if words else f"{quantity.replace('_', ' ')} is {_said(value)}"
 

@@ -81,6 +81,17 @@ def say_percent(share: float) -> str:
     return f"{100 * share:.2f} %" if 0.999 < share < 1 else f"{100 * share:.3g} %"
 
 
+def say_gravity(specific_gravity: float) -> str:
+    """Return a specific gravity with two decimals at least, as bottles and spindles show it.
+
+    Examples
+    --------
+    >>> say_gravity(1.2), say_gravity(1.185)
+    ('1.20', '1.185')
+    """
+    return max(f"{specific_gravity:.2f}", f"{specific_gravity:.4g}", key=len)
+
+
 def say_change(now: float, before: float) -> str:
     """Return how much more or less something weighs than before.
 

@@ -13,7 +13,7 @@ from fecallab.domain.followup import K_OF_N, NEXT_STOOL, WAITING, Standing
 from fecallab.domain.grading import UNIT_WORDS
 from fecallab.domain.plan import Plan
 from fecallab.domain.sample import Sample
-from fecallab.domain.spoken import number_of, span_ends
+from fecallab.domain.spoken import number_of, say_gravity, span_ends
 from fecallab.report.figures import GAP, THIN, day, grams, interval, moment, number, percent, unbroken
 from fecallab.report.model import CountRow, ReadingLine, Seen
 
@@ -172,7 +172,7 @@ def preparation_facts(preparation: Preparation, sample: Sample) -> list[tuple[st
         facts.append(("solution", preparation.solution))
     if preparation.specific_gravity is not None:
         checked = {True: ", checked", False: ", not checked", None: ""}[preparation.gravity_checked]
-        facts.append(("specific gravity", f"{preparation.specific_gravity:.2f}{checked}"))
+        facts.append(("specific gravity", f"{say_gravity(preparation.specific_gravity)}{checked}"))
     add("sample used", preparation.sample_g, "g")
     add("finished suspension", preparation.suspension_ml, "ml")
     add("volume read", preparation.counted_ml, "ml")

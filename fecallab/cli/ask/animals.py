@@ -19,6 +19,7 @@ from fecallab.cli.ask.question import (
     is_unknown,
     moment,
     not_known,
+    with_unit,
     words,
     yes_no,
 )
@@ -87,7 +88,7 @@ def _mass_read(name: str, before: Weighing | None) -> Reader:
         mass_g = believed_mass(
             read_amount(typed, talk, units=GRAMS, low=LIGHTEST_G, high=HEAVIEST_G), before, talk
         )
-        said = f"{plain_number(mass_g)} g"
+        said = with_unit(plain_number(mass_g), "g")
         if before is not None:
             said += f" (before: {plain_number(before.mass_g)} g, {say_change(mass_g, before.mass_g)})"
         return Answer(said, {name: plain_number(mass_g)}, plain_number(mass_g))
@@ -272,4 +273,4 @@ def _first_mass(typed: str, talk: Talk) -> Answer:
     if is_unknown(typed):
         return Answer("not weighed", {"weight_g": None}, "-")
     mass_g = plain_number(read_amount(typed, talk, units=GRAMS, low=LIGHTEST_G, high=HEAVIEST_G))
-    return Answer(f"{mass_g} g", {"weight_g": mass_g}, mass_g)
+    return Answer(with_unit(mass_g, "g"), {"weight_g": mass_g}, mass_g)

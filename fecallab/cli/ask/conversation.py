@@ -172,9 +172,10 @@ class Conversation:
             self.talk.say(line, indent=" ")
         for note in notes:
             self.talk.say(note, indent=" ")
+        lines = f"1-{len(open_ones)}" if len(open_ones) > 1 else "1"
         while True:
             typed = self.talk.line(
-                "Record this?", f" [Enter = yes, 1-{len(open_ones)} = change a line, < = back, q = no]"
+                "Record this?", f" [Enter = yes, {lines} = change a line, < = back, q = no]"
             )
             word = typed.lower()
             if word in ("", "y", "yes"):

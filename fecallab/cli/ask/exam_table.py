@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from fecallab.cli.ask.amounts import read_share
 from fecallab.cli.ask.desk import Desk
@@ -149,7 +150,8 @@ def _objective(condition: Condition, desk: Desk) -> Question:
         _no_bare_yes(word, hint)
         if is_unknown(word):
             raise BadInput("A reading needs its objective: what a 10x cannot show is no negative.", next=hint)
-        return plain(word, talk)
+        answer = plain(word, talk)
+        return replace(answer, said=f"{answer.values['objective']}×")
 
     return _asked(condition, "objective", hint, read, ("objective",), plain_number(asked) if asked else "-")
 

@@ -126,9 +126,22 @@ def amount(
         if optional and is_unknown(typed):
             return not_known(name)
         value = plain_number(amounts.read_amount(typed, talk, units=known, low=low, high=high))
-        return Answer(f"{value} {unit}".strip(), {name: value}, typed)
+        return Answer(with_unit(value, unit), {name: value}, typed)
 
     return read
+
+
+def with_unit(value: str, unit: str) -> str:
+    """Return a number with its unit; from 1000 g on in kg too, so that a slip between the two is seen.
+
+    Examples
+    --------
+    >>> with_unit("45200", "g"), with_unit("0.5", "ml"), with_unit("7", "")
+    ('45200 g (45.2 kg)', '0.5 ml', '7')
+    """
+    if unit == "g" and float(value) >= 1000:
+        return f"{value} g ({plain_number(float(value) / 1000)} kg)"
+    return f"{value} {unit}".strip()
 
 
 def moment(name: str, now: datetime) -> Reader:

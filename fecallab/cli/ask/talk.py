@@ -85,9 +85,15 @@ class Talk:
         prompt = text if text.endswith("?") and not hint else f"{text}{hint}:"
         if len(prompt) < self.width:
             last = prompt
-        else:
+        elif hint:
             self.say(text)
-            last = f"{hint.strip()}:" if hint else ":"
+            last = f"{hint.strip()}:"
+        else:
+            *first, last = textwrap.wrap(
+                prompt, self.width - 1, subsequent_indent="  ", break_on_hyphens=False
+            )
+            for part in first:
+                self._write(part)
         try:
             typed = self._read_line(last + " ")
         except (EOFError, KeyboardInterrupt):
