@@ -17,7 +17,7 @@ import typer
 
 from fecallab.cli.ask.other import split_words
 from fecallab.cli.ask.question import unquoted
-from fecallab.cli.ask.talk import BACK, EXPLAIN, STOP, GoBack, Talk, in_columns
+from fecallab.cli.ask.talk import BACK, EXPLAIN, STOP, UNKNOWN, GoBack, Talk, in_columns
 from fecallab.domain.errors import FecallabError
 from fecallab.domain.spoken import say_date
 
@@ -49,7 +49,7 @@ ACTS = (
     Act("look at an animal", _only("animal", "show")),
     Act("look at a case", _only("case", "show")),
     Act("write a page", lambda folder: [["report", "", _to(folder)]]),
-    Act("send to the vet", lambda folder: [["report", "case", _to(folder)]]),
+    Act("send to the vet", lambda folder: [["vet", "page", _for_the_vet(folder)]]),
     Act("back up", lambda folder: [["records", "backup"]]),
 )
 NUMBERED = (*(f"{number:>2} {act.name}" for number, act in enumerate(ACTS, start=1)), " q quit")
@@ -57,11 +57,18 @@ SIGNS_SHOWN = 3
 """How many danger signs stand above the list; all of them are said by the command due."""
 LIKELY_SHOWN = 3
 """For how many groups an exam without a case and a finding says what it could have shown."""
-NEW_EXAM, PAGE, TO_THE_VET, BACK_UP = "new exam", "write a page", "send to the vet", "back up"
+NEW_EXAM, PAGE, BACK_UP = "new exam", "write a page", "back up"
+
+
+ADD_THE_FIRST = "add the first animal"
 
 
 def _to(folder: Path) -> str:
     return f"--to={folder / 'reports'}"
+
+
+def _for_the_vet(folder: Path) -> str:
+    return f"--out={folder / 'for-the-vet'}"
 
 
 def open_start_screen(run: Run, talk: Talk | None = None) -> int:
@@ -134,7 +141,9 @@ class _Screen:
         today = str(answer.get("today", ""))
         self.talk.say()
         self.talk.say(f"fecallab - {folder.resolve().name} - {_day(today)}")
-        rows: list[dict[str, Any]] = answer.get("due", [])
+        rows: list[dict[str, Any]] = [*answer.get("due", []), *map(_arrival_row, answer.get("arrivals", []))]
+        if not rows and not code and not _quiet(self.run, ["animal", "list", "--json"])[1].get("animals"):
+            rows = [{"animal": "nobody here yet", "what": ADD_THE_FIRST}]
         if code:
             self.talk.say(f"The list cannot be shown: {answer.get('error', {}).get('text', '')}")
         for sign in answer.get("to_the_vet", [])[:SIGNS_SHOWN]:
@@ -180,10 +189,12 @@ class _Screen:
             code = self.run(words)
             if act.name == NEW_EXAM and code == 0:
                 self._what_it_says()
-            if act.name == TO_THE_VET and code == 0:
-                self.talk.say(
-                    "Send these files to the vet, the page of the case first. They open in any browser."
-                )
+
+    def _question(self) -> list[str]:
+        typed = self.talk.line("What do you ask the vet?", " [Enter = no question]")
+        if typed == BACK:
+            raise GoBack
+        return [f"--question={typed}"] if typed and typed not in UNKNOWN else []
 
     def _what_it_says(self) -> None:
         """Show what the exam that was just recorded says; count it by keys when it was not read yet."""
@@ -226,18 +237,26 @@ class _Screen:
         elif what.startswith("examine the next stool"):
             self.run(["sample", "add", "--", animal])
         elif what.startswith("ask the vet"):
-            self.run(["report", "case", _to(folder), case])
-            self.talk.say(
-                "Send these files to the vet, the page of the case first. They open in any browser."
-            )
+            self.run(["vet", "page", _for_the_vet(folder), *self._question(), case])
         elif what.startswith("the case may be closed"):
             self.run(["case", "show", case])
             if self.talk.pick("Close the case? It is your act.", ["leave it open", "close it"], 0) == 1:
                 self.run(["case", "close", case])
+        elif what == ADD_THE_FIRST:
+            self.run(["animal", "add"])
+        elif row.get("arrival"):
+            self.run(["arrivals", "show", str(row["arrival"])])
         elif case:
             self.run(["case", "show", case])
         else:
             self.run(["animal", "show", "--", animal])
+
+
+def _arrival_row(group: dict[str, Any]) -> dict[str, Any]:
+    """Return what comes next for a contact group of an arrival as a line of the list."""
+    names = [str(name) for name in group.get("names", [])]
+    who = ", ".join(names[:2]) + (f" and {len(names) - 2} more" if len(names) > 2 else "")
+    return {**group, "animal": f"{group.get('arrival', '')} {who}", "case": ""}
 
 
 def _sign_line(sign: dict[str, Any]) -> str:

@@ -95,18 +95,33 @@ def test_the_letter_of_a_line_does_what_it_says(treated: str, typed: Typed, do: 
 
 
 def test_ask_the_vet_writes_the_pages_and_names_them(case: str, folder: Path, typed: Typed) -> None:
-    said = typed([], "a", "q")
+    said = typed([], "a", "Are these eggs?", "q")
     assert said.code == 0, said.all
-    page = folder / "reports" / "case-C1.html"
-    assert page.is_file()
+    (page,) = (folder / "for-the-vet").glob("C1-*.html")
+    assert "Are these eggs?" in page.read_text("utf-8")
     assert str(page) in said.out
-    assert "Send these files to the vet" in said.out
+    assert str(folder / "for-the-vet" / "message.txt") in said.out
 
 
 def test_send_to_the_vet_asks_which_case(case: str, folder: Path, typed: Typed) -> None:
-    said = typed([], NUMBER["send to the vet"], "", "q")
+    said = typed([], NUMBER["send to the vet"], "", "Are these eggs?", "", "q")
     assert "Saffron, oxyurid (C1)" in said.out
-    assert (folder / "reports" / "case-C1.html").is_file()
+    (page,) = (folder / "for-the-vet").glob("C1-*.html")
+    assert "Are these eggs?" in page.read_text("utf-8")
+
+
+def test_an_empty_folder_leads_to_the_first_animal(folder: Path, typed: Typed, do: Do) -> None:
+    said = typed([], "a", "Pebble", "leopard gecko", "y", "", "45", "", "q")
+    assert "nobody here yet: add the first animal" in said.out
+    assert [one["name"] for one in do("animal", "list")["animals"]] == ["Pebble"]
+    assert "nobody here yet" not in typed([], "q").out
+
+
+def test_a_group_in_quarantine_stands_on_the_list(rescue: Path, typed: Typed, do: Do) -> None:
+    do("arrivals", "add", "Saffron", "--name", "one lizard", "--origin", "captive bred")
+    said = typed([], "a", "q")
+    assert "I1 Saffron: examine a stool" in said.out
+    assert "May they mix? Not yet" in said.out
 
 
 def test_a_page_of_one_exam_is_written(case: str, folder: Path, typed: Typed) -> None:

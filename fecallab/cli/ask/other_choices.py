@@ -142,6 +142,7 @@ BY_NAME: dict[str, Make] = {
 BY_PLACE: dict[Path, Make] = {
     ("report", "case", "code"): _case,
     ("report", "exam", "code"): pick.exam,
+    ("vet", "page", "code"): _case,
     ("animal", "event", "kind"): _words_of("what", "What happened?", _event_kinds),
     ("animal", "measure", "kind"): _words_of("length", "Which length?", _measurement_kinds),
     ("exam", "elsewhere", "result"): _words_of("result", "What is the result?", _results),
@@ -171,5 +172,6 @@ ALSO: dict[Path, tuple[str, ...]] = {
     ("dose", "other"): ("mg_per_kg", "given_on", "doses"),
     ("dose", "reaction"): ("text",),
     ("exam", "elsewhere"): ("stage", "adequate"),
+    ("vet", "page"): ("question",),
 }
 """Optional values that are asked too, because the answer is worth little without them."""
