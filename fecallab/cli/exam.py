@@ -109,7 +109,7 @@ def prepare(
         whole = writer.exam(before.code)
         animal = writer.animal(known.animal)
         opened, notes = open_cases(writer, whole, known, animal, before)
-    _say_recorded(whole, known, animal, opened, notes, as_json)
+    _say_recorded(whole, known, animal, opened, notes, as_json, before)
 
 
 @app.command()
@@ -142,7 +142,7 @@ def read(
         known = writer.sample(exam.sample)
         animal = writer.animal(known.animal)
         opened, notes = open_cases(writer, whole, known, animal, exam)
-    _say_recorded(whole, known, animal, opened, notes, as_json)
+    _say_recorded(whole, known, animal, opened, notes, as_json, exam)
 
 
 @app.command()
@@ -275,9 +275,15 @@ def open_cases(
 
 
 def _say_recorded(
-    exam: Exam, sample: Sample, animal: Animal, opened: list[Case], notes: list[str], as_json: bool
+    exam: Exam,
+    sample: Sample,
+    animal: Animal,
+    opened: list[Case],
+    notes: list[str],
+    as_json: bool,
+    before: Exam | None = None,
 ) -> None:
-    """Say what was recorded and where to read on."""
+    """Say what was recorded and where to read on; how to clean is said in full once for each exam."""
     from fecallab.cli.exam_words import cleaning_after, exam_payload, preparation_line
     from fecallab.domain.animal import AS_TOLD as TOLD
     from fecallab.domain.casework import counts_of
@@ -298,7 +304,7 @@ def _say_recorded(
         )
     lines += [f"  Case {case.code} opened: {case.target}. Send the exam to the vet." for case in opened]
     lines += [f"  Note: {note}" for note in notes]
-    cleaning = cleaning_after(exam)
+    cleaning = cleaning_after(exam, before)
     lines += [f"  {line}" for line in cleaning]
     lines.append(f"  What it says: fecallab exam show {exam.code}")
     payload = {

@@ -83,7 +83,7 @@ def read_clip(
     if not file.is_file():
         notes.append("A folder of pictures is not kept in the records; send it to the vet with --clip.")
     notes += [f"{one.text} {one.next}".strip() for one in found.warnings]
-    _say_recorded(whole, known, animal, opened, notes, as_json)
+    _say_recorded(whole, known, animal, opened, notes, as_json, exam)
 
 
 def _refuse_twice(exam: Exam, clip: Picture, pictures: Sequence[Picture]) -> None:

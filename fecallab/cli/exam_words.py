@@ -113,13 +113,20 @@ def exam_payload(exam: Exam) -> dict[str, Any]:
     return {**fact_dict(exam), "counts": counts_of(exam), "unsure": counts_of(exam, sure=False)}
 
 
-def cleaning_after(exam: Exam) -> list[str]:
-    """Return how to clean for what was surely seen, with all cautions, what holds for all of them once."""
+def cleaning_after(exam: Exam, before: Exam | None = None) -> list[str]:
+    """Return how to clean for what was surely seen, with all cautions, what holds for all of them once.
+
+    Of what the exam showed `before` already, only where to read it.
+    """
     from fecallab.gather import targets_seen
     from fecallab.reference.cleaning import cleaning_advice
 
+    told = targets_seen(before, unsure=False) if before is not None else ()
     lines = []
     for target in targets_seen(exam, unsure=False):
+        if target in told:
+            lines.append(f"Cleaning for {target}: fecallab clean advice {target}")
+            continue
         lines.append(f"Cleaning for {target} (all of it: fecallab clean advice {target}):")
         lines += [said for line in cleaning_advice(target).short if (said := f"  {line}") not in lines]
     return lines

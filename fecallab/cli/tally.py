@@ -206,7 +206,7 @@ def _record(
         say(f"The counts are kept in {journal.path}: fecallab exam tally --resume")
         raise
     journal.remove()
-    _say_recorded(exam, known, animal, opened, notes, as_json)
+    _say_recorded(exam, known, animal, opened, notes, as_json, before)
 
 
 def _codes_before(store: Reader | Writer, bench: Bench) -> list[str]:

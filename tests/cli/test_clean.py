@@ -28,6 +28,15 @@ def test_advice_follows_a_positive_and_never_a_negative(do: Do, float_exam: Do) 
     assert "Cleaning for oxyurid" in said and "Caution:" in said and "People:" in said
 
 
+def test_advice_is_said_in_full_once_for_each_exam(do: Do, float_exam: Do) -> None:
+    do("animal", "add", "Saffron", "--species", "Pogona vitticeps", "--adult")
+    exam = float_exam("Saffron", "2025-03-09", "oxyurid=2")["exam"]["code"]
+    more = ("exam", "read", f"{exam}-1", "--objective", "10", "--share", "0.1", "--seen")
+    assert do(*more, "oxyurid=1")["cleaning"] == ["Cleaning for oxyurid: fecallab clean advice oxyurid"]
+    new = " ".join(do(*more, "coccidian=1")["cleaning"])
+    assert "Cleaning for coccidian (all of it" in new and "Caution:" in new
+
+
 def test_cleaning_is_logged_for_the_place_whatever_the_capitals(do: Do, say: Say) -> None:
     do("animal", "add", "Saffron", "--enclosure", "North shelf")
     do("animal", "add", "Tilda", "--enclosure", "North shelf")
