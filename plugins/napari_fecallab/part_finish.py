@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Sequence
 from datetime import UTC, datetime
 
 from fecallab.domain.errors import BadInput, CouldNot, Reason, Refused
@@ -38,22 +39,20 @@ class FinishPart(SessionCore):
             lines.append(f"  Correction of {code}: {self._correction(code)}")
         lines += [f"  {code} is withdrawn from the records" for code in wanted.gone]
         if wanted.behind:
-            numbers = ", ".join(self._number(uid).removeprefix("field ") for uid in wanted.behind)
             lines.append(
-                f"  Not looked at, or nothing said yet: field {numbers}. These stay in the draft and count for nothing."
+                f"  Not looked at, or nothing said yet: {self._numbers(wanted.behind)}. These stay in the draft and count for nothing."
             )
         unread = [u for u in self._order() if u not in wanted.behind and self._state(u) not in DONE_STATES]
         if unread:
-            numbers = ", ".join(self._number(uid).removeprefix("field ") for uid in unread)
             lines.append(
-                f"  Recorded without a mark and not looked at here: field {numbers}."
+                f"  Recorded without a mark and not looked at here: {self._numbers(unread)}."
                 " The records count them as empty: look at them before you believe that."
             )
         lines += [f"  {self._without_word(uid)}" for uid in wanted.wordless]
         lines += self._unsized()
         if unknown := self._without_objective(wanted):
             lines.append(
-                f"  Without an objective: field {unknown}. Set it first: what a 10x cannot show is no negative."
+                f"  Without an objective: {unknown}. Set it first: what a 10x cannot show is no negative."
             )
         if wanted.nothing:
             lines.append("  Nothing is to be recorded: all of it stands in the records.")
@@ -71,25 +70,29 @@ class FinishPart(SessionCore):
             lines.append(f"  First marks or a first scale: {', '.join(wanted.filled)}")
         return lines
 
+    def _numbers(self, uids: Sequence[str]) -> str:
+        """Return which fields are meant: ``field 3``, ``fields 3, 5``."""
+        numbers = [self._number(uid).removeprefix("field ") for uid in uids]
+        return ("field " if len(numbers) == 1 else "fields ") + ", ".join(numbers)
+
     def _without_objective(self, wanted: ToRecord) -> str:
-        """Return the numbers of new fields whose objective nobody has said, with commas between."""
+        """Return the new fields whose objective nobody has said."""
         lacking = [
             u for u in wanted.new_uids if not self._place(u).objective and self._place(u).kind == "field"
         ]
-        return ", ".join(self._number(uid).removeprefix("field ") for uid in lacking)
+        return self._numbers(lacking) if lacking else ""
 
     def _unsized(self) -> list[str]:
         """Say which fields hold measured marks that have no size, because there is no scale."""
-        numbers = [
-            self._number(uid).removeprefix("field ")
+        lacking = [
+            uid
             for uid in self._order()
             if any(mark.shape and mark.length_um is None for mark in self._content(uid).marks.values())
         ]
-        if not numbers:
+        if not lacking:
             return []
-        return [
-            f"  Measured without a scale: field {', '.join(numbers)}. No size is recorded: set the scale first."
-        ]
+        where = self._numbers(lacking)
+        return [f"  Measured without a scale: {where}. No size is recorded: set the scale first."]
 
     def _in_all(self, uids: list[str]) -> tuple[dict[str, int], dict[str, int]]:
         whole: tuple[dict[str, int], dict[str, int]] = ({}, {})
@@ -146,7 +149,7 @@ class FinishPart(SessionCore):
             )
         if unknown := self._without_objective(wanted):
             raise BadInput(
-                f"The objective of field {unknown} is not known: what a 10x cannot show is no negative.",
+                f"The objective of {unknown} is not known: what a 10x cannot show is no negative.",
                 next="Set it: 10, 40 …",
                 code="objective-missing",
             )
@@ -194,7 +197,7 @@ class FinishPart(SessionCore):
         lines += [f"  {preparation_line(made)}" for made in exam.preparations]
         lines += [f"  Case {case.code} opened: {case.target}. Send the exam to the vet." for case in opened]
         lines += [f"  Note: {note}" for note in notes]
-        lines += [f"  {line}" for line in cleaning_after(exam)]
+        lines += [f"  {line}" for line in cleaning_after(exam, before)]
         lines.append(f"  What it says: fecallab exam show {exam.code}")
         return Finished(tuple(lines), tuple(new), tuple(case.code for case in opened))
 
