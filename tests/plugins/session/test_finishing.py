@@ -75,7 +75,7 @@ def test_a_full_exam_of_twenty_fields_with_thirty_five_organisms_is_read_back_fr
 def test_what_nobody_looked_at_stays_in_the_draft_and_is_no_zero(with_pictures, folder, opened):
     with_pictures.add_mark("oxyurid", 1, 1)
     summary = with_pictures.summary()
-    assert summary.not_looked_at == 2 and "field 4, 5" in summary.lines[-1]
+    assert summary.not_looked_at == 2 and "fields 4, 5" in summary.lines[-1]
     with_pictures.finish()
     assert len(_readings(folder)) == 3
     assert [view.state for view in with_pictures.fields()][3:] == ["not looked at"] * 2
