@@ -9,13 +9,15 @@ import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import lru_cache
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, cast
 
 import sqlalchemy as sa
 from sqlalchemy import event
-from sqlalchemy.engine import Connection, Engine
+from sqlalchemy.engine import Connection, Dialect, Engine
 from sqlalchemy.pool import QueuePool
+from sqlalchemy.util import LRUCache
 
 BUSY_SECONDS = 5.0
 """How long a command waits for another one that is writing."""
@@ -73,7 +75,10 @@ def sqlite_engine(
             raise
         return connection
 
-    engine = sa.create_engine("sqlite://", creator=connect, poolclass=QueuePool)
+    dialect = _sqlite_dialect()
+    pool = QueuePool(cast("Any", connect), dialect=dialect)
+    url = sa.make_url("sqlite://")
+    engine = Engine(pool, dialect, url, execution_options={"compiled_cache": _STATEMENTS})
 
     @event.listens_for(engine, "begin")
     def begin(connection: Connection) -> None:
@@ -81,6 +86,24 @@ def sqlite_engine(
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
     return engine
+
+
+_STATEMENTS = LRUCache[Any, Any](500)
+"""Statements as SQLite is told them, of every file that this process opens."""
+
+
+@lru_cache(maxsize=1)
+def _sqlite_dialect() -> Dialect:
+    """Return the way in which statements are written for SQLite, one for the whole process.
+
+    It holds nothing of a file. Where records are opened again for every act, as on the start screen, each
+    statement is then written once: most of the time of a small command went into that.
+    """
+    engine = sa.create_engine("sqlite://")
+    with engine.connect():
+        pass  # with the first connection it asks the library what that can do
+    engine.dispose()
+    return engine.dialect
 
 
 def postgresql_engine(url: str | sa.URL, *, busy_seconds: float = BUSY_SECONDS) -> Engine:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta, timezone
+from pathlib import Path
 from typing import Any
 
 import pytest
 from sqlalchemy import event
+from sqlalchemy.sql.compiler import SQLCompiler
 
 from fecallab.domain.animal import Animal, AnimalEvent, CareEntry, Weighing
 from fecallab.domain.case import Case, Closing
@@ -16,7 +19,7 @@ from fecallab.domain.errors import BadInput
 from fecallab.domain.exam import Exam, Mark, Preparation, Reading
 from fecallab.domain.plan import DoseGiven, Plan
 from fecallab.domain.sample import Sample
-from fecallab.records.store import Records
+from fecallab.records.store import Records, open_records
 
 AT = datetime(2026, 1, 2, 8)
 
@@ -357,3 +360,23 @@ def test_an_error_in_the_block_keeps_nothing(store: Records, now: datetime) -> N
         writer.add(Animal(name="Tilda"))
         raise ZeroDivisionError
     assert store.animals() == []
+
+
+def test_a_statement_is_written_once_for_all_record_folders(
+    tmp_path: Path, empty_folder: Path, now: datetime, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    written: list[str] = []
+    write = SQLCompiler.__init__
+
+    def noted(self: SQLCompiler, *words: Any, **more: Any) -> None:
+        write(self, *words, **more)
+        written.append(str(self))
+
+    monkeypatch.setattr(SQLCompiler, "__init__", noted)
+    for name in ("one", "another"):
+        written.clear()
+        with open_records(shutil.copytree(empty_folder, tmp_path / name)) as records:
+            with records.write("keeper", now) as writer:
+                writer.add(Animal(name=name))
+            assert [animal.name for animal in records.animals()] == [name]
+    assert written == []
