@@ -9,7 +9,7 @@ from fecallab.cli.typed import say_number
 from fecallab.domain.burden import Burden, reading_share
 from fecallab.domain.casework import JudgedExam, counts_of
 from fecallab.domain.exam import Exam, Preparation, method_words
-from fecallab.domain.spoken import say_gravity, say_percent, say_time
+from fecallab.domain.spoken import number_of, say_gravity, say_percent, say_time
 
 
 def preparation_line(preparation: Preparation) -> str:
@@ -46,12 +46,15 @@ def burden_line(burden: Burden, target: str) -> str:
     line = f"{target}, {where}: {burden.total} seen"
     if burden.per_field is not None:
         low, high = burden.per_field.ci95
-        number = f"{burden.per_field.fields} field" + ("s" if burden.per_field.fields > 1 else "")
+        fields = number_of(burden.per_field.fields, "field")
+        inside = f" in {fields}"
+        if burden.per_field.total != burden.total:
+            inside = f" in all, {burden.per_field.total} of them in the {fields} counted one by one"
         line += (
-            f" in {number}, mean {say_number(burden.per_field.mean_per_field)} per field"
+            f"{inside}, mean {say_number(burden.per_field.mean_per_field)} per field"
             f" (95 % interval {say_number(low)} to {say_number(high)}, {burden.per_field.model.replace('poisson', 'Poisson')})"
         )
-        if burden.per_field.upper95_if_zero is not None:
+        if burden.total == 0 and burden.per_field.upper95_if_zero is not None:
             line += f"; none found, limit {say_number(burden.per_field.upper95_if_zero)} per field (one-sided 95 %)"
     if burden.per_gram is not None and burden.per_gram_ci95 is not None:
         low, high = burden.per_gram_ci95

@@ -236,7 +236,7 @@ def _row(burden: Burden, target: str, exam: Exam) -> BurdenRow:
     interval = ""
     if density is not None:
         interval = f"{say_number(density.ci95[0])} to {say_number(density.ci95[1])}"
-        if density.upper95_if_zero is not None:
+        if burden.total == 0 and density.upper95_if_zero is not None:
             interval = f"none found, below {say_number(density.upper95_if_zero)} (one-sided 95 %)"
     per_gram = ""
     if burden.per_gram is not None and burden.per_gram_ci95 is not None:
