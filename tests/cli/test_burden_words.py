@@ -8,7 +8,7 @@ from typing import Any
 from .conftest import Said
 
 Do = Callable[..., dict[str, Any]]
-SMEAR = "--method direct_saline_smear --room-c 24 --read-at".split()
+SMEAR = ["--method", "direct_saline_smear", "--room-c", "24", "--read-at"]
 
 
 def test_what_a_sweep_showed_is_not_none_found_where_the_fields_are_empty(
@@ -22,9 +22,14 @@ def test_what_a_sweep_showed_is_not_none_found_where_the_fields_are_empty(
         "S1",
         *SMEAR,
         "2025-03-04 08:30",
-        *"--objective 40 --share 0.4 --seen oxyurid=2".split(),
+        *["--objective", "40", "--share", "0.4", "--seen", "oxyurid=2"],
     )
-    do("exam", "read", "E1-1", *"--objective 40 --field-number 20 --counts 0,0 --of oxyurid".split())
+    do(
+        "exam",
+        "read",
+        "E1-1",
+        *["--objective", "40", "--field-number", "20", "--counts", "0,0", "--of", "oxyurid"],
+    )
     said = fecallab("exam", "show", "E1").out
     assert "2 seen in all, 0 of them in the 2 fields counted one by one, mean 0 per field" in said
     assert "none found" not in said
@@ -39,8 +44,13 @@ def test_none_anywhere_is_said_with_its_limit(do: Do, fecallab: Callable[..., Sa
         "S1",
         *SMEAR,
         "2025-03-04 08:30",
-        *"--objective 40 --share 0.4 --seen oxyurid=0".split(),
+        *["--objective", "40", "--share", "0.4", "--seen", "oxyurid=0"],
     )
-    do("exam", "read", "E1-1", *"--objective 40 --field-number 20 --counts 0,0 --of oxyurid".split())
+    do(
+        "exam",
+        "read",
+        "E1-1",
+        *["--objective", "40", "--field-number", "20", "--counts", "0,0", "--of", "oxyurid"],
+    )
     said = fecallab("exam", "show", "E1", "--target", "oxyurid").out
     assert "0 seen in 2 fields, mean 0 per field" in said and "none found, limit" in said
