@@ -72,7 +72,11 @@ def _print_version(wanted: bool) -> None:
 @cache
 def _program(wanted: str | None) -> Any:
     """Build the program once for each word, for a story of many commands in one process too."""
-    return typer.main.get_command(build_app(wanted))
+    from fecallab.cli.help_words import plain_kinds
+
+    program = typer.main.get_command(build_app(wanted))
+    plain_kinds(program)
+    return program
 
 
 def _program_for(words: list[str]) -> Any:

@@ -107,7 +107,7 @@ def weigh(
     change = None
     if before is not None and before.weighed_at <= weighing.weighed_at:
         change = mass / before.mass_g - 1
-        days = (weighing.weighed_at - before.weighed_at).days
+        days = (weighing.weighed_at.date() - before.weighed_at.date()).days
         text += f" Before: {before.mass_g:g} g, {number_of(days, 'day')} earlier ({say_change(mass, before.mass_g)})."
         if not 0.2 <= mass / before.mass_g <= 5:
             text += " More than five times different: check the unit (g, not kg) and the animal."

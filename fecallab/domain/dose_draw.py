@@ -224,7 +224,7 @@ def _check_marks(volume: Decimal, drawn: Decimal, mark: Decimal, syringe: Syring
         found.say(
             "rounding-too-coarse",
             f"Marks every {marks} ml would change the dose by "
-            f"{figure_text(abs(drawn - volume) * 100 / volume)} %, more than "
+            f"{float(abs(drawn - volume) * 100 / volume):.3g} %, more than "
             f"{figure_text(coarse.at_high() * 100)} %.{_finer(volume, mark, facts)}",
         )
 
