@@ -27,6 +27,7 @@ from fecallab.domain.spoken import say_time
 
 if TYPE_CHECKING:
     from fecallab.domain.case import Case
+    from fecallab.domain.exam import Exam
     from fecallab.records.history import Entry
     from fecallab.records.reader import Reader
 
@@ -102,11 +103,23 @@ def correct(
             exam = writer.exam(exam_before.code)
             sample = writer.sample(exam.sample)
             opened, notes = open_cases(writer, exam, sample, writer.animal(sample.animal), exam_before)
+            notes += _still_says(exam_before, before, after)
     lines = [f"{after.code} corrected: {reason}. The old row stays: fecallab history {after.code}"]
     lines += [f"  Case {case.code} opened: {case.target}. Send the exam to the vet." for case in opened]
     lines += [f"  Note: {note}" for note in notes]
     payload = {"before": fact_dict(before), "after": fact_dict(after)}
     emit({**payload, "cases_opened": [case.code for case in opened]}, "\n".join(lines), as_json)
+
+
+def _still_says(exam: Exam, before: Any, after: Any) -> list[str]:
+    """Return a note where a preparation got another time, and the exam that had the same keeps the old one."""
+    old, new = getattr(before, "read_at", None), getattr(after, "read_at", None)
+    if old == new or new is None or exam.examined_at != old:
+        return []
+    return [
+        f"{exam.code} itself still says that it was examined on {say_time(exam.examined_at)}. To correct that too:"
+        f' fecallab correct {exam.code} "examined_at={new:%Y-%m-%d %H:%M}" --reason ...'
+    ]
 
 
 def withdraw(

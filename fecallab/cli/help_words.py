@@ -45,6 +45,7 @@ NUMBERS = frozenset(
         "count",
         "factor",
         "field_number",
+        "hours_since_meal",
         "fps",
         "gravity",
         "infected",

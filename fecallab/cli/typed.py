@@ -21,9 +21,10 @@ def read_number(text: str, option: str) -> float:
     if re.fullmatch(r"0,\d+|\d+,(\d{1,2}|\d{4,})", given, re.ASCII):
         given = given.replace(",", ".")
     if len(given) > 40 or not _NUMBER.fullmatch(given):
+        example = f"{option} 0.5" if option.startswith("-") else "0.5"
         raise BadInput(
             f"{option} is {text[:40]!r}; that is not one plain number.",
-            next=f"Type it with a point and without a unit or thousands mark: {option} 0.5",
+            next=f"Type it with a point and without a unit or thousands mark: {example}",
             code="not-a-number",
         )
     return float(given)
