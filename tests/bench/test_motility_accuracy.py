@@ -23,7 +23,7 @@ import numpy as np
 import pytest
 from scipy.optimize import linear_sum_assignment
 
-from fecallab.imaging.motility import MotilityResult, assess, assess_motility
+from fecallab.imaging.motility import MotilityResult, assess_motility, judge
 from fecallab.imaging.motility import link as linking
 from fecallab.imaging.motility.clips import Clip, open_clip
 from fecallab.imaging.motility.drawn import ClipSpec, DrawnClip, clip_by_lot, draw_clip
@@ -196,7 +196,7 @@ def linked_by_laptrack(tables: Any, times_s: Any, fastest_um_s: float = 300.0) -
     ]
     if not rows:
         return []
-    names = ["frame", "x", "y", "area", "length", "width", "angle", "peak", "look"]
+    names = ["frame", "x", "y", "area", "length", "width", "angle", "peak", "partly", "look"]
     places = pd.DataFrame(np.vstack(rows), columns=names).astype({"frame": int})
     reach = 2 + fastest_um_s * float(np.median(np.diff(times_s)))
     tracker = laptrack.LapTrack(
@@ -212,7 +212,7 @@ def linked_by_laptrack(tables: Any, times_s: Any, fastest_um_s: float = 300.0) -
     found = found.reset_index(drop=True)
     frame = "frame" if "frame" in found else "frame_y"
     return [
-        linking.Track(one[frame].astype(int).tolist(), list(one[names[1:8]].to_numpy()))
+        linking.Track(one[frame].astype(int).tolist(), list(one[names[1:9]].to_numpy()))
         for _, one in found.sort_values(frame).groupby("track_id")
     ]
 
@@ -320,7 +320,7 @@ def test_linking_beside_laptrack(benchmark: Any, tmp_path: Any, monkeypatch: Any
         for drawn, clip in films(tmp_path, ("dark", "ring", "bright", "grainy"), 8000, 8):
             by_this_program(ours, drawn, clip)
             with monkeypatch.context() as patched:
-                patched.setattr(assess, "link", linked_by_laptrack)
+                patched.setattr(judge, "link", linked_by_laptrack)
                 by_this_program(theirs, drawn, clip)
 
     benchmark.pedantic(run, rounds=1, iterations=1)

@@ -12,7 +12,7 @@ from fecallab.imaging.motility.clips import Clip
 from fecallab.imaging.motility.pipeline import Taken
 
 if TYPE_CHECKING:
-    from fecallab.imaging.motility.assess import SceneAnswer
+    from fecallab.imaging.motility.judge import SceneAnswer
 
 LEAST_SECONDS, GOOD_SECONDS = 0.8, 2.0
 LEAST_FPS, GOOD_FPS = 7.0, 15.0

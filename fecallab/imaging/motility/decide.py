@@ -11,7 +11,16 @@ from scipy.ndimage import median_filter
 from scipy.optimize import linear_sum_assignment
 
 from fecallab.domain.motility import diffusion_um2_s
-from fecallab.imaging.motility.paths import Path, going, joined, local_velocity, persistence, stays_on_glass
+from fecallab.imaging.motility.paths import (
+    Path,
+    going,
+    joined,
+    local_velocity,
+    persistence,
+    stays_on_glass,
+    way_between,
+    without_slips,
+)
 
 Values = NDArray[np.float64]
 
@@ -21,7 +30,7 @@ _GOING, _SIZEABLE_UM, _LONG_S, _GOING_LITTLE, _CREEPS_UM_S, _MOSTLY = 10.0, 4.0,
 _LONG_UM, _LONG_BODY_S, _BENDING, _SAME_WAY = 30.0, 0.5, 0.06, 0.85
 _EVEN_UM, _PIECE, _STEADY_SHARE, _SURE_Z = 0.6, 0.4, 0.12, 6.0
 _Z, _LEAST_S, _LEAST_REACH_UM, _SEEN = 4.0, 0.3, 5.0, 0.7
-_WINDOW_S, _FILL_S, _JOIN_S = 0.2, 0.35, 0.8
+_WINDOW_S, _FILL_S, _JOIN_S = 0.2, 0.35, 1.2
 
 
 @dataclass(frozen=True)
@@ -52,9 +61,23 @@ def swimming_stretches(path: Path, stream_um_s: Values | None = None) -> list[Pa
     usual = path.seconds / (n - 1)
     runs = _runs(moving, fill=round(_FILL_S / usual), least=max(4, round(_LEAST_S / usual)))
     parts = [part for part in (path.part(a, b) for a, b in runs) if _swims(part, stream_um_s)]
-    if sum(map(len, parts)) < _MOSTLY * n and (_gets_away(path, stream_um_s) or bends_itself(path)):
+    if mostly_rests(path, parts) and (_gets_away(path, stream_um_s) or bends_itself(path)):
         return [path]  # slow, with pauses, or on the spot: seen over the whole time only
     return parts
+
+
+def mostly_rests(path: Path, parts: Sequence[Path]) -> bool:
+    """Return whether the swimming parts of a path are less than most of it."""
+    return sum(map(len, parts)) < _MOSTLY * len(path)
+
+
+def pieces_between(path: Path, parts: Sequence[Path]) -> list[Path]:
+    """Return what is left of a path before, between and after its swimming parts."""
+    cuts = [0]
+    for one in sorted(parts, key=lambda part: part.first):
+        cuts += [one.first - path.first, one.first - path.first + len(one)]
+    cuts.append(len(path))
+    return [path.part(a, b) for a, b in zip(cuts[::2], cuts[1::2], strict=True) if b - a >= 5]
 
 
 def bends_itself(path: Path) -> bool:
@@ -95,19 +118,22 @@ def _in_both_halves(part: Path) -> bool:
 def _gets_away(path: Path, stream_um_s: Values | None) -> bool:
     if path.seen.mean() < _SEEN or stays_on_glass(path):
         return False
-    way = _way_without_slips(path.own_um)
-    halfway = _way_without_slips(path.own_um[: len(path) // 2 + 1])
+    way = without_slips(path.own_um)[-1]
+    return goes_on_throughout(path) and _too_far_for_its_size(path, way, stream_um_s)
+
+
+def moves_for_s(path: Path) -> float:
+    """Return the longest time for which a path goes on faster than the slowest swimmers, seconds."""
+    moving = np.hypot(*local_velocity(path.own_um, path.times_s, _WINDOW_S).T) > SLOWEST_UM_S
+    runs = _runs(moving & path.seen, fill=1, least=2)
+    return max((float(path.times_s[b - 1] - path.times_s[a]) for a, b in runs), default=0.0)
+
+
+def goes_on_throughout(path: Path) -> bool:
+    """Return whether a path gets on in both halves, not all of it at one end, as when a track leaps."""
+    way, halfway = (without_slips(one)[-1] for one in (path.own_um, path.own_um[: len(path) // 2 + 1]))
     share = float(halfway @ way) / max(float(way @ way), 1e-9)
-    steady = _STEADY_SHARE < share < 1 - _STEADY_SHARE  # not all of it at one end, as when a track leaps
-    return steady and _too_far_for_its_size(path, way, stream_um_s)
-
-
-def _way_without_slips(own_um: Values) -> Values:
-    """Return the way from start to end, single leaps cut down: they are slips of identity."""
-    steps = np.diff(own_um, axis=0)
-    long = np.hypot(*steps.T)
-    limit = 4 * float(np.median(long)) + 1e-9
-    return np.asarray((steps * np.minimum(1, limit / np.maximum(long, 1e-9))[:, None]).sum(axis=0))
+    return _STEADY_SHARE < share < 1 - _STEADY_SHARE
 
 
 def _swims(part: Path, stream_um_s: Values | None) -> bool:
@@ -201,14 +227,14 @@ def _pairs(parts: list[Path]) -> list[tuple[int, int]]:
             if a == b or not -3.5 * usual <= gap <= _JOIN_S or other.times_s[-1] <= one.times_s[-1]:
                 continue
             (_, end_v), (start_v, _) = heads[a], heads[b]
-            between = other.own_um[0] - one.own_um[-1]
+            between = way_between(one, other)
             wait = max(gap, 0.0)
             pace = max(np.hypot(*end_v), np.hypot(*start_v), SLOWEST_UM_S)
             miss = np.hypot(*(between - 0.5 * (end_v + start_v) * wait))
             stay = np.hypot(*between)  # it may have stopped meanwhile
             off = min(miss, stay + 1.0)
             width = float(np.median(one.size[:, 1]))
-            allowed = 2.0 + 0.35 * width + 0.6 * pace * wait
+            allowed = 2.0 + 0.35 * width + min(0.6 * pace * wait, 25.0)
             unlike = abs(np.log(np.median(one.size[:, 0]) / np.median(other.size[:, 0])))
             if off < allowed and unlike < 1.6:
                 cost[a, b] = off / allowed + 0.3 * unlike + 0.3 * wait

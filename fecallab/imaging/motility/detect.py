@@ -18,7 +18,10 @@ _LOW, _HIGH = 4.0, 7.5  # times the noise
 _FAINT = 0.10  # of the strong bodies' peak
 _NECK, _LONGEST_PART, _OUTLINE = 0.72, 3.2, 0.45
 _STUCK_CONTRAST = 0.02  # of the light
-COLUMNS = ("x", "y", "area", "length", "width", "angle", "peak")
+COLUMNS = ("x", "y", "area", "length", "width", "angle", "peak", "partly")
+"""``partly`` is 1 where the picture's border or the rim of the lit circle cuts the body."""
+_PARTLY, _OUTER = 7, 8  # columns; the outer axes come behind `COLUMNS`
+_SQUARE = np.ones((3, 3), bool)
 Table = NDArray[np.float64]
 Whole = NDArray[np.integer[Any]]
 Real = NDArray[np.floating[Any]]
@@ -128,9 +131,14 @@ def _upper(values: Table, weight: Table, share: float = 0.75) -> float:
     return float(values[order][int(np.searchsorted(reached, share))])
 
 
-def bodies(one: Grey, limits: Limits, least_area: float = 6.0) -> Table:
+def rim_of(mask: Mask) -> Mask:
+    """Return the outermost lit pixels: what reaches them may go on outside."""
+    return np.asarray(mask & ~ndimage.binary_erosion(mask, _SQUARE, iterations=2))
+
+
+def bodies(one: Grey, limits: Limits, rim: Mask | None = None, least_area: float = 6.0) -> Table:
     """Return a row of `COLUMNS` for each body of a frame's signal, working pixels and radians."""
-    labels, count = ndimage.label(one > limits.low, structure=np.ones((3, 3), bool))
+    labels, count = ndimage.label(one > limits.low, structure=_SQUARE)
     if count == 0:
         return np.empty((0, len(COLUMNS)))
     flat = labels.ravel()
@@ -149,6 +157,8 @@ def bodies(one: Grey, limits: Limits, least_area: float = 6.0) -> Table:
     names, at, values = new[names[chosen]], at[chosen], values[chosen]
     y, x = np.divmod(at, one.shape[1])
     table = _moments(names, x.astype(float), y.astype(float), values - limits.floor, int(keep.sum()))
+    if rim is not None:
+        table[:, _PARTLY] = np.bincount(names, rim.ravel()[at], len(table)) > 0
     return _parted(table, names, x, y, values - limits.floor)[:, : len(COLUMNS)]
 
 
@@ -163,7 +173,10 @@ def _moments(names: Whole, x: Real, y: Real, weight: Real, count: int) -> Table:
     half_long, half_short, _ = _axes(names[high], x[high], y[high], count)
     blur2 = 2.355**2 * (_FINE**2 + _WIDE**2) * 0.8  # what smoothing adds to the width at half height
     true = [np.sqrt(np.maximum(axis**2 - blur2, 1.0)) for axis in (half_long, half_short)]
-    return np.column_stack([mx, my, np.bincount(names, minlength=count), *true, angle, peak, long, short])
+    whole = np.zeros(count)
+    return np.column_stack(
+        [mx, my, np.bincount(names, minlength=count), *true, angle, peak, whole, long, short]
+    )
 
 
 def _axes(names: Whole, x: Real, y: Real, count: int) -> tuple[Table, Table, Table]:
@@ -182,7 +195,7 @@ def _axes(names: Whole, x: Real, y: Real, count: int) -> tuple[Table, Table, Tab
 
 def _parted(table: Table, names: Whole, x: Whole, y: Whole, weight: Real) -> Table:
     """Part two bodies that touch: an outline with a neck, each side about as wide as long."""
-    filled = table[:, 2] / (np.pi / 4 * table[:, 7] * table[:, 8])
+    filled = table[:, 2] / (np.pi / 4 * table[:, _OUTER] * table[:, _OUTER + 1])
     doubtful = np.flatnonzero((filled < 0.96) & (table[:, 2] > 24))
     if not len(doubtful):
         return table
@@ -219,12 +232,15 @@ def _necked(whole: Table, x: Whole, y: Whole, weight: Real) -> Table:
     parts = _moments(near, x.astype(float), y.astype(float), weight, len(heads))
     thick = 2 * deep[spots[:, 0], spots[:, 1]]
     # a long body, bent or banded, narrows here and there; two that touch are each about as wide as long
-    return whole[None] if (parts[:, 7] > _LONGEST_PART * thick).any() else parts
+    if (parts[:, _OUTER] > _LONGEST_PART * thick).any():
+        return whole[None]
+    parts[:, _PARTLY] = whole[_PARTLY]
+    return parts
 
 
 def _apart(deep: Table, one: tuple[int, int], other: tuple[int, int]) -> bool:
     """Return whether the way between two places gets much narrower than both, along the body however bent."""
-    labels, _ = ndimage.label(deep > _NECK * min(deep[one], deep[other]), structure=np.ones((3, 3), bool))
+    labels, _ = ndimage.label(deep > _NECK * min(deep[one], deep[other]), structure=_SQUARE)
     return bool(labels[one] != labels[other])
 
 

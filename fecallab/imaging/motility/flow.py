@@ -51,11 +51,11 @@ def foretold(paths: Sequence[Path], which: Sequence[int]) -> Values:
         there = np.exp(-far2 / (2 * _NEAR_UM**2))
         then = np.exp(-far2 / (2 * _AROUND_UM**2)) * at_once
         # a shaking picture shows in how speeds change; that some go the same way at once may be chance
-        told = [
-            _explained(moved[mine], moved[others], weight)
-            for weight, moved in ((there, speed), (then, change))
-            if np.sum(np.bincount(owner[others], weight.sum(axis=0)) > 0.4) >= _LEAST_OTHERS
-        ]
+        told = []
+        for weight, moved in ((there, speed), (then, change)):
+            if np.sum(np.bincount(owner[others], weight.sum(axis=0)) > 0.4) >= _LEAST_OTHERS:
+                part = float((moved[mine] ** 2).sum() / max(float((speed[mine] ** 2).sum()), 1e-12))
+                told.append(_explained(moved[mine], moved[others], weight) * min(part, 1.0))
         known = [one for one in told if np.isfinite(one)]
         if known:
             shares[row] = max(known)

@@ -13,6 +13,8 @@ Values = NDArray[np.float64]
 
 FASTEST_UM_S = 300.0
 """Faster bodies are not followed (own choice: flagellates and ciliates in stool stay well below)."""
+SHARED = 2.0
+"""In the last column: a half of a body in which two tracks lie; 1 says that the rim cuts it."""
 _LENGTHS_S = 14.0  # body lengths per second of the fastest (own choice)
 _MEMORY_S, _FEW = 0.34, 3
 _YOUNG_S, _KNOWN, _SURE, _TOGETHER_S, _COVERED_S = 0.1, 3, 6, 1.2, 0.5
@@ -29,7 +31,8 @@ class Track:
     frames : list of int
         Frames in which it was seen, increasing.
     rows : list of ndarray
-        For each, x and y in µm on the glass, then area (µm²), length, width (µm), angle (radians), peak.
+        For each, x and y in µm on the glass, then area (µm²), length, width (µm), angle (radians), peak, and whether
+        only a part is seen.
     """
 
     frames: list[int] = field(default_factory=list)
@@ -147,7 +150,7 @@ def _told_apart(
 
     Parameters
     ----------
-    table : ndarray, shape (bodies, 7)
+    table : ndarray, shape (bodies, 8)
     foreseen : ndarray, shape (tracks, 2)
         Where each track should be by now.
     forms : ndarray, shape (tracks, 3)
@@ -197,7 +200,7 @@ def _told_apart(
         for k, sign in ((0, -share[1]), (1, share[0])):
             row = table[body].copy()
             row[:2] += sign * way
-            row[2:5] = forms[mine[k]]
+            row[2:5], row[7] = forms[mine[k]], SHARED
             rows.append(row)
             larger.append(more)
         gone.append(body)

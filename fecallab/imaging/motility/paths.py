@@ -7,10 +7,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fecallab.imaging.motility.link import Track
+from fecallab.imaging.motility.link import SHARED, Track
 
 Values = NDArray[np.float64]
-_STUCK_UM = 1.2
+LONG_UM = 30.0
+"""Longer bodies are followed and measured in another way: they bend, and the border cuts them."""
+_STUCK_UM, _INTO_GAPS = 1.2, 0.375
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -27,8 +29,9 @@ class Path:
     own_um : ndarray, shape (n, 2)
         The same without the stream.
     seen : ndarray of bool, shape (n,)
-    size : ndarray, shape (n, 5)
-        Area (µm²), length, width (µm), angle (radians), peak.
+    size : ndarray, shape (n, 6)
+        Area (µm²), length, width (µm), angle (radians), peak, and 1 where the rim cuts it, 2 (`SHARED`) where two
+        tracks share one body.
     """
 
     first: int
@@ -73,7 +76,8 @@ def path_of(track: Track, times_s: Values) -> Path:
     times = times_s[frames]
     filled = np.column_stack([np.interp(times, times_s[at], rows[:, c]) for c in range(rows.shape[1])])
     nearest = np.clip(np.searchsorted(at, frames), 0, len(at) - 1)
-    filled[:, 5] = rows[nearest, 5]
+    for column in range(5, rows.shape[1], 2):  # angle and whether in part have no values between
+        filled[:, column] = rows[nearest, column]
     seen = np.isin(frames, at)
     return Path(
         first=int(at[0]),
@@ -83,6 +87,32 @@ def path_of(track: Track, times_s: Values) -> Path:
         seen=seen,
         size=filled[:, 2:],
     )
+
+
+def way_between(one: Path, other: Path) -> Values:
+    """Return how far a body must have gone in the fluid from the end of a path to the start of another, µm.
+
+    Where they overlap, they are compared at the time at which the first one ends.
+    """
+    at = min(max(one.first + len(one) - 1 - other.first, 0), len(other) - 1)
+    gap = float(other.times_s[at] - one.times_s[-1])
+    few = min(10, len(one) - 1)
+    carried = one.xy_um - one.own_um
+    flow = (carried[-1] - carried[-1 - few]) / max(float(one.times_s[-1] - one.times_s[-1 - few]), 1e-9)
+    return np.asarray(other.xy_um[at] - one.xy_um[-1] - flow * gap)
+
+
+def without_shared_ends(path: Path, last_frame: int) -> Path:
+    """Return the path without the time at either end for which it only shared a body with another track.
+
+    A track that never came out of a meeting may have followed nothing there; at the ends of the clip it may still.
+    """
+    alone = np.flatnonzero(path.size[:, 5] < SHARED)
+    if not len(alone) or float(np.median(path.size[:, 1])) > LONG_UM:
+        return path
+    start = int(alone[0]) if path.first > 0 else 0
+    end = int(alone[-1]) + 1 if path.first + len(path) - 1 < last_frame else len(path)
+    return path.part(start, end) if end - start >= 4 else path
 
 
 def joined(parts: list[Path]) -> Path:
@@ -95,6 +125,8 @@ def joined(parts: list[Path]) -> Path:
             continue
         if following.first < end:
             following = following.part(end - following.first, len(following))
+        own = following.own_um - following.own_um[0] + whole.own_um[-1] + way_between(whole, following)
+        following = replace(following, own_um=own)
         missing = following.first - end
         share = (np.arange(1, missing + 1) / (missing + 1))[:, None]
 
@@ -165,6 +197,20 @@ def persistence(own_um: Values, times_s: Values, lag_s: float = 0.2) -> Persiste
     return Persistence(float(np.sqrt(max(mean, 0.0))), mean / error, rest * usual / 4)
 
 
+def without_slips(xy_um: Values, seen: NDArray[np.bool_] | None = None) -> Values:
+    """Return a path from 0 on, single leaps cut down to four usual steps, those into and out of gaps to one and a half.
+
+    They may be slips of identity.
+    """
+    steps = np.diff(xy_um, axis=0)
+    long = np.hypot(*steps.T)
+    limit = np.full(len(steps), 4 * float(np.median(long)) + 1e-9)
+    if seen is not None:
+        limit[~(seen[1:] & seen[:-1])] *= _INTO_GAPS
+    steps = steps * np.minimum(1, limit / np.maximum(long, 1e-9))[:, None]
+    return np.vstack([np.zeros((1, 2)), np.cumsum(steps, axis=0)])
+
+
 def going(own_um: Values) -> float:
     """Return the squared way from start to end over the sum of squared steps.
 
@@ -180,6 +226,12 @@ def stays_on_glass(path: Path) -> bool:
     away = np.hypot(*(path.xy_um - np.median(path.xy_um, axis=0)).T)
     room = _STUCK_UM + 0.05 * float(np.median(path.size[:, 1]))
     return bool(np.percentile(away, 90) < room and np.hypot(*(path.xy_um[-1] - path.xy_um[0])) < 2 * room)
+
+
+def mean_velocity(path: Path) -> Values:
+    """Return the velocity on the glass by a straight line through all places, µm/s."""
+    t = path.times_s - path.times_s.mean()
+    return np.asarray((t[:, None] * path.xy_um).sum(axis=0) / (t**2).sum())
 
 
 def local_velocity(own_um: Values, times_s: Values, window_s: float) -> Values:
@@ -203,50 +255,3 @@ def _moving_sum(values: Values, half: int) -> Values:
     total = np.concatenate([[0.0], np.cumsum(values)])
     at = np.arange(len(values))
     return np.asarray(total[np.minimum(at + half + 1, len(values))] - total[np.maximum(at - half, 0)])
-
-
-def smoothed(path: Path, most_s: float = 0.3) -> Values:
-    """Return the own path smoothed as little as its errors of place ask for, µm.
-
-    The window is the shortest for which errors of place add less than 2 % to the squared speed.
-    """
-    n = len(path)
-    if n < 5:
-        return path.own_um
-    steps = np.diff(path.own_um, axis=0)
-    products = np.sum(steps[1:] * steps[:-1], axis=1)
-    later = np.sum(steps[2:] * steps[:-2], axis=1)
-    error2 = max(float(np.mean(later) - np.mean(products)) / 2, 0.0)  # of place, per axis, µm²
-    speed2 = max(persistence(path.own_um, path.times_s).speed_um_s, 1.0) ** 2
-    usual = path.seconds / (n - 1)
-    half = 0
-    while half < 1 or 2 * error2 * 2 / ((2 * half + 1) ** 2 * usual**2) > 0.02 * speed2:
-        if error2 < 1e-4 or (2 * half + 3) * usual > most_s:
-            break
-        half += 1
-    if half == 0:
-        return path.own_um
-    return np.column_stack([_line_mean(path.own_um[:, axis], half) for axis in (0, 1)])
-
-
-def _line_mean(values: Values, half: int) -> Values:
-    """Centred mean whose window shrinks evenly towards the ends."""
-    at = np.arange(len(values))
-    near = np.minimum(half, np.minimum(at, len(values) - 1 - at))
-    total = np.concatenate([[0.0], np.cumsum(values)])
-    return np.asarray((total[at + near + 1] - total[at - near]) / (2 * near + 1))
-
-
-def longest_run(own_um: Values, times_s: Values, least_s: float = 0.5) -> tuple[int, int]:
-    """Return start and end of the longest part of a track without a pause; all of it when that is too short.
-
-    A pause is slower than a third of the track's usual speed over 0.2 s.
-    """
-    n = len(times_s)
-    speed = np.hypot(*local_velocity(own_um, times_s, 0.2).T)
-    moving = speed > np.percentile(speed, 60) / 3
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], moving, [False]]).astype(int))).reshape(-1, 2)
-    if not len(edges):
-        return 0, n
-    a, b = edges[int(np.argmax(edges[:, 1] - edges[:, 0]))]
-    return (int(a), int(b)) if b - a >= 3 and times_s[b - 1] - times_s[a] >= least_s else (0, n)

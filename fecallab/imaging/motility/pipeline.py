@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from fecallab.imaging.motility.camera import camera_path, is_jump, refined
 from fecallab.imaging.motility.clips import Clip
-from fecallab.imaging.motility.detect import bodies, limits_of, signal, stuck_things
+from fecallab.imaging.motility.detect import bodies, limits_of, rim_of, signal, stuck_things
 from fecallab.imaging.motility.layers import Layer, still_layer
 from fecallab.imaging.motility.steady import (
     Aligner,
@@ -43,7 +43,9 @@ class Scene:
     camera_px : list of ndarray
         How far the content lies beside its first place, picture pixels.
     tables : list of ndarray
-        Bodies of each frame: x, y (µm on the glass), area, length, width, angle, peak.
+        Bodies of each frame: x, y (µm on the glass), area, length, width, angle, peak, and whether cut by the rim.
+    limits : list of float
+        Least peak that counted as a body, for each stretch of the clip.
     """
 
     times_s: list[float] = field(default_factory=list)
@@ -51,6 +53,7 @@ class Scene:
     tables: list[Values] = field(default_factory=list)
     still: list[Values] = field(default_factory=list)
     brightness: list[float] = field(default_factory=list)
+    limits: list[float] = field(default_factory=list)
 
 
 @dataclass
@@ -175,11 +178,12 @@ class _Reader:
             self.blurred |= bool(told) and min(told) * self.um > max(_BLURRED_UM, _BLURRED_PX * self.um)
         picks = range(0, len(frames), max(1, len(frames) // 10))
         limits = limits_of([signal(frames[k], camera[k], layer, self.mask) for k in picks], self.mask)
-        mask = self.mask
+        scene.limits.append(limits.high - limits.floor)
+        mask, rim = self.mask, rim_of(self.mask)
 
         def found_in(frame: Grey, moved: Values) -> Values:
             shown = signal(frame, moved, layer, mask)
-            return bodies(shown, limits.within(shown, mask))
+            return bodies(shown, limits.within(shown, mask), rim)
 
         with ThreadPoolExecutor(_WORKERS) as pool:
             for moved, found_now in zip(camera, pool.map(found_in, frames, camera), strict=True):

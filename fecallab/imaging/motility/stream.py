@@ -8,12 +8,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fecallab.imaging.motility.paths import Path, stays_on_glass
+from fecallab.imaging.motility.paths import Path, local_velocity, mean_velocity, stays_on_glass
+from fecallab.imaging.motility.tremble import tremble_um2_s, unrest_of
 
 Values = NDArray[np.float64]
 _STEEPEST_PER_S, _FAR_UM = 0.12, 6.0
 _LEAST_S = 0.4
-_LEAST_ERROR, _TURNS, _TREMBLE_S = 0.25, 20.0, 0.25  # µm/s
+_LEAST_ERROR, _TURNS = 0.25, 20.0  # µm/s
+_MOST_TREMBLE = 0.4  # µm²/s in a quiet clip: what shakes more may turn of itself
 _HOLDS = 0.12  # of the stream
 _STAYS_UM_S, _MOST_STAYING = 1.2, 0.8
 _SMALL_UM, _SMALL_ODDS = 5.5, 1.7  # small things seldom swim (most flagellates are longer)
@@ -68,14 +70,15 @@ class Stream:
         own = (path.own_um[-1] - path.own_um[0]) / max(path.seconds, 1e-9)
         line = self.velocity_um_s / fast
         across = abs(float(own[0] * line[1] - own[1] * line[0]))
-        return across < 1.5 and float(np.hypot(*own)) < 0.45 * fast
+        pace = float(np.median(np.hypot(*local_velocity(path.own_um, path.times_s, 0.3).T)))
+        return across < 1.5 and float(np.hypot(*own)) < 0.45 * fast and pace < 0.6 * fast
 
     def holds_place(self, path: Path) -> bool:
         """Return whether a body hardly moves on the glass while the fluid streams: stuck, or a flaw of the picture."""
         fast = float(np.hypot(*self.velocity_um_s))
         spread = float(np.sqrt(np.var(path.xy_um, axis=0).sum()))
         room = max(3.0, 0.15 * float(np.median(path.size[:, 1])))
-        return fast > 4.0 and spread < room and float(np.hypot(*_slope(path))) < _HOLDS * fast
+        return fast > 4.0 and spread < room and float(np.hypot(*mean_velocity(path))) < _HOLDS * fast
 
 
 def no_stream(middle_um: Values) -> Stream:
@@ -236,11 +239,15 @@ def _sheared(design: Values, velocity: Values, trust: Values) -> Values:
 def _votes_of(paths: Sequence[Path], middle_um: Values) -> _Votes:
     at = np.array([one.xy_um.mean(axis=0) for one in paths])
     seconds = np.array([one.seconds for one in paths])
-    tremble = np.array([_tremble_um2_s(one) for one in paths])
+    tremble = np.array([tremble_um2_s(one) for one in paths])
     # the slope of a path that trembles: variance 12 D / 5 T
-    error = np.sqrt(_LEAST_ERROR**2 + 2.4 * np.clip(tremble, 0.05, 0.4) / seconds)
+    most = _MOST_TREMBLE * unrest_of(paths)
+    error = np.sqrt(_LEAST_ERROR**2 + 2.4 * np.clip(tremble, 0.05, most) / seconds)
     halves = np.array(
-        [_slope(one.part(len(one) // 2, len(one))) - _slope(one.part(0, len(one) // 2)) for one in paths]
+        [
+            mean_velocity(one.part(len(one) // 2, len(one))) - mean_velocity(one.part(0, len(one) // 2))
+            for one in paths
+        ]
     )
     change2 = (halves**2).sum(axis=1)
     noise2 = 16 * (error**2 - _LEAST_ERROR**2) / 2 + 1.0
@@ -249,7 +256,7 @@ def _votes_of(paths: Sequence[Path], middle_um: Values) -> _Votes:
     lengths = np.array([float(np.median(one.size[:, 1])) for one in paths])
     small = np.where(lengths < _SMALL_UM, _SMALL_ODDS, 1 / _SMALL_ODDS)
     weight = np.array([float(one.seen.mean()) ** 2 for one in paths])
-    velocity = np.array([_slope(one) for one in paths])
+    velocity = np.array([mean_velocity(one) for one in paths])
     # the edge of a stuck thing may flicker and so seem loose: those that stay say little, however many
     stay = np.hypot(*velocity.T) < _STAYS_UM_S + error
     weight[stay] *= min(1.0, _MOST_STAYING / max(float(weight[stay].sum()), 1e-9))
@@ -261,14 +268,6 @@ def _votes_of(paths: Sequence[Path], middle_um: Values) -> _Votes:
         weight=weight,
         word=np.array([_word(one) for one in paths]),
     )
-
-
-def _tremble_um2_s(path: Path) -> float:
-    """Return the diffusion coefficient by steps of a quarter of a second, in which errors of place hardly count."""
-    usual = path.seconds / (len(path) - 1)
-    lag = int(np.clip(round(_TREMBLE_S / usual), 1, max(1, len(path) // 3)))
-    steps = path.xy_um[lag:] - path.xy_um[:-lag]
-    return float(np.mean(np.var(steps, axis=0))) / (2 * lag * usual)
 
 
 def _each_once(paths: Sequence[Path]) -> list[Path]:
@@ -285,7 +284,7 @@ def _goes_on(one: Path, other: Path) -> bool:
     gap = other.times_s[0] - one.times_s[-1]
     if not -0.1 <= gap <= 1.0:
         return False
-    speeds = _slope(one), _slope(other)
+    speeds = mean_velocity(one), mean_velocity(other)
     reach = 3.0 + 0.3 * float(np.median(one.size[:, 1])) + 4.0 * max(gap, 0)
     return any(float(np.hypot(*(other.xy_um[0] - one.xy_um[-1] - speed * gap))) < reach for speed in speeds)
 
@@ -294,8 +293,3 @@ def _word(path: Path) -> float:
     """Return how much a track has to say: long, seen throughout, and gone somewhere."""
     far = float(np.hypot(*(path.xy_um[-1] - path.xy_um[0])))
     return min(path.seconds, 3.0) * float(path.seen.mean()) ** 2 * (0.3 + 0.7 * min(1.0, far / _FAR_UM))
-
-
-def _slope(path: Path) -> Values:
-    t = path.times_s - path.times_s.mean()
-    return np.asarray((t[:, None] * path.xy_um).sum(axis=0) / (t**2).sum())

@@ -51,7 +51,7 @@ def test_a_body_is_one_however_long(aspect):
     drawn = ndimage.gaussian_filter(ellipse((90, 160), 80, 45, 12 * aspect, 12, 0.4), 1.4)
     found = bodies(drawn, Limits(0, 0.1, 0.3))
     assert len(found) == 1
-    x, y, _, length, width, angle, _ = found[0]
+    x, y, _, length, width, angle, *_ = found[0]
     assert (x, y) == pytest.approx((80, 45), abs=0.2)
     assert (length, width) == pytest.approx((12 * aspect, 12), rel=0.15, abs=1)
     if aspect > 1:
@@ -107,7 +107,7 @@ def test_averaging_keeps_the_mean():
 
 
 def rows_of(*places):
-    return np.array([[x, y, 40.0, 8.0, 6.0, 0.0, 0.2] for x, y in places])
+    return np.array([[x, y, 40.0, 8.0, 6.0, 0.0, 0.2, 0.0] for x, y in places])
 
 
 def test_tracks_keep_their_bodies_when_they_cross():
@@ -140,7 +140,7 @@ def test_two_that_touch_for_a_while_keep_their_tracks():
 
 def test_a_body_that_is_hidden_for_a_moment_is_taken_up_again():
     times = np.arange(40) / 30
-    tables = [rows_of((60 * t, 5)) if not 15 <= k < 21 else np.empty((0, 7)) for k, t in enumerate(times)]
+    tables = [rows_of((60 * t, 5)) if not 15 <= k < 21 else np.empty((0, 8)) for k, t in enumerate(times)]
     assert len(link(tables, times)) == 1
 
 
@@ -179,7 +179,7 @@ def body_path(xy, lengths, angles):
     """A path of one body with given outlines, all of the same area."""
     times = np.arange(len(xy)) / 30
     rows = [
-        np.array([[x, y, 500.0, length, 12.0, angle, 0.2]])
+        np.array([[x, y, 500.0, length, 12.0, angle, 0.2, 0.0]])
         for (x, y), length, angle in zip(xy, lengths, angles, strict=True)
     ]
     [track] = link(rows, times)

@@ -1,0 +1,178 @@
+"""One field: link, find the stream, tell what swims, and what speaks against it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fecallab.domain.motility import kinematics
+from fecallab.imaging.motility.adequate import FLOWING_MOST, FLOWING_SOME
+from fecallab.imaging.motility.decide import (
+    Judged,
+    bends_itself,
+    goes_evenly,
+    join_swimmers,
+    judge_rest,
+    mostly_rests,
+    pieces_between,
+    reach_um,
+    swimming_stretches,
+    without_doubles,
+)
+from fecallab.imaging.motility.flow import CARRIED, foretold
+from fecallab.imaging.motility.link import link
+from fecallab.imaging.motility.measure import to_measure
+from fecallab.imaging.motility.odds import lag_of, swims_by_odds
+from fecallab.imaging.motility.paths import (
+    Path,
+    local_velocity,
+    mean_velocity,
+    path_of,
+    stays_on_glass,
+    without_shared_ends,
+)
+from fecallab.imaging.motility.pipeline import Scene
+from fecallab.imaging.motility.stream import Stream, common_stream
+from fecallab.imaging.motility.tremble import trembles_freely, unrest_of
+
+Values = NDArray[np.float64]
+_LEAST_SEEN_S, _LEAST_REACH_UM = 0.3, 5.0
+_LOOSE_UM_S = 1.5
+_LEAST_GUIDES, _ALIKE_UM_S = 3, 2.5
+_FAINT, _RATHER_FAINT, _HELD_SHARE, _HELD = 2.1, 3.5, 0.35, 0.35
+_FAR_UM, _SEEN_FAR = 40.0, 0.8
+_FLICKERS, _FLICKERS_SEEN, _FLICKERS_UM = 0.3, 0.95, 8.0
+
+
+@dataclass(frozen=True)
+class SceneAnswer:
+    """One field, judged."""
+
+    judged: list[Judged]
+    stream: Stream
+    seconds: float
+    unguided: bool  # too few loose things beside the swimmers to tell a stream
+    flowing: float  # share of would-be swimmers that move as their neighbours do
+
+
+def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
+    """Link, find the stream and judge the tracks of one field."""
+    times = np.array(scene.times_s)
+    tracks = [one for one in link(scene.tables, times) if len(one.frames) >= 4]
+    on_glass = [without_shared_ends(path_of(one, times), len(times) - 1) for one in tracks]
+    stream = common_stream(on_glass, middle_um)
+    swimmers, rest = _parted([stream.taken_from(one) for one in on_glass], stream)
+    carried_share = foretold([*swimmers, *rest], range(len(swimmers)))
+    known = np.isfinite(carried_share)
+    many = int(np.sum(carried_share[known] > CARRIED)) >= 4
+    flowing = float(np.mean(carried_share[known] > CARRIED)) if many else 0.0
+    guides = sum(
+        trembles_freely(one) or (one.seconds >= 0.4 and one.seen.mean() > 0.5 and not stays_on_glass(one))
+        for one in rest
+    )
+    lost = guides < _LEAST_GUIDES and not stream.velocity_um_s.any()
+    even = [mean_velocity(one) for one in swimmers if lost and goes_evenly(one)]
+    limit = float(np.median(scene.limits)) if scene.limits else 0.0
+    judged: list[Judged] = []
+    for one, share, stirred in zip(swimmers, carried_share, _stirred(swimmers), strict=True):
+        if flowing > FLOWING_MOST or (flowing > FLOWING_SOME and not share < CARRIED / 2):
+            why = "moves as others do there or then: a current or a shaking picture"
+            judged.append(Judged(one, "cannot-tell", why))
+        elif stream.holds_place(one) and not bends_itself(one):
+            judged.append(Judged(one, "stuck", "stays where it is on the glass while the fluid streams"))
+        elif stirred:
+            why = "small and slow beside large swimmers, which stir the fluid"
+            judged.append(Judged(one, "cannot-tell", why))
+        elif lost and goes_evenly(one) and _may_be_carried(one, even):
+            why = "straight and even as if carried; hardly anything drifts beside it"
+            judged.append(Judged(one, "cannot-tell", why))
+        elif stream.only_drags(one):
+            why = "keeps to the stream's line, slower or faster: another depth?"
+            judged.append(Judged(one, "cannot-tell", why))
+        elif not _goes_far(one) and (_faint(one, limit, stream) or _flickers(one)):
+            why = "hardly stands out, now more and now less: may be noise of the picture"
+            judged.append(Judged(one, "cannot-tell", why))
+        else:
+            judged.append(Judged(one, "swimming", _why_swimming(one)))
+    carried = float(np.hypot(*stream.velocity_um_s)) > _LOOSE_UM_S
+    judged += [
+        judge_rest(one, carried) for one in rest if one.seconds >= _LEAST_SEEN_S and one.seen.mean() > 0.5
+    ]
+    loose = sum(one.kind in ("drifting", "trembling") and one.path.seconds >= 0.4 for one in judged)
+    unguided = bool(swimmers) and loose < 3 and len(scene.still) < 3
+    seconds = float(times[-1] - times[0]) if len(times) > 1 else 0.0
+    return SceneAnswer(judged, stream, seconds, unguided, flowing)
+
+
+def _parted(paths: Sequence[Path], stream: Stream) -> tuple[list[Path], list[Path]]:
+    """Return what swims by its way, pieces joined, and the paths in which nothing does."""
+    told = [(one, swimming_stretches(one, stream.velocity_um_s)) for one in paths]
+    unrest, lag = unrest_of(paths), lag_of([one for one, found in told if not found], stream)
+    parts: list[Path] = []
+    rest: list[Path] = []
+    for one, found in told:
+        if mostly_rests(one, found):
+            left = pieces_between(one, found)
+            found = found + [piece for piece in left if swims_by_odds(piece, stream, unrest, lag)]
+        parts.extend(found)
+        if not found:
+            rest.append(one)
+    swimmers: list[Path] = []
+    for one in without_doubles(join_swimmers(parts)):
+        gets_on = one.seconds >= _LEAST_SEEN_S and reach_um(one) > _LEAST_REACH_UM
+        (swimmers if gets_on else rest).append(one)
+    return swimmers, rest
+
+
+def _why_swimming(one: Path) -> str:
+    if reach_um(one) < float(np.median(one.size[:, 1])) and bends_itself(one):
+        return "bends or turns of itself; a carried body keeps its outline"
+    clear, part = to_measure(one)
+    speed = kinematics(clear[part], one.times_s[part], 1).vcl_um_s
+    return f"keeps a course of its own through the fluid at {speed:.0f} µm/s"
+
+
+def _faint(path: Path, limit: float, stream: Stream) -> bool:
+    """Return whether a body hardly stands out, or little and mostly at rest on the glass while the fluid streams."""
+    clear = float(np.percentile(path.size[path.seen, 4], 75)) / max(limit, 1e-9)
+    fast = float(np.hypot(*stream.at(path.xy_um).T).mean())
+    if fast > 4.0 and clear < _RATHER_FAINT:
+        on_glass = np.hypot(*local_velocity(path.xy_um, path.times_s, 0.25).T)
+        if float(np.mean(on_glass < _HELD * fast)) > _HELD_SHARE:
+            return True
+    return clear < _FAINT
+
+
+def _goes_far(path: Path) -> bool:
+    """Return whether a path gets far both on the glass and in the fluid, as no flaw at rest or carried does."""
+    on_glass = float(np.hypot(*(path.xy_um - path.xy_um[0]).T).max())
+    return path.seen.mean() > _SEEN_FAR and min(on_glass, reach_um(path)) > _FAR_UM
+
+
+def _flickers(path: Path) -> bool:
+    """Return whether a small thing comes and goes and changes its size from frame to frame, as flaws of a film do."""
+    areas = np.log(path.size[path.seen, 0])
+    return bool(
+        path.seen.mean() < _FLICKERS_SEEN
+        and float(np.diff(areas).std()) > _FLICKERS
+        and float(np.median(path.size[:, 1])) < _FLICKERS_UM
+    )
+
+
+def _may_be_carried(path: Path, even: Sequence[Values]) -> bool:
+    """Return whether one fluid could carry a path: others go as it does, or hardly any go another way."""
+    apart = np.array([float(np.hypot(*(one - mean_velocity(path)))) for one in even])
+    return int(np.sum(apart < _ALIKE_UM_S)) > 1 or int(np.sum(apart >= _ALIKE_UM_S)) < 2
+
+
+def _stirred(swimmers: Sequence[Path]) -> list[bool]:
+    """Tell which are much smaller and much slower than most: dragged along by the larger ones."""
+    if len(swimmers) < 5:
+        return [False] * len(swimmers)
+    areas = np.array([np.median(one.size[:, 0]) for one in swimmers])
+    speeds = np.array([reach_um(one) / max(one.seconds, 0.3) for one in swimmers])
+    small = (areas < 0.25 * np.median(areas)) & (speeds < 0.2 * np.median(speeds))
+    return [bool(one) for one in small]
