@@ -165,7 +165,7 @@ def plan_fields(plan: Plan) -> list[str]:
     for name, value in asdict(plan).items():
         if value is None or value is False or value in ("", ()) or name == "confirmed":
             continue
-        lines.append(AS_TOLD_WORDS if name == "as_told" else _said(name, value))
+        lines.append(AS_TOLD_WORDS if name == "as_told" else say_field(name, value))
     return [*lines, *(f"{word.by} on {word.rule}: {word.why or 'answered'}" for word in plan.confirmed)]
 
 
@@ -181,12 +181,12 @@ _UNITS = {
 """What a field's name ends with, and how it is said."""
 
 
-def _said(name: str, value: object) -> str:
+def say_field(name: str, value: object) -> str:
     """Say one field of a plan: its unit behind the number, a day spelled out.
 
     Examples
     --------
-    >>> _said("interval_days", 14.0), _said("written_on", date(2026, 3, 4)), _said("drug", "fenbendazole")
+    >>> say_field("interval_days", 14.0), say_field("written_on", date(2026, 3, 4)), say_field("drug", "fenbendazole")
     ('interval: 14 days', 'written on: 4 March 2026', 'drug: fenbendazole')
     """
     from fecallab.domain.spoken import number_of

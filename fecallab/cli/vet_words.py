@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import TYPE_CHECKING, Any
 
 from fecallab.cli.common import fact_dict
@@ -102,12 +103,25 @@ def case_word_lines(word: CaseWord) -> list[str]:
     if word.plan_kind == "same":
         lines.append(f"{word.case}: the same plan as {word.same_as}, by today's weight")
     elif word.plan_kind:
-        lines.append(f"{word.case}: a plan: {one_line(word.plan_says)}")
+        lines.append(f"{word.case}: a plan: {_said_by_field(word.plan_says)}")
     if word.follow_up_says:
-        lines.append(f"{word.case}: follow-up: {one_line(word.follow_up_says)}")
+        lines.append(f"{word.case}: follow-up: {_said_by_field(word.follow_up_says)}")
     if word.open:
         lines.append("  It is no plan before you have read it over.")
     return lines
+
+
+def _said_by_field(says: str) -> str:
+    """Return a plan or a follow-up of an answer in words: ``dose: 25 mg/kg; route: by mouth``; words as they came."""
+    from fecallab.cli.plan_options import say_field
+
+    try:
+        fields = json.loads(says)
+    except ValueError:
+        fields = None
+    if not isinstance(fields, dict):
+        return one_line(says)
+    return "; ".join(one_line(say_field(name, value)) for name, value in fields.items() if name != "kind")
 
 
 def incoming_payload(incoming: Incoming, found: Changes) -> dict[str, Any]:

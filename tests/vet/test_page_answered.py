@@ -128,6 +128,7 @@ def test_a_plan_that_cannot_be_meant_is_not_saved(files, open_tab, field, typed,
     page.locator("#save").click()
     assert said in page.locator("#problem").inner_text()
     assert page.evaluate("document.activeElement.name") == field
+    assert page.locator(f"label:has([name={field}]) + #problem").is_visible()
     assert page.locator("#done").inner_text() == ""
 
 

@@ -80,8 +80,8 @@ function answerOf() {
   };
 }
 
+const problem = byId("problem");
 function tryTo(act) {
-  const problem = byId("problem");
   problem.textContent = "";
   form.querySelectorAll("[aria-invalid]").forEach((control) => control.removeAttribute("aria-invalid"));
   try {
@@ -89,7 +89,11 @@ function tryTo(act) {
   } catch (error) {
     if (!(error instanceof Problem)) throw error;
     problem.textContent = error.message;
-    if (error.control) { error.control.setAttribute("aria-invalid", "true"); error.control.focus(); }
+    if (error.control) {
+      (error.control.closest("label, fieldset") || error.control).after(problem);
+      error.control.setAttribute("aria-invalid", "true");
+      error.control.focus();
+    } else byId("save").parentNode.before(problem);
     return undefined;
   }
 }
