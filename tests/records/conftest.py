@@ -12,11 +12,12 @@ from typing import Any
 
 import pytest
 import sqlalchemy as sa
+from sqlalchemy.engine import Engine
 
 from fecallab.cli import main
 from fecallab.domain.exam import Picture
 from fecallab.records import migrate, schema
-from fecallab.records.engine import postgresql_engine
+from fecallab.records.engine import BUSY_SECONDS, postgresql_engine
 from fecallab.records.store import Records, create_records, found_collection, open_records
 
 from .every_fact import write_everything
@@ -84,17 +85,20 @@ def new_postgresql(postgresql_server: str) -> Callable[..., str]:
     return make
 
 
-def emptied(server: str) -> str:
-    """Return the database that the tests of the store share, with no fact left in it."""
-    url = sa.make_url(server).set(database="migrated")
-    engine = sa.create_engine(url)
+@pytest.fixture(scope="session")
+def postgresql_shared(postgresql_server: str) -> Engine:
+    """The database that the tests of the store share; its statements are written once for all of them."""
+    return postgresql_engine(sa.make_url(postgresql_server).set(database="migrated"))
+
+
+def empty(engine: Engine) -> None:
+    """Leave no fact in the shared database."""
     with engine.begin() as connection:
         connection.exec_driver_sql("SET LOCAL session_replication_role = replica")  # past the guard
         for table in reversed(schema.metadata.sorted_tables):
             if table is not schema.collection:
                 connection.execute(sa.delete(table))
     engine.dispose()
-    return url.render_as_string(hide_password=False)
 
 
 def _administer(address: str, statement: str) -> None:
@@ -108,18 +112,23 @@ def _administer(address: str, statement: str) -> None:
 def engine_url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
     """Where an empty store at the newest schema is, once for each database."""
     if request.param == "postgresql":
-        return emptied(request.getfixturevalue("postgresql_server"))
+        engine: Engine = request.getfixturevalue("postgresql_shared")
+        empty(engine)
+        return engine.url.render_as_string(hide_password=False)
     shutil.copytree(request.getfixturevalue("empty_folder"), tmp_path / "records")
     return f"sqlite:///{(tmp_path / 'records').as_posix()}"
 
 
 @pytest.fixture
-def open_store(engine_url: str, tmp_path: Path) -> Callable[..., Records]:
+def open_store(engine_url: str, tmp_path: Path, request: pytest.FixtureRequest) -> Callable[..., Records]:
     """Open the store of `engine_url`, as often as asked."""
 
-    def open_it(busy_seconds: float = 5.0) -> Records:
+    def open_it(busy_seconds: float = BUSY_SECONDS) -> Records:
         if engine_url.startswith("sqlite"):
             return open_records(tmp_path / "records", busy_seconds=busy_seconds)
+        if busy_seconds == BUSY_SECONDS:
+            shared: Engine = request.getfixturevalue("postgresql_shared")
+            return Records(tmp_path, shared.execution_options())  # its listeners are its own
         return Records(tmp_path, postgresql_engine(engine_url, busy_seconds=busy_seconds))
 
     return open_it
