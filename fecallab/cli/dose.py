@@ -134,7 +134,8 @@ def give(
             elif answer.to_confirm:
                 codes = " ".join(f"--confirmed {code}" for code in answer.to_confirm)
                 text = "A warning needs the vet's word first."
-                raise Refused([Reason("vets-word", text, f"Ask, then type: {codes}"), *answer.warnings])
+                waiting = [warning for warning in answer.warnings if warning.code in answer.to_confirm]
+                raise Refused([Reason("vets-word", text, f"Ask, then type: {codes}"), *waiting])
             else:
                 volume = volume or f"{answer.draw_ml.normalize():f}" if answer.draw_ml is not None else volume
                 more = as_worked_out(more, answer, now())

@@ -15,17 +15,48 @@ if TYPE_CHECKING:
 
 
 def answer_lines(file: CaseFile, answer: DoseAnswer, moment: datetime) -> list[str]:
-    """Return a dose that is not refused, a line each."""
-    from fecallab.cli.words import volume_in_words
+    """Return a dose that is not refused, a line each; no volume while a warning needs the vet's word."""
     from fecallab.domain.dosing import read_route
     from fecallab.domain.safety import act_of_route, cautions_for
 
     plan, weight = file.plan, [w for w in file.weighings if w.weighed_at <= moment][-1]
-    assert plan is not None and answer.draw_ml is not None and answer.volume_ml is not None
-    of = " of the mixture" if answer.dilution is not None else ""
+    assert plan is not None
     lines = [
         f"{file.animal.name}: {plan.drug}, {plan.dose_mg_per_kg} mg/kg {plan.route} by {plan.vet}'s plan {plan.code}",
         f"  weight {weight.mass_g:g} g of {say_date(weight.weighed_at)}, strength {plan.concentration_mg_per_ml} mg/ml",
+        *(_waiting_lines(file, answer) if answer.to_confirm else _volume_lines(file, answer)),
+    ]
+    for warning in answer.warnings:
+        if warning.code not in answer.to_confirm:
+            lines.append(f"  note ({warning.code}): {warning}")
+    lines += [f"  lifted by a recorded word: {code}" for code in answer.lifted]
+    lines += [f"  {reason}" for reason in answer.not_checked]
+    lines += [f"  {caution.text}" for caution in cautions_for(act_of_route(read_route(plan.route) or ""))]
+    if not answer.to_confirm:
+        lines.append(f"  Then: fecallab dose give {file.case.code}")
+    return lines
+
+
+def _waiting_lines(file: CaseFile, answer: DoseAnswer) -> list[str]:
+    """Return what the vet has to answer before a volume is shown."""
+    codes = " ".join(f"--confirmed {code}" for code in answer.to_confirm)
+    return [
+        *(
+            f"  needs the vet's word ({warning.code}): {warning}"
+            for warning in answer.warnings
+            if warning.code in answer.to_confirm
+        ),
+        f"  No volume before that word. Ask, then type: fecallab dose work-out {file.case.code} {codes}",
+    ]
+
+
+def _volume_lines(file: CaseFile, answer: DoseAnswer) -> list[str]:
+    """Return how to mix, what to draw and with what."""
+    from fecallab.cli.words import volume_in_words
+
+    assert answer.draw_ml is not None and answer.volume_ml is not None
+    of = " of the mixture" if answer.dilution is not None else ""
+    lines = [
         *_mixing_lines(answer),
         f"  draw {answer.draw_ml.normalize():f} ml{of} ({volume_in_words(answer.draw_ml)})",
         f"  exactly {answer.volume_ml:.4f} ml; delivers {answer.delivered_mg_per_kg:.3g} mg/kg"
@@ -36,15 +67,7 @@ def answer_lines(file: CaseFile, answer: DoseAnswer, moment: datetime) -> list[s
         lines.append(f"  with the weight of the last dose it was {before:.4f} ml")
     if answer.syringe_ml is not None:
         lines.append(f"  syringe {answer.syringe_ml:f} ml, marks of {answer.graduation_ml:f} ml")
-    lines += _tube_lines(file, answer)
-    for warning in answer.warnings:
-        sign = "needs the vet's word" if warning.code in answer.to_confirm else "note"
-        lines.append(f"  {sign} ({warning.code}): {warning}")
-    lines += [f"  lifted by a recorded word: {code}" for code in answer.lifted]
-    lines += [f"  {reason}" for reason in answer.not_checked]
-    lines += [f"  {caution.text}" for caution in cautions_for(act_of_route(read_route(plan.route) or ""))]
-    lines.append(f"  Then: fecallab dose give {file.case.code}")
-    return lines
+    return lines + _tube_lines(file, answer)
 
 
 def _mixing_lines(answer: DoseAnswer) -> list[str]:
@@ -97,7 +120,7 @@ def again_lines(file: CaseFile, standing: Standing, doses: Sequence[OtherDrug], 
     cleaned = [c.at for c in file.care if c.kind == "cleaning"]
     lines.append(f"Cleaned: {', '.join(f'{say_date(at)}' for at in cleaned) or 'never logged'}")
     lines.append("No volume before the vet has written a new plan. Send the page, then record the answer:")
-    lines.append(f"  fecallab report case {file.case.code}")
+    lines.append(f"  fecallab vet page {file.case.code}")
     lines.append(
         f'  fecallab plan same {file.case.code} --vet "NAME"   or   fecallab plan add {file.case.code} ...'
     )

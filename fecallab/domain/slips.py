@@ -77,7 +77,7 @@ def find_slips(typed: Decimal, low: Decimal, high: Decimal, tolerance: Decimal) 
         for too_large in (True, False):
             corrected = typed / factor if too_large else typed * factor
             if low * (1 - tolerance) <= corrected <= high * (1 + tolerance):
-                first, second = figure_text(typed), figure_text(corrected)
+                first, second = figure_text(typed), figure_text(Decimal(f"{corrected:.4g}"))
                 than = f"{times} {second}" if too_large else f"{times} less than {second}"
                 words = f"{first} is {than}, which would fit: was it {what}?"
                 slips.append(Slip(factor, too_large, corrected, words))
