@@ -234,7 +234,7 @@ def _pairs(parts: list[Path]) -> list[tuple[int, int]]:
             stay = np.hypot(*between)  # it may have stopped meanwhile
             off = min(miss, stay + 1.0)
             width = float(np.median(one.size[:, 1]))
-            allowed = 2.0 + 0.35 * width + min(0.6 * pace * wait, 25.0)
+            allowed = 2.0 + 0.6 * width + min(0.6 * pace * wait, 25.0)
             unlike = abs(np.log(np.median(one.size[:, 0]) / np.median(other.size[:, 0])))
             if off < allowed and unlike < 1.6:
                 cost[a, b] = off / allowed + 0.3 * unlike + 0.3 * wait

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from fecallab.domain.motility import kinematics
 from fecallab.imaging.motility.adequate import FLOWING_MOST, FLOWING_SOME
 from fecallab.imaging.motility.decide import (
+    SLOWEST_UM_S,
     Judged,
     bends_itself,
     goes_evenly,
@@ -44,6 +45,7 @@ _LOOSE_UM_S = 1.5
 _LEAST_GUIDES, _ALIKE_UM_S = 3, 2.5
 _FAINT, _RATHER_FAINT, _HELD_SHARE, _HELD = 2.1, 3.5, 0.35, 0.35
 _FAR_UM, _SEEN_FAR = 40.0, 0.8
+_BRIEF_S, _BORDER_UM = 0.65, 8.0
 _FLICKERS, _FLICKERS_SEEN, _FLICKERS_UM = 0.3, 0.95, 8.0
 
 
@@ -64,7 +66,7 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
     tracks = [one for one in link(scene.tables, times) if len(one.frames) >= 4]
     on_glass = [without_shared_ends(path_of(one, times), len(times) - 1) for one in tracks]
     stream = common_stream(on_glass, middle_um)
-    swimmers, rest = _parted([stream.taken_from(one) for one in on_glass], stream)
+    swimmers, rest, lag = _parted([stream.taken_from(one) for one in on_glass], stream)
     carried_share = foretold([*swimmers, *rest], range(len(swimmers)))
     known = np.isfinite(carried_share)
     many = int(np.sum(carried_share[known] > CARRIED)) >= 4
@@ -89,14 +91,16 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
         elif lost and goes_evenly(one) and _may_be_carried(one, even):
             why = "straight and even as if carried; hardly anything drifts beside it"
             judged.append(Judged(one, "cannot-tell", why))
-        elif stream.only_drags(one):
+        elif stream.only_drags(one, lag):
             why = "keeps to the stream's line, slower or faster: another depth?"
             judged.append(Judged(one, "cannot-tell", why))
         elif not _goes_far(one) and (_faint(one, limit, stream) or _flickers(one)):
             why = "hardly stands out, now more and now less: may be noise of the picture"
             judged.append(Judged(one, "cannot-tell", why))
+        elif _comes_from_nowhere(one, middle_um, len(times)):
+            judged.append(Judged(one, "cannot-tell", "appears amid the field and is gone at once"))
         else:
-            judged.append(Judged(one, "swimming", _why_swimming(one)))
+            judged.append(_swimmer(one))
     carried = float(np.hypot(*stream.velocity_um_s)) > _LOOSE_UM_S
     judged += [
         judge_rest(one, carried) for one in rest if one.seconds >= _LEAST_SEEN_S and one.seen.mean() > 0.5
@@ -107,8 +111,8 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
     return SceneAnswer(judged, stream, seconds, unguided, flowing)
 
 
-def _parted(paths: Sequence[Path], stream: Stream) -> tuple[list[Path], list[Path]]:
-    """Return what swims by its way, pieces joined, and the paths in which nothing does."""
+def _parted(paths: Sequence[Path], stream: Stream) -> tuple[list[Path], list[Path], float]:
+    """Return what swims by its way, pieces joined, the paths in which nothing does, and how these lag in the stream."""
     told = [(one, swimming_stretches(one, stream.velocity_um_s)) for one in paths]
     unrest, lag = unrest_of(paths), lag_of([one for one, found in told if not found], stream)
     parts: list[Path] = []
@@ -124,15 +128,27 @@ def _parted(paths: Sequence[Path], stream: Stream) -> tuple[list[Path], list[Pat
     for one in without_doubles(join_swimmers(parts)):
         gets_on = one.seconds >= _LEAST_SEEN_S and reach_um(one) > _LEAST_REACH_UM
         (swimmers if gets_on else rest).append(one)
-    return swimmers, rest
+    return swimmers, rest, lag
 
 
-def _why_swimming(one: Path) -> str:
+def _swimmer(one: Path) -> Judged:
     if reach_um(one) < float(np.median(one.size[:, 1])) and bends_itself(one):
-        return "bends or turns of itself; a carried body keeps its outline"
+        return Judged(one, "swimming", "bends or turns of itself; a carried body keeps its outline")
     clear, part = to_measure(one)
     speed = kinematics(clear[part], one.times_s[part], 1).vcl_um_s
-    return f"keeps a course of its own through the fluid at {speed:.0f} µm/s"
+    if speed < SLOWEST_UM_S:
+        why = f"goes on at {speed:.1f} µm/s, too slow to tell from an uneven stream"
+        return Judged(one, "cannot-tell", why)
+    return Judged(one, "swimming", f"keeps a course of its own through the fluid at {speed:.0f} µm/s")
+
+
+def _comes_from_nowhere(path: Path, middle_um: Values, frames: int) -> bool:
+    """Return whether a path begins and ends amid field and clip within a short time: a swimmer comes and goes."""
+    if path.seconds > _BRIEF_S or path.first < 3 or path.first + len(path) > frames - 3:
+        return False
+    room = _BORDER_UM + 0.5 * float(np.median(path.size[:, 1]))
+    inside = np.abs(path.xy_um[[0, -1]] - middle_um) < middle_um - room
+    return bool(inside.all())
 
 
 def _faint(path: Path, limit: float, stream: Stream) -> bool:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fecallab.imaging.motility.paths import Path, local_velocity, mean_velocity, stays_on_glass
-from fecallab.imaging.motility.tremble import tremble_um2_s, unrest_of
+from fecallab.imaging.motility.tremble import tremble_um2_s, trembles_freely, unrest_of
 
 Values = NDArray[np.float64]
 _STEEPEST_PER_S, _FAR_UM = 0.12, 6.0
@@ -23,12 +23,9 @@ _CARRIED_SHARES = (0.03, 0.1, 0.3, 0.6, 0.9)
 _USUAL_STREAM, _USUAL_CHANGE = 15.0, 5.0  # µm/s, and µm/s in 100 µm
 _SWIMMERS = ((0.3, 8.0), (0.5, 30.0), (0.2, 100.0))  # shares and spreads, µm/s
 _DIRECTIONS = [np.array([np.cos(a), np.sin(a)]) for a in np.arange(12) * np.pi / 12]
-_COST_EVEN, _COST_SHEAR, _COST_UNEVEN = (
-    12.0,
-    15.0,
-    21.0,
-)  # log of the volume of the streams that could have been
-_REST_PER_S, _MOST_AT_REST = 0.25, 2.0  # what things at rest, loose or not, say for a fluid at rest
+# log of the volume of the streams that could have been
+_COST_EVEN, _COST_SHEAR, _COST_UNEVEN = 11.0, 15.0, 21.0
+_REST_PER_S, _MOST_AT_REST = 1.0, 6.0  # what things that tremble on the spot say for a fluid at rest
 
 
 @dataclass(frozen=True)
@@ -62,8 +59,15 @@ class Stream:
         carried = np.vstack([np.zeros((1, 2)), np.cumsum(steps, axis=0)])
         return replace(path, own_um=path.xy_um - carried)
 
-    def only_drags(self, path: Path) -> bool:
-        """Return whether a body's own way keeps to the stream's line, where too few guides tell of shear."""
+    def only_drags(self, path: Path, lag: float) -> bool:
+        """Return whether a body's own way keeps to the stream's line, where too few guides tell of shear.
+
+        Parameters
+        ----------
+        path : Path
+        lag : float
+            Share of the stream by which carried things of this clip differ from it.
+        """
         fast = float(np.hypot(*self.velocity_um_s))
         if fast < 4.0 or self.gradient_per_s.any():
             return False
@@ -71,7 +75,8 @@ class Stream:
         line = self.velocity_um_s / fast
         across = abs(float(own[0] * line[1] - own[1] * line[0]))
         pace = float(np.median(np.hypot(*local_velocity(path.own_um, path.times_s, 0.3).T)))
-        return across < 1.5 and float(np.hypot(*own)) < 0.45 * fast and pace < 0.6 * fast
+        most = min(3 * (0.5 + lag * fast), 0.45 * fast)
+        return across < 1.5 and float(np.hypot(*own)) < most and pace < 0.6 * fast
 
     def holds_place(self, path: Path) -> bool:
         """Return whether a body hardly moves on the glass while the fluid streams: stuck, or a flaw of the picture."""
@@ -105,10 +110,10 @@ def common_stream(paths: Sequence[Path], middle_um: Values) -> Stream:
     loose = _each_once([one for one in long if not stays_on_glass(one)])
     if len(loose) < 2:
         return no_stream(middle_um)
-    at_glass = sum(one.seconds for one in long if stays_on_glass(one))
+    at_rest = sum(one.seconds for one in long if stays_on_glass(one) and trembles_freely(one))
     votes = _votes_of(loose, middle_um)
     rest = np.zeros((3, 2))
-    said = [(votes.score(rest[None])[0] + min(_REST_PER_S * at_glass, _MOST_AT_REST), rest)]
+    said = [(votes.score(rest[None])[0] + min(_REST_PER_S * at_rest, _MOST_AT_REST), rest)]
     even = votes.sharpened(votes.best_of(votes.even()), _evenly)
     said.append((votes.score(even[None])[0] - _COST_EVEN, even))
     if len(loose) >= 4:
