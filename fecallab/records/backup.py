@@ -1,4 +1,4 @@
-"""Backups: a copy of the database at one moment, every picture once, read back and compared, and the drafts."""
+"""Backups: a copy of the database at one moment, every picture once, read back and compared, drafts, what was learnt."""
 
 from __future__ import annotations
 
@@ -34,6 +34,7 @@ from fecallab.records.folder import (
     write_marker,
     write_whole,
 )
+from fecallab.records.learnt import PROPOSALS, mirror_learnt
 from fecallab.records.picture_place import FolderPictures, PicturePlace, picture_place
 from fecallab.records.pictures import hash_of, place_picture
 from fecallab.records.server import copy_from_server
@@ -129,6 +130,7 @@ def backup(folder: Path, target: Path, progress: Progress | None = None) -> Copy
         if new:
             write_marker(target, Marker(BACKUP, LAYOUT_VERSION, marker.collection))
         mirror_drafts(folder, target)
+        mirror_learnt(folder, target)
     found = check(target)
     _refuse_damaged(found.problems, f"The backup in {target}")
     _note_backup(folder, target)
@@ -214,6 +216,7 @@ def restore(source: Path, folder: Path, progress: Progress | None = None) -> Cop
             copied, problems = _copy_pictures(place, folder, _known_in(folder / DATABASE), progress)
             (folder / PICTURES).mkdir(exist_ok=True)
             mirror_drafts(source, folder)
+            mirror_learnt(source, folder)
             write_marker(folder, Marker(RECORD_FOLDER, LAYOUT_VERSION, marker.collection))
             found = check(folder)
             _refuse_damaged(found.problems, f"The backup in {source}")
@@ -221,7 +224,7 @@ def restore(source: Path, folder: Path, progress: Progress | None = None) -> Cop
             with suppress(OSError):
                 for name in (MARKER, DATABASE, f"{DATABASE}-wal", f"{DATABASE}-shm"):
                     (folder / name).unlink(missing_ok=True)
-                for below in (PICTURES, DRAFTS):
+                for below in (PICTURES, DRAFTS, PROPOSALS):
                     shutil.rmtree(folder / below, ignore_errors=True)
                 if made:
                     folder.rmdir()
