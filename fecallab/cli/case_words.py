@@ -52,7 +52,10 @@ def case_lines(
     if state:
         lines.append(f"  {state}")
     lines.append(f"On {say_date(today)}: {standing_headline(standing)}")
-    lines += [f"  - {reason}" for reason in standing.reasons]
+    lines += [
+        f"  - {reason.text if state and reason.code == 'goal-reached' else reason}"
+        for reason in standing.reasons
+    ]
     lines += [f"  ! {note}" for note in case_notes(file, judged, standing, controls, today)]
     lines += plan_lines(file)
     if judged:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import fields, replace
-from datetime import date
+from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, get_type_hints
 
 import typer
@@ -23,7 +23,7 @@ from fecallab.cli.common import (
 )
 from fecallab.cli.output import emit
 from fecallab.domain.errors import BadInput
-from fecallab.domain.spoken import say_time
+from fecallab.domain.spoken import say_date, say_time
 
 if TYPE_CHECKING:
     from fecallab.domain.case import Case
@@ -175,12 +175,12 @@ def _history_lines(entries: Sequence[Entry]) -> list[str]:
         known = before.get(entry.code)
         before[entry.code] = said
         if known is None:
-            told = [f"{key} {_as_typed(value)}" for key, value in said.items() if value not in _NOTHING]
+            told = [f"{key} {_as_read(value)}" for key, value in said.items() if value not in _NOTHING]
         elif entry.withdrawn:
             continue
         else:
             told = [
-                f"{key} {_as_typed(known.get(key))} → {_as_typed(value)}"
+                f"{key} {_as_read(known.get(key))} → {_as_read(value)}"
                 for key, value in said.items()
                 if value != known.get(key)
             ]
@@ -191,11 +191,25 @@ def _history_lines(entries: Sequence[Entry]) -> list[str]:
 _NOTHING: tuple[Any, ...] = ("", None, (), {}, [])
 
 
-def _as_typed(value: Any) -> str:
-    """Return a value as it is typed in a correction."""
+def _as_read(value: Any) -> str:
+    """Return a value as a person reads it.
+
+    Examples
+    --------
+    >>> _as_read({"oxyurid": 2}), _as_read(3.7066666666666666), _as_read(40.0), _as_read(datetime(2026, 3, 4, 8))
+    ('oxyurid=2', '3.70667', '40.0', '4 March 2026, 08:00')
+    """
     if value in _NOTHING:
         return "nothing"
-    return {True: "yes", False: "no"}[value] if isinstance(value, bool) else str(value)
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, datetime):
+        return say_time(value)
+    if isinstance(value, date):
+        return say_date(value)
+    if isinstance(value, Mapping):
+        return ", ".join(f"{name}={_as_read(number)}" for name, number in value.items())
+    return f"{value:.6g}" if isinstance(value, float) and value != round(value, 6) else str(value)
 
 
 def find_fact(reader: Reader, code: str) -> Any:

@@ -184,6 +184,7 @@ def again(
 ) -> None:
     """Positive again: gather what the vet needs for a new plan. No volume before the vet has written one."""
     from fecallab.cli.dose_words import again_lines, again_payload
+    from fecallab.domain.errors import Reason, Refused
     from fecallab.gather import as_on, case_standing
     from fecallab.gather_dose import earlier_doses, other_cases_of
 
@@ -191,6 +192,9 @@ def again(
     with open_folder(records) as store:
         file = as_on(store.case_file(case), today)
         doses = earlier_doses(file, today, other_cases_of(store, file))
+    if file.closing is not None:
+        text = f"{file.case.code} was closed on {say_date(file.closing.closed_on)} ({file.closing.ending})."
+        raise Refused([Reason("case-closed", text, "A new positive opens a new case.")])
     standing = case_standing(file, today)[1]
     lines = again_lines(file, standing, doses, today)
     emit(again_payload(file, standing, doses, today), "\n".join(lines), as_json)

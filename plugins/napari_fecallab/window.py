@@ -179,7 +179,7 @@ def _viewer(title: str) -> Viewer:
         raise CouldNot(
             "The marking window needs napari, which is not installed.",
             next='Type: pip install "fecallab[napari]"',
-            code="no-napari",
+            code="napari-missing",
         ) from error
     return viewer
 
@@ -219,7 +219,7 @@ def _splash(title: str) -> Any:
         raise CouldNot(
             "The marking window needs Qt, which is not installed.",
             next='Type: pip install "fecallab[napari]"',
-            code="no-napari",
+            code="napari-missing",
         ) from error
     if sys.platform.startswith("linux") and not (
         os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")

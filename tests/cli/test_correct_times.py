@@ -21,3 +21,13 @@ def test_the_exam_that_keeps_the_old_time_is_named_once(do: Do, fecallab: Callab
     assert do("correct", "E1", "examined_at=2025-03-04 08:40", "--reason", "the same")["after"]
     again = fecallab("correct", "E1-1", "room_c=24", "--reason", "forgotten").out
     assert "itself still says" not in again
+
+
+def test_the_history_says_counts_and_days_in_words(
+    do: Do, fecallab: Callable[..., Said], float_exam: Do
+) -> None:
+    do("animal", "add", "Saffron", "--species", "Pogona vitticeps", "--adult")
+    float_exam("Saffron", "2025-03-04", "oxyurid=3")
+    said = fecallab("history", "E1-1").out
+    assert "counts oxyurid=3" in said and "{" not in said
+    assert "read_at 4 March 2025, " in said
