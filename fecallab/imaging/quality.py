@@ -253,7 +253,7 @@ def _findings(
                 "out-of-focus",
                 again if blur > _BLURRED_PX else but,
                 f"The edges are soft (blur about {blur:.1f} pixels).",
-                "Turn the fine focus until walls are thin lines; wipe the front lens; at 40x check the cover"
+                "Turn the fine focus until walls are thin lines; wipe the front lens; at 40× check the cover"
                 " glass (0.17 mm).",
             )
         )

@@ -52,7 +52,7 @@ class FinishPart(SessionCore):
         lines += self._unsized()
         if unknown := self._without_objective(wanted):
             lines.append(
-                f"  Without an objective: {unknown}. Set it first: what a 10x cannot show is no negative."
+                f"  Without an objective: {unknown}. Set it first: what a 10× cannot show is no negative."
             )
         if wanted.nothing:
             lines.append("  Nothing is to be recorded: all of it stands in the records.")
@@ -149,7 +149,7 @@ class FinishPart(SessionCore):
             )
         if unknown := self._without_objective(wanted):
             raise BadInput(
-                f"The objective of {unknown} is not known: what a 10x cannot show is no negative.",
+                f"The objective of {unknown} is not known: what a 10× cannot show is no negative.",
                 next="Set it: 10, 40 …",
                 code="objective-missing",
             )

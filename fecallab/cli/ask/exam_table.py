@@ -149,7 +149,7 @@ def _objective(condition: Condition, desk: Desk) -> Question:
             word = plain_number(asked)
         _no_bare_yes(word, hint)
         if is_unknown(word):
-            raise BadInput("A reading needs its objective: what a 10x cannot show is no negative.", next=hint)
+            raise BadInput("A reading needs its objective: what a 10× cannot show is no negative.", next=hint)
         answer = plain(word, talk)
         return replace(answer, said=f"{answer.values['objective']}×")
 
