@@ -26,7 +26,7 @@ from scipy.optimize import linear_sum_assignment
 from fecallab.imaging.motility import MotilityResult, assess_motility, judge
 from fecallab.imaging.motility import link as linking
 from fecallab.imaging.motility.clips import Clip, open_clip
-from fecallab.imaging.motility.drawn import ClipSpec, DrawnClip, clip_by_lot, draw_clip
+from fecallab.imaging.motility.drawn import ClipSpec, DrawnClip, clip_by_lot, draw_clip, stream_at
 from fecallab.imaging.motility.film import write_video
 
 Track = tuple[np.ndarray, np.ndarray, float]
@@ -47,6 +47,8 @@ class Tally:
     false_where_none: int = 0
     speed_errors: list[float] = field(default_factory=list)
     clip_speed_errors: list[float] = field(default_factory=list)
+    clip_way_errors: list[float] = field(default_factory=list)
+    crowded_with_errors: int = 0
     stream_errors: list[float] = field(default_factory=list)
     seconds_per_second: list[float] = field(default_factory=list)
 
@@ -59,8 +61,8 @@ class Tally:
             f" ({100 * self.found / max(self.stays, 1):.1f} %) | false {self.false}, doubles {self.doubles}"
             f" ({(self.false + self.doubles) / max(self.clips, 1):.2f} a clip; {self.mixed} with those that took up another's path) | false without swimmers"
             f" {self.false_where_none} | speed off: each {middle(self.speed_errors)},"
-            f" clip medians {middle(self.clip_speed_errors)} | stream off {middle(self.stream_errors)}"
-            f" (90 % {middle(self.stream_errors, 0.9)}) µm/s | processor {middle(self.seconds_per_second)} × playing"
+            f" clip medians {middle(self.clip_speed_errors)}, sway counted {middle(self.clip_way_errors)} | stream off {middle(self.stream_errors)}"
+            f" (90 % {middle(self.stream_errors, 0.9)}) µm/s | more than one false or double in {self.crowded_with_errors} clips | processor {middle(self.seconds_per_second)} × playing"
         )
 
 
@@ -77,6 +79,16 @@ def stays_of(drawn: DrawnClip) -> list[tuple[int, int, int, bool]]:
         edges = np.flatnonzero(np.diff(np.concatenate([[0], inside.astype(int), [0]]))).reshape(-1, 2)
         found += [(k, int(a), int(b), (b - a) / spec.fps >= 0.5) for a, b in edges]
     return found
+
+
+def way_um_s(drawn: DrawnClip, swimmer: int, frames: np.ndarray) -> float:
+    """Return the drawn speed along the way in the fluid with its sway, pauses and nudges of the stage left out."""
+    spec = drawn.spec
+    path = drawn.swimmers[swimmer, frames[0] : frames[-1] + 1] * spec.um_per_px
+    own = np.diff(path, axis=0) * spec.fps - stream_at(spec, path[:-1])
+    speed = np.hypot(*own.T)
+    moving = (speed > 0.3 * drawn.speeds_um_s[swimmer]) & (speed < 4 * np.median(speed) + 1)
+    return float(speed[moving].mean()) if moving.any() else float(drawn.speeds_um_s[swimmer])
 
 
 def score(tally: Tally, drawn: DrawnClip, tracks: list[Track], stream: tuple[float, float] | None) -> None:
@@ -108,13 +120,16 @@ def score(tally: Tally, drawn: DrawnClip, tracks: list[Track], stream: tuple[flo
         tally.stays += 1
         tally.found += bool(covered[stay].mean() >= 0.5)
         if stay in followed:
-            speeds.append((tracks[followed[stay]][2], drawn.speeds_um_s[k]))
+            frames, _, speed = tracks[followed[stay]]
+            speeds.append((speed, drawn.speeds_um_s[k], way_um_s(drawn, k, frames)))
     tally.clips += 1
     tally.false += false
     tally.false_where_none += false if drawn.spec.swimmers == 0 else 0
     tally.doubles += len(owners) - len(followed)
+    tally.crowded_with_errors += false + len(owners) - len(followed) > 1
     if speeds:
-        got, true = np.array(speeds).T
+        got, true, way = np.array(speeds).T
+        tally.clip_way_errors.append(float(np.median(got) / np.median(way) - 1))
         tally.speed_errors += list(got / true - 1)
         tally.clip_speed_errors.append(float(np.median(got) / np.median(true) - 1))
     if stream is not None:

@@ -8,17 +8,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import median_filter
-from scipy.optimize import linear_sum_assignment
 
 from fecallab.domain.motility import diffusion_um2_s
 from fecallab.imaging.motility.paths import (
+    LONG_UM,
     Path,
     going,
-    joined,
     local_velocity,
     persistence,
     stays_on_glass,
-    way_between,
     without_slips,
 )
 
@@ -27,10 +25,10 @@ Values = NDArray[np.float64]
 SLOWEST_UM_S = 4.0
 """Slower bodies are not called swimming (tuned on drawn clips: trembling and errors of the stream reach it)."""
 _GOING, _SIZEABLE_UM, _LONG_S, _GOING_LITTLE, _CREEPS_UM_S, _MOSTLY = 10.0, 4.0, 0.4, 2.5, 2.5, 0.6
-_LONG_UM, _LONG_BODY_S, _BENDING, _SAME_WAY = 30.0, 0.5, 0.06, 0.85
-_EVEN_UM, _PIECE, _STEADY_SHARE, _SURE_Z = 0.6, 0.4, 0.12, 6.0
+_LONG_BODY_S, _BENDING, _SAME_WAY = 0.5, 0.06, 0.85
+_EVEN_UM, _STEADY_SHARE, _SURE_Z = 0.6, 0.12, 6.0
 _Z, _LEAST_S, _LEAST_REACH_UM, _SEEN = 4.0, 0.3, 5.0, 0.7
-_WINDOW_S, _FILL_S, _JOIN_S = 0.2, 0.35, 1.2
+_WINDOW_S, _FILL_S = 0.2, 0.35
 
 
 @dataclass(frozen=True)
@@ -86,7 +84,7 @@ def bends_itself(path: Path) -> bool:
     Trembling turns or bends nothing of that size (own limits, tuned on drawn worms).
     """
     area, length, width, angle = path.size.T[:4]
-    if float(np.median(length)) < _LONG_UM or path.seconds < _LONG_BODY_S:
+    if float(np.median(length)) < LONG_UM or path.seconds < _LONG_BODY_S:
         return False
     usual = path.seconds / (len(path) - 1)
     whole = path.seen & (np.abs(area / np.median(area) - 1) < 0.25)
@@ -193,87 +191,6 @@ def _runs(moving: NDArray[np.bool_], fill: int, least: int) -> list[tuple[int, i
         else:
             merged.append((a, b))
     return [(a, b) for a, b in merged if b - a >= least]
-
-
-def join_swimmers(parts: Sequence[Path]) -> list[Path]:
-    """Join ends to beginnings that one body may have left and taken up."""
-    parts = list(parts)
-    for _ in range(3):
-        pairs = _pairs(parts)
-        if not pairs:
-            break
-        follow = dict(pairs)
-        starts = set(range(len(parts))) - set(follow.values())
-        chains = []
-        for start in sorted(starts):
-            chain = [start]
-            while chain[-1] in follow:
-                chain.append(follow[chain[-1]])
-            chains.append(joined([parts[k] for k in chain]))
-        parts = chains
-    return parts
-
-
-def _pairs(parts: list[Path]) -> list[tuple[int, int]]:
-    n = len(parts)
-    if n < 2:
-        return []
-    cost = np.full((n, n), 1e6)
-    heads = [_ends(one) for one in parts]
-    for a, one in enumerate(parts):
-        for b, other in enumerate(parts):
-            gap = other.times_s[0] - one.times_s[-1]
-            usual = one.seconds / max(len(one) - 1, 1)
-            if a == b or not -3.5 * usual <= gap <= _JOIN_S or other.times_s[-1] <= one.times_s[-1]:
-                continue
-            (_, end_v), (start_v, _) = heads[a], heads[b]
-            between = way_between(one, other)
-            wait = max(gap, 0.0)
-            pace = max(np.hypot(*end_v), np.hypot(*start_v), SLOWEST_UM_S)
-            miss = np.hypot(*(between - 0.5 * (end_v + start_v) * wait))
-            stay = np.hypot(*between)  # it may have stopped meanwhile
-            off = min(miss, stay + 1.0)
-            width = float(np.median(one.size[:, 1]))
-            allowed = 2.0 + 0.6 * width + min(0.6 * pace * wait, 25.0)
-            unlike = abs(np.log(np.median(one.size[:, 0]) / np.median(other.size[:, 0])))
-            if off < allowed and unlike < 1.6:
-                cost[a, b] = off / allowed + 0.3 * unlike + 0.3 * wait
-    rows, columns = linear_sum_assignment(cost)
-    return [(int(a), int(b)) for a, b in zip(rows, columns, strict=True) if cost[a, b] < 1e5]
-
-
-def _ends(path: Path) -> tuple[Values, Values]:
-    velocity = local_velocity(path.own_um, path.times_s, _WINDOW_S)
-    few = min(3, len(path))
-    return velocity[:few].mean(axis=0), velocity[-few:].mean(axis=0)
-
-
-def without_doubles(paths: Sequence[Path]) -> list[Path]:
-    """Drop parts of bodies: tracks that keep a short distance to a larger or longer one all the time."""
-    order = sorted(paths, key=lambda one: -float(one.seen.sum() * np.sqrt(np.median(one.size[:, 0]))))
-    kept: list[Path] = []
-    for one in order:
-        if not any(_same_body(one, other) for other in kept):
-            kept.append(one)
-    return kept
-
-
-def _same_body(one: Path, other: Path) -> bool:
-    first, end = max(one.first, other.first), min(one.first + len(one), other.first + len(other))
-    if end - first < max(3, 0.6 * len(one)):
-        return False
-    a = one.xy_um[first - one.first : end - one.first]
-    b = other.xy_um[first - other.first : end - other.first]
-    apart = np.hypot(*(a - b).T)
-    length = max(float(np.median(one.size[:, 1])), float(np.median(other.size[:, 1])))
-    if np.median(apart) < 0.5 * length:
-        return True
-    areas = float(np.median(one.size[:, 0])), float(np.median(other.size[:, 0]))
-    if length < _LONG_UM and min(areas) > _PIECE * max(areas):
-        return False  # two of a size side by side
-    steady = apart.std() < 0.2 * length and np.percentile(apart, 90) < 1.4 * length
-    far = float(np.hypot(*(a - a[0]).T).max())
-    return bool(steady and np.median(apart) < 1.1 * length and far > 1.5 * length)
 
 
 def judge_rest(path: Path, carried: bool, limit_um_s: float = SLOWEST_UM_S) -> Judged:

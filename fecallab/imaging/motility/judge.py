@@ -11,19 +11,17 @@ from numpy.typing import NDArray
 from fecallab.domain.motility import kinematics
 from fecallab.imaging.motility.adequate import FLOWING_MOST, FLOWING_SOME
 from fecallab.imaging.motility.decide import (
-    SLOWEST_UM_S,
     Judged,
     bends_itself,
     goes_evenly,
-    join_swimmers,
     judge_rest,
     mostly_rests,
     pieces_between,
     reach_um,
     swimming_stretches,
-    without_doubles,
 )
 from fecallab.imaging.motility.flow import CARRIED, foretold
+from fecallab.imaging.motility.join import join_swimmers, without_doubles
 from fecallab.imaging.motility.link import link
 from fecallab.imaging.motility.measure import to_measure
 from fecallab.imaging.motility.odds import lag_of, swims_by_odds
@@ -45,7 +43,7 @@ _LOOSE_UM_S = 1.5
 _LEAST_GUIDES, _ALIKE_UM_S = 3, 2.5
 _FAINT, _RATHER_FAINT, _HELD_SHARE, _HELD = 2.1, 3.5, 0.35, 0.35
 _FAR_UM, _SEEN_FAR = 40.0, 0.8
-_BRIEF_S, _BORDER_UM = 0.65, 8.0
+_BRIEF_S, _BORDER_UM, _TOO_SLOW_UM_S = 0.65, 8.0, 3.0
 _FLICKERS, _FLICKERS_SEEN, _FLICKERS_UM = 0.3, 0.95, 8.0
 
 
@@ -136,7 +134,7 @@ def _swimmer(one: Path) -> Judged:
         return Judged(one, "swimming", "bends or turns of itself; a carried body keeps its outline")
     clear, part = to_measure(one)
     speed = kinematics(clear[part], one.times_s[part], 1).vcl_um_s
-    if speed < SLOWEST_UM_S:
+    if speed < _TOO_SLOW_UM_S:
         why = f"goes on at {speed:.1f} µm/s, too slow to tell from an uneven stream"
         return Judged(one, "cannot-tell", why)
     return Judged(one, "swimming", f"keeps a course of its own through the fluid at {speed:.0f} µm/s")
