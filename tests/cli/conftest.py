@@ -95,6 +95,14 @@ def empty_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return made
 
 
+@pytest.fixture(scope="session")
+def one_of_everything(tmp_path_factory: pytest.TempPathFactory, empty_folder: Path) -> Path:
+    """The folder in which every command has something to do, made once; to be copied, never worked in."""
+    from .every_command import tell
+
+    return tell(tmp_path_factory.mktemp("everything"), empty_folder)
+
+
 @pytest.fixture
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, empty_folder: Path) -> Path:
     """A new record folder, named by the environment."""

@@ -6,6 +6,7 @@ import contextlib
 import io
 import json
 import os
+import shutil
 from pathlib import Path
 
 import pytest
@@ -13,7 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from ..effort import examples
-from .every_command import DONE, commands, tell
+from .every_command import DONE, commands
 
 NEVER = {"--open", "--help", "-h", "--json"}
 """Would open a browser, print help whatever else is said, or be taken for the value of another option."""
@@ -98,9 +99,9 @@ def any_words(draw: st.DrawFn) -> list[str]:
 
 
 @pytest.fixture(scope="module")
-def world(tmp_path_factory: pytest.TempPathFactory, empty_folder: Path) -> Path:
+def world(tmp_path_factory: pytest.TempPathFactory, one_of_everything: Path) -> Path:
     """Records with one of nearly everything, which all the words fall upon."""
-    return tell(tmp_path_factory.mktemp("any"), empty_folder)
+    return shutil.copytree(one_of_everything, tmp_path_factory.mktemp("any") / "world")
 
 
 @settings(

@@ -15,24 +15,18 @@ from typing import Any
 import pytest
 
 from .conftest import Said, contents
-from .every_command import BY_KEYS, DONE, ON_A_SERVER, ON_PICTURES, REFUSED, commands, tell
+from .every_command import BY_KEYS, DONE, ON_A_SERVER, ON_PICTURES, REFUSED, commands
 
 Run = Callable[..., Said]
 
 PROGRAM = dict(commands())
 
 
-@pytest.fixture(scope="module")
-def told(tmp_path_factory: pytest.TempPathFactory, empty_folder: Path) -> Path:
-    """The records that the table belongs to; made once."""
-    return tell(tmp_path_factory.mktemp("told"), empty_folder)
-
-
 @pytest.fixture
-def world(told: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A copy of `told`, as the current folder."""
+def world(one_of_everything: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A copy of the records that the table belongs to, as the current folder."""
     home = tmp_path / "world"
-    shutil.copytree(told, home)
+    shutil.copytree(one_of_everything, home)
     monkeypatch.setenv("FECALLAB_RECORDS", str(home / "records"))
     monkeypatch.chdir(home)
     return home

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 import re
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 
@@ -12,7 +13,6 @@ import pytest
 from fecallab.domain.exam import METHODS, method_words
 
 from .conftest import Said, days_not_spelled
-from .every_command import tell
 
 Run = Callable[..., Said]
 
@@ -21,11 +21,11 @@ _NOT_READ = re.compile(r"<(script|style|template)\b.*?</\1>|<[^>]+>", re.DOTALL)
 
 
 @pytest.fixture(scope="module")
-def pages(tmp_path_factory: pytest.TempPathFactory, empty_folder: Path) -> dict[str, str]:
+def pages(tmp_path_factory: pytest.TempPathFactory, one_of_everything: Path) -> dict[str, str]:
     """The pages of an exam, a case, an arrival and the one to the vet, as people read them."""
     from fecallab.cli.main import run
 
-    home = tell(tmp_path_factory.mktemp("aloud"), empty_folder)
+    home = shutil.copytree(one_of_everything, tmp_path_factory.mktemp("aloud") / "world")
     there = ("--records", str(home / "records"))
     to = ("--to", str(home / "pages"))
     assert run(["report", "case", "C1", *to, *there]) == 0
