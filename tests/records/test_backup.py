@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 from collections.abc import Callable
 from dataclasses import replace
@@ -282,9 +283,9 @@ def test_a_backup_can_be_carried_away_and_restored(filled: Path, tmp_path: Path)
 
 
 def test_a_backup_that_is_old_or_was_never_made_is_reminded_of(filled: Path, tmp_path: Path) -> None:
-    today = date.today()
-    assert "Never backed up" in last_backup(filled, today).line
+    assert "Never backed up" in last_backup(filled, date.today()).line
     backup(filled, tmp_path / "saved")
+    today = date.fromisoformat(json.loads((filled / NOTE).read_text())["on"])
     assert last_backup(filled, today + timedelta(days=REMIND_AFTER_DAYS)).line == ""
     late = last_backup(filled, today + timedelta(days=REMIND_AFTER_DAYS + 1))
     assert late.line.startswith("Last backup 15 days ago") and str(tmp_path / "saved") in late.line
