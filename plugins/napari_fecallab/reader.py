@@ -10,6 +10,10 @@ from fecallab.domain.errors import FecallabError
 
 LayerData = tuple[Any, ...]
 PICTURES = (".jpg", ".jpeg", ".png", ".tif", ".tiff", ".heic", ".heif", ".bmp", ".webp")
+NO_SCALE = (
+    "{name} is only played here: without a scale and an exam nobody can say what swims."
+    " For that, open the exam (fecallab mark E1), press Add pictures, and then T."
+)
 CLIPS = (".mp4", ".mov", ".avi", ".mkv")
 NOTHING: list[LayerData] = [(None,)]
 
@@ -70,6 +74,7 @@ def _clip(path: Path) -> LayerData:
     from napari_fecallab.reader_clips import ClipFrames
 
     frames = ClipFrames(path)
+    _say(NO_SCALE.format(name=path.name))
     return (frames.lazily(), {"name": path.stem, "rgb": True, "metadata": {"fps": frames.fps}}, "image")
 
 
@@ -77,6 +82,12 @@ def _is_record_folder(folder: Path) -> bool:
     from fecallab.records.folder import DATABASE
 
     return (folder / DATABASE).is_file()
+
+
+def _say(text: str) -> None:
+    from napari.utils.notifications import show_info
+
+    show_info(text)
 
 
 def _tell(text: str) -> None:

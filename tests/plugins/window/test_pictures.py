@@ -259,6 +259,16 @@ def test_the_reader_of_napari_says_in_a_line_what_it_cannot_open(tmp_path, monke
     assert len(said) == 2 and all("\n" not in line for line in said)
 
 
+def test_a_clip_opened_by_napari_itself_says_how_to_ask_what_swims(clip, monkeypatch):
+    said = []
+    monkeypatch.setattr(reader, "_say", said.append)
+    [(data, options, kind)] = reader.get_reader(str(clip))(str(clip))
+    assert (
+        data.shape == (40, 64, 96, 3) and kind == "image" and options["metadata"]["fps"] == pytest.approx(30)
+    )
+    assert len(said) == 1 and "scale" in said[0] and "fecallab mark E1" in said[0] and "T" in said[0]
+
+
 def test_a_record_folder_is_told_from_others(exam, tmp_path):
     assert reader.get_reader(str(exam.folder)) is reader.read_folder
     assert reader.get_reader(str(tmp_path)) is None
