@@ -131,14 +131,14 @@ def one_of(text: str, options: tuple[str, ...], option: str) -> str:
 
 def number_or_none(text: str | None, option: str, *, low: float = 0, high: float = 1e6) -> float | None:
     """Return a number in a range (both ends allowed, ``0,5`` read as 0.5), or None when left out."""
-    from fecallab.cli.typed import read_number
+    from fecallab.cli.typed import plain_number, read_number
 
     if text is None:
         return None
     value = read_number(text, option)
     if not low <= value <= high:
         raise BadInput(
-            f"{option} is {value:g}; it lies outside {low:g} to {high:g}.",
+            f"{option} is {plain_number(value)}; it lies outside {plain_number(low)} to {plain_number(high)}.",
             next="Check the number and its unit.",
             code="out-of-range",
         )

@@ -207,6 +207,8 @@ def _as_read(value: Any) -> str:
         return say_time(value)
     if isinstance(value, date):
         return say_date(value)
+    if isinstance(value, (tuple, list)):
+        return ", ".join(map(_as_read, value))
     if isinstance(value, Mapping):
         return ", ".join(f"{name}={_as_read(number)}" for name, number in value.items())
     return f"{value:.6g}" if isinstance(value, float) and value != round(value, 6) else str(value)

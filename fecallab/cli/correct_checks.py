@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from fecallab.cli.common import one_of
 from fecallab.cli.correct_care import LIMITS as CARE_LIMITS
 from fecallab.cli.correct_care import checked_care
+from fecallab.cli.typed import plain_number
 from fecallab.domain.errors import BadInput
 from fecallab.domain.spoken import say_time
 
@@ -55,7 +56,7 @@ def checked_fact(fact: Any, writer: Writer) -> Any:
     for field, (low, high) in {**LIMITS, **CARE_LIMITS}.items():
         value = getattr(fact, field, None)
         if value is not None and not low <= value <= high:
-            text = f"{field} is {value:g}; it lies outside {low:g} to {high:g}."
+            text = f"{field} is {plain_number(value)}; it lies outside {plain_number(low)} to {plain_number(high)}."
             raise BadInput(text, next="Check the number and its unit.", code="out-of-range")
     fact = checked_care(fact, writer)
     if isinstance(fact, Animal):

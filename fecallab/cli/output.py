@@ -39,6 +39,8 @@ def dump_json(payload: Mapping[str, Any]) -> str:
     return json.dumps(payload, default=_plain, allow_nan=False, indent=2)
 
 
+_NO_BREAKS = {0xA0: " ", 0x202F: " "}
+
 JOINER = "\u200d"
 """What joins the parts of one emoji."""
 
@@ -70,14 +72,16 @@ def emit(payload: Mapping[str, Any], text: str, as_json: bool) -> None:
 
 
 def one_line(text: str) -> str:
-    r"""Return a text in one line, with control characters spelled out.
+    r"""Return a text in one line, with control characters spelled out and spaces that do not break as plain ones.
 
     Examples
     --------
+    >>> one_line("45\xa0000 g")
+    '45 000 g'
     >>> one_line("a\nb\x00c") == r"a b\u0000c"
     True
     """
-    joined = " ".join(text.splitlines())
+    joined = " ".join(text.translate(_NO_BREAKS).splitlines())
     return "".join(
         character if character.isprintable() or character == JOINER else f"\\u{ord(character):04x}"
         for character in joined

@@ -110,7 +110,10 @@ def weigh(
         days = (weighing.weighed_at.date() - before.weighed_at.date()).days
         text += f" Before: {before.mass_g:g} g, {number_of(days, 'day')} earlier ({say_change(mass, before.mass_g)})."
         if not 0.2 <= mass / before.mass_g <= 5:
-            text += " More than five times different: check the unit (g, not kg) and the animal."
+            text += (
+                "\n  ! More than five times different: check the unit (g, not kg) and the animal. If it was a slip:"
+                f" fecallab correct {weighing.code} mass_g=NUMBER --reason slip"
+            )
     lost = [one for one in signs if one.sign.asked_about == "weights"]
     text += "".join(f"\n  {one.line}" for one in lost)
     payload = {"weighing": fact_dict(weighing), "change": change, "signs": [sign_dict(one) for one in lost]}

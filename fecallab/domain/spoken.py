@@ -104,9 +104,13 @@ def say_change(now: float, before: float) -> str:
     --------
     >>> say_change(320, 317), say_change(317, 999), say_change(5, 5)
     ('0.946 % more', '68.3 % less', 'the same')
+    >>> say_change(45000, 45)
+    '1 000 times as much'
     """
     if now == before:
         return "the same"
+    if now >= 10 * before:
+        return f"{now / before:,.0f} times as much".replace(",", " ")
     return f"{say_percent(abs(now / before - 1))} {'more' if now > before else 'less'}"
 
 
