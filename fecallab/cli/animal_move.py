@@ -51,6 +51,7 @@ def move(
     with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
         owner = writer.animal(animal)
         place = _place(writer, enclosure, new, room)
+        before = _kept_apart_with(writer, owner, day)
         if visit:
             end = last or day
             stay = _visit(writer, owner, place, day, end, number, remark)
@@ -62,8 +63,32 @@ def move(
         else:
             stay, left = move_home(writer, owner, place, day, remark)
             text = f"{owner.name} lives in {place.name} since {say_date(day)}{f', before in {left}' if left else ''}. Recorded."
+        text += _met_too_early(owner, before, _kept_apart_with(writer, owner, day))
     text += f"\n  Whom it met: fecallab contacts {owner.code}"
     emit({"stay": fact_dict(stay), "animal": owner.code, "from": left}, text, as_json)
+
+
+def _kept_apart_with(reader: Reader, owner: Animal, day: date) -> tuple[str, tuple[str, ...]]:
+    """Return the arrival that an animal is kept apart in on a day and its contact group; nothing outside one."""
+    from fecallab.gather_arrivals_due import arrivals_due
+
+    group = next(iter(arrivals_due(reader, day, owner.code)), None)
+    return (group.arrival, group.names) if group is not None else ("", ())
+
+
+def _met_too_early(
+    owner: Animal, before: tuple[str, tuple[str, ...]], after: tuple[str, tuple[str, ...]]
+) -> str:
+    """Say whom an animal meets that is not free to mix; the move happened, so it is told and not refused."""
+    arrival, new = after[0], [name for name in after[1] if name not in (owner.name, *before[1])]
+    if not new:
+        return ""
+    others = ", ".join(new[:4]) + (f" and {len(new) - 4} more" if len(new) > 4 else "")
+    alone = arrival if not before[0] else before[0]
+    return (
+        f"\n  ! Not free to mix yet ({alone}): it meets {others} now, and all of them wait as one group."
+        f" Was it a slip, move it back at once, with the day. See: fecallab arrivals show {arrival}"
+    )
 
 
 def _place(writer: Writer, name: str, new: bool, room: str) -> Enclosure:

@@ -274,15 +274,20 @@ def chance_lines(chances: Sequence[GroupChance | None], groups: Sequence[GroupAn
     ]
     for number, one in known[:MOST_GROUPS]:
         lows, highs = [m.independent for m in one.members], [m.cautious for m in one.members]
-        now_each = f"{say_percent(min(lows))} to {say_percent(max(highs))}"
+        now_each = _span(say_percent(min(lows)), say_percent(max(highs)))
+        left = _span(say_number(one.expected_left), say_number(one.expected_left_cautious))
         lines.append(
-            f"  Group {number}: {now_each} each now; of {one.animals},"
-            f" {say_number(one.expected_left)} to {say_number(one.expected_left_cautious)} carry it on average"
+            f"  Group {number}: {now_each} each now; of {one.animals}, {left} carry it on average"
             f" ({say_number(one.expected_before)} before)."
         )
     if len(known) > MOST_GROUPS:
         lines.append(f"  ... and {len(known) - MOST_GROUPS} more groups; --json lists all.")
     return [*lines, f"  What would lower it: {first.lowers}"]
+
+
+def _span(low: str, high: str) -> str:
+    """Return two ends, or one where both are the same."""
+    return low if low == high else f"{low} to {high}"
 
 
 def member_dict(member: MemberRun) -> dict[str, Any]:
