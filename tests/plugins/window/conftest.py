@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import importlib.util
 import os
 import shutil
@@ -200,15 +201,22 @@ class Hands:
 
 @pytest.fixture(scope="module")
 def shared_viewer(screen: None, qapp: Any) -> Iterator[Any]:
-    """One napari window for the tests of a module."""
+    """One napari window for the tests of a module.
+
+    With each layer that goes napari has the memory of the whole process looked through; what was there before
+    the tests is left out of that.
+    """
     import napari
 
     viewer = napari.Viewer(show=False)
     viewer.show()
     qapp.processEvents()
+    gc.collect()
+    gc.freeze()
     yield viewer
     viewer.close()
     qapp.processEvents()
+    gc.unfreeze()
 
 
 @pytest.fixture
