@@ -9,8 +9,9 @@ from datetime import date, datetime
 from fecallab.domain.spoken import say_date
 
 THIN = "\u202f"
-"""Narrow no-break space: between thousands and before units."""
+"""Narrow no-break space: between thousands."""
 GAP = "\u00a0"
+"""No-break space: before units and the percent sign."""
 _TURNING = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff"
 
 
@@ -83,14 +84,14 @@ def percent(share: float) -> str:
 
     Examples
     --------
-    >>> percent(1 / 3) == f"33{THIN}%", percent(0.00331) == f"0.33{THIN}%", percent(1) == f"100{THIN}%"
+    >>> percent(1 / 3) == f"33{GAP}%", percent(0.00331) == f"0.33{GAP}%", percent(1) == f"100{GAP}%"
     (True, True, True)
     """
     value = share * 100
     text = f"{value:.0f}" if value >= 9.95 else f"{value:.2g}"
     if "e" in text:
         text = f"{value:.6f}".rstrip("0").rstrip(".") or "0"
-    return f"{text}{THIN}%"
+    return f"{text}{GAP}%"
 
 
 def unbroken(span: str) -> str:
