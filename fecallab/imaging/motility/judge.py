@@ -24,7 +24,7 @@ from fecallab.imaging.motility.flow import CARRIED, foretold
 from fecallab.imaging.motility.join import join_swimmers, without_doubles
 from fecallab.imaging.motility.link import link
 from fecallab.imaging.motility.measure import to_measure
-from fecallab.imaging.motility.odds import lag_of, swims_by_odds
+from fecallab.imaging.motility.odds import lag_of, swimming_odds, swims_by_odds
 from fecallab.imaging.motility.paths import (
     Path,
     local_velocity,
@@ -43,6 +43,7 @@ _LOOSE_UM_S = 1.5
 _LEAST_GUIDES, _ALIKE_UM_S = 3, 2.5
 _FAINT, _RATHER_FAINT, _HELD_SHARE, _HELD = 2.1, 3.5, 0.35, 0.35
 _FAR_UM, _SEEN_FAR = 40.0, 0.8
+_RESTLESS, _RESTLESS_ODDS = 1.5, 8.0
 _BRIEF_S, _BORDER_UM, _TOO_SLOW_UM_S = 0.65, 8.0, 3.0
 _FLICKERS, _FLICKERS_SEEN, _FLICKERS_UM = 0.3, 0.95, 8.0
 
@@ -64,7 +65,8 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
     tracks = [one for one in link(scene.tables, times) if len(one.frames) >= 4]
     on_glass = [without_shared_ends(path_of(one, times), len(times) - 1) for one in tracks]
     stream = common_stream(on_glass, middle_um)
-    swimmers, rest, lag = _parted([stream.taken_from(one) for one in on_glass], stream)
+    unrest = unrest_of(on_glass)
+    swimmers, rest, lag = _parted([stream.taken_from(one) for one in on_glass], stream, unrest)
     carried_share = foretold([*swimmers, *rest], range(len(swimmers)))
     known = np.isfinite(carried_share)
     many = int(np.sum(carried_share[known] > CARRIED)) >= 4
@@ -95,6 +97,9 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
         elif not _goes_far(one) and (_faint(one, limit, stream) or _flickers(one)):
             why = "hardly stands out, now more and now less: may be noise of the picture"
             judged.append(Judged(one, "cannot-tell", why))
+        elif unrest > _RESTLESS and swimming_odds(one, stream, unrest, lag) < _RESTLESS_ODDS:
+            why = "small things jump about in this clip: this may be one of them"
+            judged.append(Judged(one, "cannot-tell", why))
         elif _comes_from_nowhere(one, middle_um, len(times)):
             judged.append(Judged(one, "cannot-tell", "appears amid the field and is gone at once"))
         else:
@@ -109,10 +114,10 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
     return SceneAnswer(judged, stream, seconds, unguided, flowing)
 
 
-def _parted(paths: Sequence[Path], stream: Stream) -> tuple[list[Path], list[Path], float]:
+def _parted(paths: Sequence[Path], stream: Stream, unrest: float) -> tuple[list[Path], list[Path], float]:
     """Return what swims by its way, pieces joined, the paths in which nothing does, and how these lag in the stream."""
     told = [(one, swimming_stretches(one, stream.velocity_um_s)) for one in paths]
-    unrest, lag = unrest_of(paths), lag_of([one for one, found in told if not found], stream)
+    lag = lag_of([one for one, found in told if not found], stream)
     parts: list[Path] = []
     rest: list[Path] = []
     for one, found in told:

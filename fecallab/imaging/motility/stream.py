@@ -24,7 +24,7 @@ _USUAL_STREAM, _USUAL_CHANGE = 15.0, 5.0  # µm/s, and µm/s in 100 µm
 _SWIMMERS = ((0.3, 8.0), (0.5, 30.0), (0.2, 100.0))  # shares and spreads, µm/s
 _DIRECTIONS = [np.array([np.cos(a), np.sin(a)]) for a in np.arange(12) * np.pi / 12]
 # log of the volume of the streams that could have been
-_COST_EVEN, _COST_SHEAR, _COST_UNEVEN = 11.0, 15.0, 21.0
+_COST_EVEN, _COST_SHEAR, _COST_UNEVEN = 12.1, 15.0, 21.0
 _REST_PER_S, _MOST_AT_REST = 1.0, 6.0  # what things that tremble on the spot say for a fluid at rest
 
 
