@@ -244,7 +244,9 @@ def _found(items: Sequence[VetItem]) -> list[str]:
         fit = f" {one.fit}" if one.fit and one.fit != "fits" else ""
         vets = f" ({one.vets_note})" if one.vets_note else ""
         size = f" {one.size}" if one.size else ""
-        by_name.setdefault((one.words, one.item.sure), []).append(f"{one.item.number}:{size}{fit}{vets}")
+        by_name.setdefault((one.words, one.item.sure), []).append(
+            f"{one.item.number}{':' if size or fit or vets else ''}{size}{fit}{vets}"
+        )
     return [
         f"{name}{'' if sure else ' (unsure, not counted)'} · {' · '.join(entries)}"
         for (name, sure), entries in by_name.items()

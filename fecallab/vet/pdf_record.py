@@ -135,7 +135,7 @@ def _case(letter: Letter, page: CasePage) -> None:
             (
                 f"{day(point.taken_on)} {point.code}",
                 RESULT_WORDS.get(point.result, point.result),
-                charts.burden_words(point) or "not counted",
+                charts.burden_words(point) or "no figure",
                 f"{'yes' if point.counted else 'no'}. {point.said}".strip(),
             )
             for point in page.exams
