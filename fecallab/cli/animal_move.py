@@ -86,8 +86,8 @@ def _met_too_early(
     others = ", ".join(new[:4]) + (f" and {len(new) - 4} more" if len(new) > 4 else "")
     alone = arrival if not before[0] else before[0]
     return (
-        f"\n  ! Not free to mix yet ({alone}): it meets {others} now, and all of them wait as one group."
-        f" Was it a slip, move it back at once, with the day. See: fecallab arrivals show {arrival}"
+        f"\n  ! Not free to mix yet ({alone}): with this move it stands in one group with {others}. They wait for each"
+        f" other, and days or exams may begin anew. See: fecallab arrivals show {arrival}"
     )
 
 

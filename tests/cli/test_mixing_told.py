@@ -19,7 +19,7 @@ def test_who_meets_whom_too_early_is_told_with_the_move(do: Do, fecallab: Callab
         origin = ("--arrived", "2025-03-02", "--origin", "captive bred")
         do("arrivals", "add", f"clutch {number}", "--name", name, *origin)
     said = fecallab("animal", "move", "clutch 1", "tub 2", "--on", "2025-03-09").out
-    assert "! Not free to mix yet (I1): it meets clutch 2 now" in said
+    assert "! Not free to mix yet (I1): with this move it stands in one group with clutch 2." in said
     back = fecallab("animal", "move", "clutch 1", "tub 1", "--on", "2025-03-10").out
     assert "Not free to mix" not in back
     chances = fecallab("arrivals", "show", "I1", "--on", "2025-03-11").out
