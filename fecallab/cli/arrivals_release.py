@@ -92,7 +92,8 @@ def release(
         lines.append(f"  {moved} of them live in {place.name} since {say_date(day)}.")
     lines.append(f"  {ONLY_MEANS}")
     if staying:
-        lines.append(f"  {len(staying)} stay apart: fecallab arrivals show {known.code}")
+        apart = "stays" if len(staying) == 1 else "stay"
+        lines.append(f"  {len(staying)} {apart} apart: fecallab arrivals show {known.code}")
     payload = {"releases": [fact_dict(one) for one in acts], "number": number, "stay_apart": staying}
     emit(payload, "\n".join(lines), as_json)
 
