@@ -1,7 +1,8 @@
 """How well swimmers are told over many drawn clips, and how fast, beside trackpy; ``pytest tests/bench --benchmark-enable -s``.
 
 Seeds from 1000 on are kept apart: nothing was tuned on them; the style ``organism`` was never tuned on at all. Seeds
-from 8000 on were looked at when all limits were set; one rule (what holds its place in a stream is stuck) came after.
+from 8000 on were looked at when all limits of the edition before were set, those from 9000 on when all limits of this
+one were.
 An open clip can be named in FECALLAB_OPEN_CLIP (with FECALLAB_OPEN_SCALE, µm per pixel) to be counted too.
 
 Matching: a *stay* is the time in which a drawn swimmer is inside the picture, half a second or more. It is found when
@@ -248,6 +249,8 @@ SETS: dict[str, tuple[tuple[str, ...], int, dict[str, Any]]] = {
     "four styles, kept apart": (("dark", "ring", "bright", "grainy"), 1000, {}),
     "style never tuned on": (("organism",), 2000, {}),
     "four styles, looked at once": (("dark", "ring", "bright", "grainy"), 8000, {}),
+    "four styles, looked at last": (("dark", "ring", "bright", "grainy"), 9000, {}),
+    "four styles, nothing swims": (("dark", "ring", "bright", "grainy"), 9500, {"swimmers": 0}),
     "style never tuned on, once": (("organism",), 8100, {}),
     "long bodies, 4:1 to 9:1": (
         ("long", "worm"),
@@ -268,7 +271,7 @@ def test_swimmers_of_clips_drawn_by_lot(benchmark: Any, name: str, tmp_path: Any
         pytest.skip("measured with --benchmark-enable")
     styles, first, fixed = SETS[name]
     tally = Tally(name)
-    count = CLIPS if first in (1000, 8000) else max(4, CLIPS // 3)
+    count = CLIPS if first in (1000, 8000, 9000) else max(4, CLIPS // 3)
 
     def run() -> None:
         for drawn, clip in films(tmp_path, styles, first, count, **fixed):
@@ -276,7 +279,7 @@ def test_swimmers_of_clips_drawn_by_lot(benchmark: Any, name: str, tmp_path: Any
 
     benchmark.pedantic(run, rounds=1, iterations=1)
     print("\n" + tally.line())
-    assert tally.found > {3000: 0.7, 4000: 0.8}.get(first, 0.9) * tally.stays
+    assert tally.found >= {3000: 0.7, 4000: 0.8}.get(first, 0.9) * tally.stays
     assert (tally.false + tally.doubles) <= 1.5 * tally.clips
 
 
