@@ -16,7 +16,7 @@ import pytest
 
 from fecallab.cli.ask.talk import Talk
 
-from .conftest import Said, command, environment
+from .conftest import Said, begin_with, command, environment
 
 NOW = datetime(2026, 3, 4, 9, 0)
 """Wednesday, nine in the morning."""
@@ -36,12 +36,9 @@ def typed(monkeypatch: pytest.MonkeyPatch, fecallab: Callable[..., Said]) -> Cal
 
 
 @pytest.fixture
-def rescue(folder: Path, fecallab: Callable[..., Said]) -> Path:
+def rescue(folder: Path, rescue_folder: Path) -> Path:
     """Records with a lizard, Saffron, and a tortoise, Barley; the tortoise was used last."""
-    saffron = ("--species", "Pogona vitticeps", "--adult", "--enclosure", "vivarium 4", "--weight-g", "318")
-    barley = ("--species", "Testudo hermanni", "--adult", "--enclosure", "table 2", "--weight-g", "642")
-    for name, more in (("Saffron", saffron), ("Barley", barley)):
-        assert fecallab("animal", "add", name, *more).code == 0
+    begin_with(folder, rescue_folder)
     return folder
 
 

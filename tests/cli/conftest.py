@@ -169,6 +169,22 @@ def contents(folder: Path) -> dict[str, str]:
     return found
 
 
+def told(into: Path, empty_folder: Path, *acts: tuple[str, ...]) -> Path:
+    """Carry commands out in new records, once, for tests that begin with a copy of them."""
+    from fecallab.cli.main import run
+
+    made = shutil.copytree(empty_folder, into / "records")
+    for words in acts:
+        assert run([*words, "--records", str(made), "--by", KEEPER]) == 0, words
+    return made
+
+
+def begin_with(folder: Path, made: Path) -> None:
+    """Put a copy of records in the place of an empty folder."""
+    shutil.rmtree(folder)
+    shutil.copytree(made, folder)
+
+
 FLOAT = ("--method", "simple_flotation", "--gravity", "1.20", "--gravity-checked", "--standing-minutes", "15")
 """A float that could show eggs and oocysts."""
 
@@ -197,12 +213,26 @@ def float_exam(do: Callable[..., dict[str, Any]], stool: Callable[..., str]) -> 
     return add
 
 
+SAFFRON = ("animal", "add", "Saffron", "--species", "Pogona vitticeps", "--adult")
+STOOL_OF_4_MARCH = (
+    *("sample", "add", "Saffron", "--passed-from", "2025-03-04 06:30", "--passed-to", "2025-03-04 08:00"),
+    *("--form", "soft", "--kept", "room", "--mass-g", "1.4"),
+)
+FLOAT_OF_4_MARCH = ("exam", "add", "S1", *FLOAT, "--read-at", "2025-03-04 09:00")
+
+
+@pytest.fixture(scope="session")
+def case_folder(tmp_path_factory: pytest.TempPathFactory, empty_folder: Path) -> Path:
+    """Records with the case of `case`, made once."""
+    seen = ("--objective", "10", "--share", "1", "--seen", "oxyurid=3")
+    into = tmp_path_factory.mktemp("case")
+    return told(into, empty_folder, SAFFRON, STOOL_OF_4_MARCH, (*FLOAT_OF_4_MARCH, *seen))
+
+
 @pytest.fixture
-def case(do: Callable[..., dict[str, Any]], float_exam: Callable[..., dict[str, Any]]) -> str:
+def case(folder: Path, case_folder: Path) -> str:
     """A lizard called Saffron with a case of oxyurids from 4 March 2025."""
-    do("animal", "add", "Saffron", "--species", "Pogona vitticeps", "--adult")
-    opened = float_exam("Saffron", "2025-03-04", "oxyurid=3")
-    assert opened["cases_opened"] == ["C1"]
+    begin_with(folder, case_folder)
     return "C1"
 
 
@@ -213,19 +243,46 @@ PLAN = (
 )
 
 
-@pytest.fixture
-def treated(do: Callable[..., dict[str, Any]], case: str) -> str:
-    """The same case with a plan and both its doses, on 7 and 21 March 2025."""
-    do("plan", "add", case, *PLAN)
+@pytest.fixture(scope="session")
+def treated_folder(tmp_path_factory: pytest.TempPathFactory, case_folder: Path) -> Path:
+    """Records with the case of `treated`, made once."""
+    acts: list[tuple[str, ...]] = [("plan", "add", "C1", *PLAN)]
     for day, mass in (("2025-03-07", "317"), ("2025-03-21", "321")):
-        do("animal", "weigh", "Saffron", mass, "--at", f"{day} 08:00")
-        do("dose", "give", case, "--at", f"{day} 08:15")
-    return case
+        acts.append(("animal", "weigh", "Saffron", mass, "--at", f"{day} 08:00"))
+        acts.append(("dose", "give", "C1", "--at", f"{day} 08:15"))
+    return told(tmp_path_factory.mktemp("treated"), case_folder, *acts)
 
 
 @pytest.fixture
-def preparation(do, stool) -> str:
+def treated(folder: Path, treated_folder: Path) -> str:
+    """The same case with a plan and both its doses, on 7 and 21 March 2025."""
+    begin_with(folder, treated_folder)
+    return "C1"
+
+
+@pytest.fixture(scope="session")
+def preparation_folder(tmp_path_factory: pytest.TempPathFactory, empty_folder: Path) -> Path:
+    """Records with the float of `preparation`, made once."""
+    return told(
+        tmp_path_factory.mktemp("preparation"), empty_folder, SAFFRON, STOOL_OF_4_MARCH, FLOAT_OF_4_MARCH
+    )
+
+
+@pytest.fixture
+def preparation(folder: Path, preparation_folder: Path) -> str:
     """A float of a dragon's stool, not read yet."""
-    do("animal", "add", "Saffron", "--species", "Pogona vitticeps", "--adult")
-    made = do("exam", "add", stool("Saffron", "2025-03-04"), *FLOAT, "--read-at", "2025-03-04 09:00")
-    return made["exam"]["preparations"][0]["code"]
+    begin_with(folder, preparation_folder)
+    return "E1-1"
+
+
+@pytest.fixture(scope="session")
+def rescue_folder(tmp_path_factory: pytest.TempPathFactory, empty_folder: Path) -> Path:
+    """Records with a lizard and a tortoise, made once."""
+    saffron = ("--species", "Pogona vitticeps", "--adult", "--enclosure", "vivarium 4", "--weight-g", "318")
+    barley = ("--species", "Testudo hermanni", "--adult", "--enclosure", "table 2", "--weight-g", "642")
+    return told(
+        tmp_path_factory.mktemp("rescue"),
+        empty_folder,
+        ("animal", "add", "Saffron", *saffron),
+        ("animal", "add", "Barley", *barley),
+    )

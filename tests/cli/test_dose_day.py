@@ -6,14 +6,27 @@ import pytest
 
 from fecallab.cli.main import run
 
+from .conftest import begin_with, told
+
 VET = "Dr Ilse Varnholt"
 
 
+@pytest.fixture(scope="module")
+def flint(tmp_path_factory, empty_folder):
+    """Records with one small dragon and its case, made once."""
+    return told(
+        tmp_path_factory.mktemp("flint"),
+        empty_folder,
+        ("animal", "add", "Flint", "--species", "Pogona vitticeps", "--adult"),
+        ("case", "open", "Flint", "coccidian", "--vet", VET, "--on", "2026-03-01"),
+        ("animal", "weigh", "Flint", "34", "--at", "2026-03-04 08:00"),
+    )
+
+
 @pytest.fixture
-def rescue(tmp_path, monkeypatch, capsys):
+def rescue(flint, folder, capsys):
     """Records with one small dragon under a plan that needs thinning; returns a runner."""
-    monkeypatch.setenv("FECALLAB_RECORDS", str(tmp_path / "rescue"))
-    monkeypatch.setenv("FECALLAB_BY", "Mara Quell")
+    begin_with(folder, flint)
 
     def type_in(*words, expect=0):
         code = run([*words, "--json"])
@@ -21,11 +34,6 @@ def rescue(tmp_path, monkeypatch, capsys):
         assert expect is None or code == expect, (words, out.out, out.err)
         return json.loads(out.out)
 
-    run(["records", "make", str(tmp_path / "rescue")])
-    capsys.readouterr()
-    type_in("animal", "add", "Flint", "--species", "Pogona vitticeps", "--adult")
-    type_in("case", "open", "Flint", "coccidian", "--vet", VET, "--on", "2026-03-01")
-    type_in("animal", "weigh", "Flint", "34", "--at", "2026-03-04 08:00")
     return type_in
 
 

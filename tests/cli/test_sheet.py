@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import json
 import re
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import pypdfium2
 import pytest
+
+from .conftest import begin_with, told
 
 TODAY = "2026-03-18"
 
@@ -18,29 +21,23 @@ def text_of(path: str | Path) -> str:
     return re.sub(r"\s+", " ", " ".join(pages))
 
 
-@pytest.fixture
-def rescue(folder: Path, fecallab: Any, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """One dragon on treatment, weighed this morning, and a tortoise without a case."""
-    from datetime import datetime
+MODULES = ("sheet", "due", "sample", "exam", "dose", "plan", "animal", "sheet_in", "sheet_ask")
 
+
+def stop_the_clock(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It is half past eight on the morning of `TODAY`."""
     from fecallab.cli import common
 
     moment = datetime(2026, 3, 18, 8, 30)
-    for module in (
-        "common",
-        "sheet",
-        "due",
-        "sample",
-        "exam",
-        "dose",
-        "plan",
-        "animal",
-        "sheet_in",
-        "sheet_ask",
-    ):
+    for module in MODULES:
         monkeypatch.setattr(f"fecallab.cli.{module}.now", lambda: moment, raising=False)
     monkeypatch.setattr(common, "now", lambda: moment)
-    for words in (
+
+
+@pytest.fixture(scope="module")
+def morning(tmp_path_factory: pytest.TempPathFactory, empty_folder: Path) -> Path:
+    """The records of `rescue`, made once."""
+    acts = (
         "animal add Saffron --species|Pogona vitticeps --adult --enclosure|vivarium 4",
         "animal add Barley --species|Testudo hermanni --adult --enclosure|table 2",
         "animal weigh Saffron 317 --at|2026-03-04 08:00",
@@ -51,11 +48,21 @@ def rescue(folder: Path, fecallab: Any, monkeypatch: pytest.MonkeyPatch) -> Path
         " --concentration-mg-per-ml 100 --route|by mouth --interval-days 14 --doses 2",
         "dose give C1 --at|2026-03-04 08:15",
         "animal weigh Saffron 322 --at|2026-03-18 08:00",
-    ):
-        split = re.findall(r"\S+\|.*?(?= --|$)|\S+", words)
-        typed = [part for word in split for part in word.split("|")]
-        said = fecallab(*typed)
-        assert said.code == 0, said.all
+    )
+    words = [
+        tuple(part for word in re.findall(r"\S+\|.*?(?= --|$)|\S+", act) for part in word.split("|"))
+        for act in acts
+    ]
+    with pytest.MonkeyPatch.context() as monkeypatch:
+        stop_the_clock(monkeypatch)
+        return told(tmp_path_factory.mktemp("morning"), empty_folder, *words)
+
+
+@pytest.fixture
+def rescue(folder: Path, morning: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """One dragon on treatment, weighed this morning, and a tortoise without a case."""
+    stop_the_clock(monkeypatch)
+    begin_with(folder, morning)
     return folder
 
 
