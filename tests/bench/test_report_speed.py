@@ -15,8 +15,8 @@ from PIL import Image
 pytest.importorskip("pytest_benchmark")
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "report"))
-import invented_cases  # noqa: E402
-import invented_pages  # noqa: E402
+import invented_cases
+import invented_pages
 
 PICTURES = 40
 
