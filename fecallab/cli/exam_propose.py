@@ -52,7 +52,7 @@ def propose(
     as_json: bool = JSON,
 ) -> None:
     """Propose where to look in every picture of an exam. Stop with Ctrl-C; repeat to go on."""
-    from fecallab.imaging.detect.kept import kept_path, ranker_of, read_kept
+    from fecallab.imaging.detect.kept import kept_path, outdated, ranker_of, read_kept
     from fecallab.imaging.detect.propose import check_scale
 
     scale = number_or_none(um_per_px, "--um-per-px", low=1e-4, high=1e4)
@@ -102,6 +102,10 @@ def propose(
         remark = f" {kept.remark}" if kept and kept.remark else ""
         lines.append(
             f"  {one.name}: {state if count is None else number_of(count, 'proposal') + '.'}{remark}"
+        )
+    if outdated(folder):
+        lines.append(
+            "  What was learnt here belongs to an older program and is not used. Learn anew: fecallab image learn"
         )
     if not todo:
         lines.append("  All were there already; --again makes them anew.")

@@ -1,7 +1,7 @@
 """How well and how fast proposals are made; ``pytest tests/bench/test_detect.py --benchmark-enable -s``.
 
-Fields come from seeds that no training or tuning used, in three styles: drawn micrographs and sketches (other seeds
-of the styles that trained the ranker) and stamps (a style that it never saw). ``FECALLAB_DETECT_FIELDS`` sets how
+Fields come from seeds that no training or tuning used, in four styles: drawn micrographs, sketches and reliefs (other
+seeds of the styles that trained the ranker) and stamps (a style that it never saw). ``FECALLAB_DETECT_FIELDS`` sets how
 many of each style and crowding are drawn, ``FECALLAB_DETECT_CURVES`` names a PNG for precision–recall curves, and
 ``FECALLAB_OPEN_PICTURES`` a folder of real pictures with ``boxes.csv`` (skipped without).
 """
@@ -22,14 +22,13 @@ import pytest
 
 from fecallab.imaging.detect import Detection, propose
 from fecallab.imaging.detect.examples import CROWDING, Field, training_field
-from fecallab.imaging.detect.long_thin import LONG_THRESHOLD
 from fecallab.imaging.detect.matching import f1_of, matched
 from fecallab.imaging.detect.ranker import drawn_ranker
 
 from .stamps import stamped_field
 
 FIRST_SEED = 900_000
-STYLES = ("micrograph", "sketch", "stamp")
+STYLES = ("micrograph", "sketch", "relief", "stamp")
 FIELDS = int(os.environ.get("FECALLAB_DETECT_FIELDS", "4"))
 Row = tuple[float, list[tuple[Field, Detection]]]
 
@@ -41,9 +40,7 @@ def field(style: str, crowding: float, k: int) -> Field:
 
 
 def counts(found: Detection, truth: Field, threshold: float) -> tuple[int, int, int]:
-    strong = [
-        one for one in found.proposals if one.score >= (LONG_THRESHOLD if one.kind == "long" else threshold)
-    ]
+    strong = [one for one in found.proposals if one.score >= threshold]
     return matched(np.array([one.x_px for one in strong]), np.array([one.y_px for one in strong]), truth)[:3]
 
 
@@ -108,7 +105,7 @@ def axis_errors(found: list[tuple[Field, Detection]], threshold: float) -> list[
 def draw_curves(all_found: dict[tuple[str, float], list[tuple[Field, Detection]]], path: Path) -> None:
     from matplotlib.figure import Figure
 
-    figure = Figure(figsize=(11, 4), layout="constrained")
+    figure = Figure(figsize=(14, 4), layout="constrained")
     for axes, style in zip(figure.subplots(1, len(STYLES), sharey=True), STYLES, strict=True):
         for crowding in CROWDING:
             curve = []

@@ -11,8 +11,11 @@ from numpy.typing import NDArray
 from fecallab.imaging.detect.absorption import ground_of
 from fecallab.imaging.detect.features import NAMES
 from fecallab.imaging.detect.propose import candidates
+from fecallab.imaging.detect.reliefs import relief
+from fecallab.imaging.detect.search import Found
 from fecallab.imaging.detect.sketches import sketch
 from fecallab.imaging.detect.trace import Floats
+from fecallab.imaging.detect.unrolled import Unrolled
 from fecallab.imaging.draw import draw_field, random_spec
 from fecallab.imaging.draw.lots import EGGS, LOOK_ALIKES, ROUND_BODIES
 from fecallab.imaging.draw.scene import Wanted
@@ -73,11 +76,12 @@ class Examples:
 def training_field(
     seed: int, style: str, crowding: float, things: int = 6, more_look_alikes: int = 0
 ) -> Field:
-    """Draw one field of a style, ``sketch`` or ``micrograph``, with a number of look-alikes more than by lot."""
+    """Draw one field of a style, ``sketch``, ``relief`` or ``micrograph``, with a number of look-alikes more than by lot."""
     rng = np.random.default_rng([seed, 5])
-    if style == "sketch":
+    if style in ("sketch", "relief"):
         scale = float(rng.choice([0.2, 0.3, 0.5, 0.5, 0.65, 1.0]))
-        pixels, truth = sketch(
+        draw = sketch if style == "sketch" else relief
+        pixels, truth = draw(
             seed,
             crowding,
             um_per_px=scale,
@@ -105,15 +109,26 @@ def examples_of(fields: Sequence[Field] | Iterator[Field]) -> Examples:
     """Trace the outlines of fields and tell each right or wrong; near misses are left out."""
     rows, right, number = [np.zeros((0, len(NAMES)))], [np.zeros(0, bool)], [np.zeros(0, np.intp)]
     for k, field in enumerate(fields):
-        ellipses, found, outlines = candidates(field.pixels, field.um_per_px, ground_of(field.pixels))
-        told = label(
-            ellipses.x, ellipses.y, outlines.length * field.um_per_px, outlines.width * field.um_per_px, field
-        )
+        found, told = _told(field)
         used = told >= 0
         rows.append(found.features[used])
         right.append(told[used] == 1)
         number.append(np.full(int(used.sum()), k, np.intp))
     return Examples(np.concatenate(rows), np.concatenate(right), np.concatenate(number))
+
+
+def unrolled_of(field: Field) -> tuple[Unrolled, NDArray[np.bool_]]:
+    """Trace the outlines of a field; return them unrolled, and which are right; near misses are left out."""
+    found, told = _told(field)
+    used = told >= 0
+    return found.unrolled[used], told[used] == 1
+
+
+def _told(field: Field) -> tuple[Found, NDArray[np.intp]]:
+    """Outlines of a field, and what :func:`label` says of each."""
+    ellipses, found, outlines = candidates(field.pixels, field.um_per_px, ground_of(field.pixels))
+    length_um, width_um = outlines.length * field.um_per_px, outlines.width * field.um_per_px
+    return found, label(ellipses.x, ellipses.y, length_um, width_um, field)
 
 
 def label(x: Floats, y: Floats, length_um: Floats, width_um: Floats, field: Field) -> NDArray[np.intp]:

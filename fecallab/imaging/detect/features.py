@@ -28,7 +28,7 @@ OWN_NAMES = (
     "inside_step", "wall_thickness", "steepness", "drop_even", "drop_share", "drop_worst", "drop_second_worst",
     "likeness", "likeness_worst", "texture_in_to_out", "texture_in", "texture_out", "halo", "scatter", "roughness",
     "aspect", "outside_uneven", "centre_step", "darkest", "inner_ring", "outer_ring", "wall_even", "seen",
-    "inside_uneven", "ground_step", *PATTERN_NAMES,
+    "inside_uneven", "ground_step", *PATTERN_NAMES, "looks",
 )  # fmt: skip
 """Names of the features that an outline has of its own, in order."""
 NAMES = (*OWN_NAMES, *RELATION_NAMES)
@@ -39,7 +39,7 @@ _FLOOR = 0.01
 _SECTORS = 8
 
 
-def features(absorbed: Map, traces: Traces, fit: Floats) -> Floats:
+def features(absorbed: Map, traces: Traces, fit: Floats, looks: Floats) -> Floats:
     """Return the features of traced outlines.
 
     Parameters
@@ -49,6 +49,8 @@ def features(absorbed: Map, traces: Traces, fit: Floats) -> Floats:
     traces : Traces
     fit : ndarray, shape (n,)
         How well their template fitted.
+    looks : ndarray, shape (n,)
+        What they look like to the network of :mod:`fecallab.imaging.detect.looks`.
 
     Returns
     -------
@@ -113,16 +115,17 @@ def features(absorbed: Map, traces: Traces, fit: Floats) -> Floats:
         np.clip(outside, -1, 2),
     )
     more = patterns(absorbed, traces, drop, outside)
-    found = np.concatenate([np.stack(columns, axis=1), more], axis=1) if n else np.zeros((0, len(OWN_NAMES)))
+    found = np.concatenate([np.stack(columns, axis=1), more, looks[:, None]], axis=1)
+    found = found if n else np.zeros((0, len(OWN_NAMES)))
     return np.asarray(np.nan_to_num(found, nan=0.0, posinf=10.0, neginf=-10.0), np.float64)
 
 
 def related(ellipses: Ellipses, own: Floats) -> Floats:
     """Add to the features of the outlines of one picture or tile how they stand among each other."""
-    fit, margin, edge, likeness = (
-        own[:, OWN_NAMES.index(name)] for name in ("fit", "margin", "edge_mean", "likeness")
+    fit, margin, edge, likeness, looks = (
+        own[:, OWN_NAMES.index(name)] for name in ("fit", "margin", "edge_mean", "likeness", "looks")
     )
-    return np.concatenate([own, relations(ellipses, fit, margin, edge, likeness)], axis=1)
+    return np.concatenate([own, relations(ellipses, fit, margin, edge, likeness, looks)], axis=1)
 
 
 def _sectors(values: NDArray[np.floating]) -> NDArray[np.floating]:

@@ -15,7 +15,7 @@ from typing import Any
 
 from fecallab.domain.errors import CouldNot
 from fecallab.imaging.detect.propose import Detection, Proposal
-from fecallab.imaging.detect.ranker import Ranker, drawn_ranker, read_ranker
+from fecallab.imaging.detect.ranker import OUTDATED, Ranker, drawn_ranker, read_ranker
 
 FOLDER, LEARNT, BEFORE = "proposals", "ranker.json", "ranker-before.json"
 
@@ -26,9 +26,29 @@ def kept_path(records: Path, sha256: str) -> Path:
 
 
 def ranker_of(records: Path) -> Ranker:
-    """Return the ranker that a record folder uses: the learnt one, else the one trained on drawings."""
+    """Return the ranker that a record folder uses: the learnt one, else the one trained on drawings.
+
+    What was learnt with an older program does not fit the outlines of this one; the drawn one is used then
+    (:func:`outdated` tells).
+
+    Raises
+    ------
+    CouldNot
+        When the learnt one is damaged.
+    """
     path = records / FOLDER / LEARNT
-    return read_ranker(path) if path.is_file() else drawn_ranker()
+    return drawn_ranker() if not path.is_file() or outdated(records) else read_ranker(path)
+
+
+def outdated(records: Path) -> bool:
+    """Return whether what a record folder has learnt belongs to an older program."""
+    path = records / FOLDER / LEARNT
+    try:
+        if path.is_file():
+            read_ranker(path)
+    except CouldNot as error:
+        return error.reason.code == OUTDATED
+    return False
 
 
 def keep(records: Path, sha256: str, found: Detection, um_per_px: float, edition: str) -> None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -156,8 +156,8 @@ def propose(
     strong = np.flatnonzero((score >= least) & (outlines.length * um_per_px >= LEAST_LENGTH_UM))
     keep = strong[suppress(ellipses.of(strong), score[strong])][:most]
     ovals = [_proposal(ellipses, outlines, score, int(k), um_per_px) for k in keep]
-    least_long = LONG_THRESHOLD if threshold is None else threshold
-    proposals = _together(ovals, [one for one in long_ones if one.score >= least_long], um_per_px)[:most]
+    as_strong = [replace(one, score=_on_one_scale(one.score, ranker.threshold)) for one in long_ones]
+    proposals = _together(ovals, [one for one in as_strong if one.score >= least], um_per_px)[:most]
     return Detection(
         proposals=tuple(proposals),
         lit_fraction=ground.lit_fraction,
@@ -218,6 +218,7 @@ def _in_tile(
         related(placed, found.features[lit])[inside],
         found.offset[lit][inside] * scale,
         found.scatter[lit][inside] * scale,
+        found.unrolled[lit][inside],
     )
 
 
@@ -248,6 +249,14 @@ def _long_in_tile(
         )
         for k in np.flatnonzero(inside)
     ]
+
+
+def _on_one_scale(long_one: float, threshold: float) -> float:
+    """Shift the odds of a long one so that its own threshold becomes that of the ranker: then both kinds compare."""
+    least_doubt = max(1 - long_one, 1e-9)
+    shift = threshold / (1 - threshold) * (1 - LONG_THRESHOLD) / LONG_THRESHOLD
+    odds = long_one / least_doubt * shift
+    return odds / (1 + odds)
 
 
 def _together(ovals: list[Proposal], long_ones: list[Proposal], um_per_px: float) -> list[Proposal]:

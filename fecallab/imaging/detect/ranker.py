@@ -1,4 +1,4 @@
-"""The ranker: a standardised logistic on outline features, small enough to be read.
+"""The ranker: a standardised logistic on outline features and their squares, small enough to be read.
 
 It knows no size in µm and no pixels, so it cannot learn the kinds that were drawn; see :mod:`.train`.
 """
@@ -19,13 +19,14 @@ from fecallab.domain.errors import CouldNot
 from fecallab.imaging.detect.features import NAMES
 from fecallab.imaging.detect.trace import Floats
 
-CLIP, PAIRS = 3.0, "pairs.csv"
+CLIP = 2.0
+OUTDATED = "ranker-outdated"
 _ROUNDS = 40
 
 
 @dataclass(frozen=True)
 class Ranker:
-    """A logistic on standardised features, their squares and some products.
+    """A logistic on standardised features and their squares.
 
     Attributes
     ----------
@@ -34,7 +35,7 @@ class Ranker:
     names : tuple of str
         Features that it reads.
     mean, spread : ndarray
-        For standardising; standardised values are cut at ± 3.
+        For standardising; standardised values are cut at ± 2, so that what no drawing showed cannot outweigh all else.
     terms : tuple of (str, ...)
         One or two feature names whose product is a term.
     weights : ndarray
@@ -119,18 +120,24 @@ def read_ranker(path: Path, names: tuple[str, ...] = NAMES) -> Ranker:
     Raises
     ------
     CouldNot
-        When it cannot be read, or belongs to other features.
+        When it cannot be read, or (code `OUTDATED`) belongs to the features of an older program.
     """
     try:
         found = from_dict(json.loads(path.read_text(encoding="utf-8")))
-        if found.names != names or len(found.weights) != len(found.terms):
-            raise ValueError("other features")
+        if len(found.weights) != len(found.terms):
+            raise ValueError("weights and terms do not go together")
     except (OSError, ValueError, KeyError, TypeError) as error:
         raise CouldNot(
-            f"The ranker {path.name} cannot be read: {str(error)[:60]}.",
-            next="Remove it, or learn anew: fecallab image learn",
+            f"What proposals have learnt ({path.name}) cannot be read: {str(error)[:60]}.",
+            next="Go back to the ranker before it: fecallab image learn --back",
             code="ranker-damaged",
         ) from error
+    if found.names != names:
+        raise CouldNot(
+            "What proposals have learnt here belongs to an older program.",
+            next="Learn anew: fecallab image learn",
+            code=OUTDATED,
+        )
     return found
 
 
@@ -194,23 +201,15 @@ def fit_ranker(
 
 
 def default_terms(names: tuple[str, ...] = NAMES) -> tuple[tuple[str, ...], ...]:
-    """Return the terms that are used: every relative feature, its square, and the pairs that training chose."""
-    return (*single_terms(names), *chosen_pairs())
+    """Return the terms that are used: every relative feature and its square.
 
-
-def single_terms(names: tuple[str, ...] = NAMES) -> tuple[tuple[str, ...], ...]:
-    """Return every relative feature and its square."""
-    used = tuple(name for name in names if name not in ABSOLUTE)
+    Without the squares F1 was 0.866 instead of 0.876 in 72 tuning fields, and 0.860 instead of 0.890 in 48 fields of
+    a style that trained nothing.
+    """
+    used = tuple(name for name in names if name not in UNUSED)
     return (*((name,) for name in used), *((name, name) for name in used))
 
 
-@cache
-def chosen_pairs() -> tuple[tuple[str, ...], ...]:
-    """Return the pairs of features whose products are terms; :mod:`.train` chose them."""
-    path = Path(str(resources.files("fecallab.imaging.detect"))) / "data" / PAIRS
-    return tuple(tuple(line.split(",")) for line in path.read_text(encoding="ascii").split())
-
-
-ABSOLUTE = ("darkest", "drop", "ground_step")
+UNUSED = ("darkest", "drop", "ground_step")
 """Features that are computed but not used: how dark something is does not carry over from one lamp, stain or way of
 drawing to another (left out: the same on drawings of its own style, better on another style)."""

@@ -11,34 +11,40 @@ import numpy as np
 
 from fecallab.imaging.detect.trace import Ellipses, Floats
 
-RELATION_NAMES = ("agreeing", "rival_fit", "rival_edge", "rival_larger", "margin_here", "likeness_here")
+RELATION_NAMES = (
+    "agreeing", "rival_fit", "rival_edge", "rival_larger", "margin_here", "likeness_here",
+    "rival_looks", "rival_larger_looks", "agreeing_looks", "looks_here",
+)  # fmt: skip
 """Names of these features, in order."""
 _NEAR, _SAME_CENTRE, _SAME_AXES, _LARGER = 0.9, 0.25, 0.15, 1.3
-_STRONG_PERCENTILE, _LIMIT = 90, 2.0
+_STRONG_PERCENTILE, _BEST_PERCENTILE, _LIMIT, _LOOKS_UNIT = 90, 99, 2.0, 3.0
 
 
-def relations(ellipses: Ellipses, fit: Floats, margin: Floats, edge: Floats, likeness: Floats) -> Floats:
+def relations(
+    ellipses: Ellipses, fit: Floats, margin: Floats, edge: Floats, likeness: Floats, looks: Floats
+) -> Floats:
     """Compare the outlines of a picture, or of a tile, with each other.
 
     Parameters
     ----------
     ellipses : Ellipses
         All outlines.
-    fit, margin, edge, likeness : ndarray, shape (n,)
-        Their features ``fit``, ``margin``, ``edge_mean`` and ``likeness``.
+    fit, margin, edge, likeness, looks : ndarray, shape (n,)
+        Their features ``fit``, ``margin``, ``edge_mean``, ``likeness`` and ``looks``.
 
     Returns
     -------
     ndarray, shape (n, len(RELATION_NAMES))
         Logarithm of the number of outlines that agree; by how much the best of the others that overlap fits better,
         has the stronger edge, and so the best larger one (no less than -2); margin and likeness less those of the
-        strongest tenth.
+        strongest tenth; by how much the best other and the best larger one looks better; the best looks of those
+        that agree, less its own; looks less those of the best hundredth.
 
     Examples
     --------
     >>> three = Ellipses(*np.array([[50, 50, 90], [50, 51, 50], [20, 20, 5], [10, 10, 5], [0, 0, 0]], float))
     >>> one = np.ones(3)
-    >>> relations(three, one, one, one, one)[:, 0].round(2).tolist()
+    >>> relations(three, one, one, one, one, one)[:, 0].round(2).tolist()
     [0.69, 0.69, 0.0]
     """
     n = len(ellipses)
@@ -52,7 +58,7 @@ def relations(ellipses: Ellipses, fit: Floats, margin: Floats, edge: Floats, lik
         same &= np.abs(np.log(axis[:, None] / axis)) < _SAME_AXES
     rival = near & ~same
     larger = rival & (a * b > _LARGER * (a * b)[:, None])
-    strength = margin + edge
+    strength, likely = margin + edge, looks / _LOOKS_UNIT
 
     def best(value: Floats, among: np.ndarray) -> Floats:
         over = np.where(among, value[None, :] - value[:, None], -_LIMIT).max(axis=1)
@@ -66,6 +72,10 @@ def relations(ellipses: Ellipses, fit: Floats, margin: Floats, edge: Floats, lik
             best(strength, larger),
             margin - np.percentile(margin, _STRONG_PERCENTILE),
             likeness - np.percentile(likeness, _STRONG_PERCENTILE),
+            best(likely, rival),
+            best(likely, larger),
+            best(likely, same),
+            likely - np.percentile(likely, _BEST_PERCENTILE),
         ],
         axis=1,
     )

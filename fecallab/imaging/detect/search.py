@@ -10,9 +10,11 @@ import numpy as np
 
 from fecallab.imaging.detect.absorption import Map, halved
 from fecallab.imaging.detect.features import OWN_NAMES, features
+from fecallab.imaging.detect.looks import drawn_looks
 from fecallab.imaging.detect.suppression import alike
 from fecallab.imaging.detect.templates import guess, templates
-from fecallab.imaging.detect.trace import Ellipses, Floats, trace
+from fecallab.imaging.detect.trace import NORMALS, Ellipses, Floats, trace
+from fecallab.imaging.detect.unrolled import RINGS, Unrolled, unrolled
 from fecallab.imaging.detect.walls import WallMaps, wall_maps
 
 FINEST_UM_PER_PX, COARSEST_UM_PER_PX = 0.25, 0.6
@@ -23,10 +25,9 @@ SMALLEST_UM, LARGEST_UM = 6.2, 350.0
 """Mean axis of the smallest and largest ellipses that are looked for."""
 _LEAST_PX, _FROM_PX, _TO_PX = 9.0, 14.0, 28.0
 _LEAST_SIDE_PX, _THREADS = 20, 2
-PER_GROUP = 32
-PER_LEVEL, PER_LEVEL_AND_MM2, MOST_PER_LEVEL = 40, 80, 76
-"""Outlines that are traced on each level: some, and more for a larger field (in drawn fields with six organisms the
-right one was among the first seven in 96 of 102, among the first 37 in all)."""
+PER_GROUP, PER_LEVEL = 48, 110
+"""Templates that are tried of each group of sizes, and outlines that are traced on each level (with 32 and up to 76
+the right outline was missing for 16 in 100 organisms of tuning fields at 35 and 60 % debris, with twice as many for 13)."""
 _OUTWARDS_PX = 0.25
 """The outer edge lies a little beyond the steepest fall (fitted to drawings)."""
 QUICK_FINER, TRACE_FINER = 1, 2
@@ -48,12 +49,15 @@ class Found:
         Distance of the traced outline from the ellipse, outwards, in pixels of the first level.
     scatter : ndarray, shape (n,)
         Scatter of the outline about the ellipse, likewise.
+    unrolled : ndarray of float16, shape (n, NORMALS, RINGS)
+        What lies in and around it.
     """
 
     ellipses: Ellipses
     features: Floats
     offset: Floats
     scatter: Floats
+    unrolled: Unrolled
 
 
 def joined(parts: list[Found]) -> Found:
@@ -64,6 +68,7 @@ def joined(parts: list[Found]) -> Found:
         np.concatenate([part.features for part in parts]),
         np.concatenate([part.offset for part in parts]),
         np.concatenate([part.scatter for part in parts]),
+        np.concatenate([part.unrolled for part in parts]),
     )
 
 
@@ -108,8 +113,6 @@ def find_outlines(levels: list[Map], um_per_px: float) -> list[Found]:
         One for each level.
     """
     walls: WallMaps | None = None
-    area_mm2 = levels[0].size * um_per_px**2 / 1e6
-    most = min(round(PER_LEVEL + PER_LEVEL_AND_MM2 * area_mm2), MOST_PER_LEVEL)
     smallest_px = SMALLEST_UM / um_per_px
     first = 1 if smallest_px >= 2 * _LEAST_PX and len(levels) > 1 else 0  # the finest is for tracing then
     with ThreadPoolExecutor(_THREADS) as pool:  # numpy works outside the interpreter's lock most of the time
@@ -121,11 +124,11 @@ def find_outlines(levels: list[Map], um_per_px: float) -> list[Found]:
             low = smallest_px / 2**k if k == first else _FROM_PX
             high = min(_TO_PX, LARGEST_UM / (um_per_px * 2**k))
             if low < high:
-                waiting.append(pool.submit(_on_level, levels, k, walls, low, high, most))
+                waiting.append(pool.submit(_on_level, levels, k, walls, low, high))
         return [one.result() for one in waiting]
 
 
-def _on_level(levels: list[Map], k: int, walls: WallMaps, low: float, high: float, most: int) -> Found:
+def _on_level(levels: list[Map], k: int, walls: WallMaps, low: float, high: float) -> Found:
     coarse, fine = max(k - QUICK_FINER, 0), max(k - TRACE_FINER, 0)  # thin walls are lost on coarse levels
     rough, fit = guess(walls, templates(low / 2, high / 2), PER_GROUP)
     keep = alike(rough, fit, 0.12)
@@ -142,19 +145,20 @@ def _on_level(levels: list[Map], k: int, walls: WallMaps, low: float, high: floa
         ],
         axis=1,
     ) @ np.array(_QUICK_WEIGHTS)
-    order = np.argsort(-rank, kind="stable")[: 3 * most]
-    keep = order[alike(quick.ellipses.of(order), rank[order])][:most]
+    order = np.argsort(-rank, kind="stable")[: 3 * PER_LEVEL]
+    keep = order[alike(quick.ellipses.of(order), rank[order])][:PER_LEVEL]
     traced = trace(levels[fine], quick.ellipses.of(keep).scaled(2.0 ** (coarse - fine)))
-    numbers = features(levels[fine], traced, fit[keep])
     e = traced.ellipses
+    patches = unrolled(levels[fine], e)
+    numbers = features(levels[fine], traced, fit[keep], drawn_looks().of(patches))
     outer = Ellipses(e.x, e.y, e.half_long + _OUTWARDS_PX, e.half_short + _OUTWARDS_PX, e.angle)
     factor = 2.0**fine
-    return Found(outer.scaled(factor), numbers, traced.offset * factor, traced.scatter * factor)
+    return Found(outer.scaled(factor), numbers, traced.offset * factor, traced.scatter * factor, patches)
 
 
 def nothing() -> Found:
     """Return a finding of nothing."""
     none = np.zeros(0)
-    return Found(
-        Ellipses(none, none, none, none, none), np.zeros((0, len(OWN_NAMES))), np.zeros((0, 64)), none
-    )
+    nowhere = Ellipses(none, none, none, none, none)
+    patches = np.zeros((0, NORMALS, RINGS), np.float16)
+    return Found(nowhere, np.zeros((0, len(OWN_NAMES))), np.zeros((0, NORMALS)), none, patches)

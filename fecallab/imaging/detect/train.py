@@ -1,8 +1,9 @@
 """Train the ranker on drawings: ``python -m fecallab.imaging.detect.train``.
 
 Fields are drawn, half of them with more look-alikes than usual; their outlines are traced and told right or wrong by
-the truth. A thinned table of them is kept beside the coefficients, so that anybody can fit again without drawing, and
-the pairs of features that were chosen on it. The threshold is the one that is best over tuning fields of their own.
+the truth. On some fields the network of :mod:`.looks` is fitted, on others, which it has not seen, the ranker that
+reads it. A thinned table of these is kept beside the coefficients, so that anybody can fit again without drawing.
+The threshold is the one that is best over tuning fields of their own.
 """
 
 from __future__ import annotations
@@ -18,33 +19,32 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fecallab.imaging.detect.absorption import ground_of
-from fecallab.imaging.detect.examples import CROWDING, Examples, Field, examples_of, training_field
+from fecallab.imaging.detect.examples import (
+    CROWDING,
+    Examples,
+    Field,
+    examples_of,
+    training_field,
+    unrolled_of,
+)
 from fecallab.imaging.detect.features import NAMES
+from fecallab.imaging.detect.looks import LOOKS, drawn_looks, write_looks
+from fecallab.imaging.detect.looks_training import fit_looks
 from fecallab.imaging.detect.matching import f1_of, matched
 from fecallab.imaging.detect.propose import LEAST_LENGTH_UM, candidates
-from fecallab.imaging.detect.ranker import (
-    ABSOLUTE,
-    CLIP,
-    PAIRS,
-    Ranker,
-    chosen_pairs,
-    default_terms,
-    fit_ranker,
-    single_terms,
-)
+from fecallab.imaging.detect.ranker import Ranker, default_terms, fit_ranker
 from fecallab.imaging.detect.suppression import suppress
 from fecallab.imaging.detect.trace import Floats
+from fecallab.imaging.detect.unrolled import Unrolled
 
-EDITION = "2026-11b drawings"
-FIELDS, TUNING_FIELDS = 400, 64
-"""Fields for training and for tuning, half of each style."""
-SKETCH_SEED, MICROGRAPH_SEED, TUNING_SEED = 40_000, 60_000, 300_000
+EDITION = "2026-11c drawings"
+FIELDS, LOOKS_FIELDS, TUNING_FIELDS = 384, 600, 72
+"""Fields for the ranker, for the network and for tuning, as many of each style."""
 MORE_LOOK_ALIKES = (0, 4)
 MOST_WRONG = 12_000
-STYLES = ("sketch", "micrograph")
-RIDGE = 5.0
-_ROUNDS, _PER_ROUND, _MOST_USES = 2, 20, 3
-_SHARE_OF_SUM, _SPRING = 0.25, 3.0
+STYLES = ("sketch", "micrograph", "relief")
+SEEDS, TUNING_SEED = (40_000, 60_000, 80_000), 300_000
+RIDGE = 20.0
 TABLE, COEFFICIENTS = "examples.csv.gz", "ranker.json"
 
 
@@ -55,31 +55,39 @@ def data_folder() -> Path:
 
 def tuning_field(k: int) -> Field:
     """Draw tuning field `k`; styles and crowding come in turn."""
-    crowding = CROWDING[(k // 2) % 4]
-    return training_field(TUNING_SEED + 1000 * int(100 * crowding) + k // 8, STYLES[k % 2], crowding)
+    number, style = divmod(k, len(STYLES))
+    crowding = CROWDING[number % 4]
+    return training_field(TUNING_SEED + 1000 * int(100 * crowding) + number // 4, STYLES[style], crowding)
+
+
+def field_at(k: int) -> Field:
+    """Draw training field `k`: a sketch, then a micrograph, then a relief, and so on."""
+    number, style = divmod(k, len(STYLES))
+    more = MORE_LOOK_ALIKES[(number // 4) % 2]
+    return training_field(SEEDS[style] + number, STYLES[style], CROWDING[number % 4], more_look_alikes=more)
 
 
 def examples_at(k: int) -> Examples:
-    """Return the examples of training field `k`: a sketch, then a micrograph, and so on."""
-    half = k // 2
-    seed = (SKETCH_SEED, MICROGRAPH_SEED)[k % 2] + half
-    more = MORE_LOOK_ALIKES[(half // 4) % 2]
-    return examples_of([training_field(seed, STYLES[k % 2], CROWDING[half % 4], more_look_alikes=more)])
+    """Return the examples of training field `k`."""
+    return examples_of([field_at(k)])
+
+
+def unrolled_at(k: int) -> tuple[Unrolled, NDArray[np.bool_]]:
+    """Return the unrolled outlines of training field `k`, and which are right."""
+    return unrolled_of(field_at(k))
 
 
 def thinned(
     parts: Sequence[Examples], most_wrong: int = MOST_WRONG
-) -> tuple[Floats, NDArray[np.bool_], Floats, NDArray[np.intp]]:
+) -> tuple[Floats, NDArray[np.bool_], Floats]:
     """Keep every right outline and some of the wrong ones, the likeliest first half, with weights that make up.
 
     Returns
     -------
-    features, positive, weight, part
-        `part` is the number of the part that each row comes from.
+    features, positive, weight
     """
     features = np.round(np.concatenate([part.features for part in parts]), 2)
     positive = np.concatenate([part.positive for part in parts])
-    part = np.repeat(np.arange(len(parts)), [len(one.positive) for one in parts])
     rng = np.random.default_rng(0)
     wrong = np.flatnonzero(~positive)
     first = rng.permutation(wrong)[:most_wrong]
@@ -95,12 +103,7 @@ def thinned(
     keep = np.sort(np.concatenate([np.flatnonzero(positive), hard, chosen]))
     weight = np.ones(len(features))
     weight[chosen] = round(len(easy) / max(len(chosen), 1), 2)
-    return features[keep], positive[keep], weight[keep], part[keep]
-
-
-def write_pairs(path: Path, pairs: Sequence[tuple[str, str]]) -> None:
-    """Write the pairs, one to a line."""
-    path.write_text("".join(f"{one},{other}\n" for one, other in pairs), encoding="ascii")
+    return features[keep], positive[keep], weight[keep]
 
 
 def write_table(path: Path, features: Floats, positive: NDArray[np.bool_], weight: Floats) -> None:
@@ -123,64 +126,6 @@ def read_table(path: Path) -> tuple[Floats, NDArray[np.bool_], Floats]:
             raise ValueError(f"{path.name} belongs to other features")
         values = np.loadtxt(file, delimiter=",")
     return values[:, :-2], values[:, -2] > 0.5, values[:, -1]
-
-
-def choose_pairs(
-    features: Floats,
-    positive: NDArray[np.bool_],
-    weight: Floats,
-    style: NDArray[np.intp],
-    names: Sequence[str] = NAMES,
-    rounds: int = _ROUNDS,
-) -> tuple[tuple[str, str], ...]:
-    """Choose pairs of features whose products explain what a ranker without them leaves over.
-
-    In each round the ranker is fitted with the pairs so far, and those are added whose product goes with the rest
-    most strongly, in every style of drawing alike: what holds in one style alone does not carry over.
-
-    Parameters
-    ----------
-    features : ndarray, shape (rows, features)
-    positive : ndarray of bool, shape (rows,)
-    weight : ndarray, shape (rows,)
-    style : ndarray of int, shape (rows,)
-        Number of the style that each row was drawn in.
-    names : sequence of str, optional
-    rounds : int, optional
-    """
-    single = single_terms(tuple(names))
-    pairs: list[tuple[str, str]] = []
-    first, second = np.triu_indices(len(names), 1)
-    allowed = np.array([name not in ABSOLUTE for name in names])
-    for _ in range(rounds):
-        ranker = fit_ranker(
-            features, positive, (*single, *pairs), edition="", weight=weight, ridge=5.0, names=tuple(names)
-        )
-        z = np.clip((features - ranker.mean) / ranker.spread, -CLIP, CLIP)
-        p = ranker.score(features)
-        rest, doubt = weight * (positive - p), weight * p * (1 - p)
-        found = []
-        for number in np.unique(style):
-            own = style == number
-            slope = (z[own] * rest[own, None]).T @ z[own]
-            bend = (z[own] ** 2 * doubt[own, None]).T @ (z[own] ** 2)
-            found.append((slope / np.sqrt(bend + _SPRING))[first, second])
-        gain = np.stack(found)
-        alike = np.abs(np.sign(gain).sum(axis=0)) == len(gain)
-        value = np.where(alike, np.abs(gain).min(axis=0), 0) + _SHARE_OF_SUM * np.abs(gain.sum(axis=0))
-        value[~(allowed[first] & allowed[second])] = -1
-        uses, added = np.zeros(len(names), int), 0
-        for k in np.argsort(-value, kind="stable"):
-            i, j = int(first[k]), int(second[k])
-            pair = (names[i], names[j])
-            if pair in pairs or max(uses[i], uses[j]) >= _MOST_USES:
-                continue
-            uses[[i, j]] += 1
-            pairs.append(pair)
-            added += 1
-            if added == _PER_ROUND:
-                break
-    return tuple(pairs)
 
 
 def fit_table(path: Path) -> Ranker:
@@ -216,14 +161,21 @@ def train(workers: int, say: Callable[[str], None] = print) -> None:
     from concurrent.futures import ProcessPoolExecutor
     from dataclasses import replace
 
+    folder = data_folder()
+    with ProcessPoolExecutor(workers) as pool:
+        shown = list(pool.map(unrolled_at, range(FIELDS, FIELDS + LOOKS_FIELDS), chunksize=4))
+    patches, right = (np.concatenate(column) for column in zip(*shown, strict=True))
+    say(f"{len(right)} outlines for the network, {int(right.sum())} of them right")
+    looks = fit_looks(
+        patches, right, edition=EDITION, say=lambda step, steps, loss: say(f"{step}/{steps} {loss:.4f}")
+    )
+    write_looks(folder / LOOKS, looks)
+    drawn_looks.cache_clear()
     with ProcessPoolExecutor(workers) as pool:
         parts = list(pool.map(examples_at, range(FIELDS), chunksize=4))
         tuning = list(pool.map(tuning_field, range(TUNING_FIELDS), chunksize=4))
-    folder = data_folder()
-    features, positive, weight, part = thinned(parts)
+    features, positive, weight = thinned(parts)
     write_table(folder / TABLE, features, positive, weight)
-    write_pairs(folder / PAIRS, choose_pairs(features, positive, weight, part % len(STYLES)))
-    chosen_pairs.cache_clear()
     ranker = fit_table(folder / TABLE)
     threshold, value = best_threshold(ranker, tuning)
     write_ranker(folder / COEFFICIENTS, replace(ranker, threshold=threshold))

@@ -13,9 +13,10 @@ from fecallab.imaging.detect.examples import Field, Known
 from fecallab.imaging.detect.features import NAMES
 from fecallab.imaging.detect.kept import keep, kept_path, read_kept
 from fecallab.imaging.detect.learn import OwnExamples, learn
-from fecallab.imaging.detect.long_thin import LONG_NAMES, long_score
+from fecallab.imaging.detect.long_thin import LONG_NAMES, LONG_THRESHOLD, long_score
 from fecallab.imaging.detect.matching import matched
 from fecallab.imaging.detect.patterns import PATTERN_NAMES, patterns
+from fecallab.imaging.detect.propose import _on_one_scale
 from fecallab.imaging.detect.ranker import drawn_ranker
 from fecallab.imaging.detect.relations import RELATION_NAMES, relations
 from fecallab.imaging.detect.suppression import suppress
@@ -74,7 +75,7 @@ def test_what_lies_within_a_better_outline_is_told_by_its_rival() -> None:
     ellipses = Ellipses(
         np.array([50.0, 52.0, 200.0]), 50 * one, np.array([40.0, 15.0, 30.0]), 14 * one, 0 * one
     )
-    found = relations(ellipses, one, np.array([1.0, 0.6, 0.8]), one, one)
+    found = relations(ellipses, one, np.array([1.0, 0.6, 0.8]), one, one, one)
     larger = found[:, RELATION_NAMES.index("rival_larger")]
     assert larger[1] == pytest.approx(0.4)
     assert larger[[0, 2]].tolist() == [-2, -2], "nothing better lies around these"
@@ -158,3 +159,11 @@ def test_learning_nothing_new_keeps_the_old_one() -> None:
     lesson = learn(own(3, turned=False), read_table(data_folder() / TABLE), drawn_ranker(), "own")
     assert lesson.ranker is None
     assert "Nothing was changed" in lesson.why
+
+
+@pytest.mark.parametrize("threshold", [0.2, 0.5, 0.8])
+def test_long_ones_and_ovals_are_judged_on_one_scale(threshold: float) -> None:
+    assert _on_one_scale(LONG_THRESHOLD, threshold) == pytest.approx(threshold)
+    strengths = [_on_one_scale(score, threshold) for score in (0.0, 0.2, 0.45, 0.9, 1.0)]
+    assert strengths == sorted(strengths)
+    assert strengths[0] >= 0 and strengths[-1] < 1

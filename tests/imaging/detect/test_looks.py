@@ -1,0 +1,107 @@
+"""The network that looks at unrolled outlines: what it cannot know, how it learns, and that its slopes are right."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from fecallab.imaging.detect.looks import LOOKS, drawn_looks, from_dict, side_by_side, write_looks
+from fecallab.imaging.detect.looks_training import _slopes, _start, fit_looks
+from fecallab.imaging.detect.trace import NORMALS, Ellipses
+from fecallab.imaging.detect.train import data_folder
+from fecallab.imaging.detect.unrolled import RINGS, unrolled
+
+
+def drawn(
+    a: float, b: float, turn: float, dark: float = 1.0, ground: float = 0.0, side: int = 241
+) -> np.ndarray:
+    """A walled oval with a dark end, in the middle."""
+    y, x = np.mgrid[:side, :side] - side // 2
+    u, v = np.cos(turn) * x + np.sin(turn) * y, np.cos(turn) * y - np.sin(turn) * x
+    share = np.hypot(u / a, v / b)
+    wall = np.exp(-(((share - 0.93) / 0.06) ** 2))
+    return np.asarray(ground + dark * (wall + 0.3 * (share < 0.9) * (u > 0)), np.float32)
+
+
+def one(a: float, b: float, turn: float, at: float = 120.0) -> Ellipses:
+    return Ellipses(*(np.array([value], float) for value in (at, at, a, b, turn)))
+
+
+def test_size_direction_and_strength_do_not_show_in_an_unrolled_outline() -> None:
+    plain = unrolled(drawn(60, 40, 0.0), one(60, 40, 0.0)).astype(float)
+    assert plain.shape == (1, NORMALS, RINGS)
+    for other in (
+        unrolled(drawn(90, 60, 0.7), one(90, 60, 0.7)),
+        unrolled(drawn(60, 40, 1.9, dark=2.5, ground=0.4), one(60, 40, 1.9)),
+    ):
+        assert np.abs(other.astype(float) - plain).mean() < 0.06
+
+
+def test_the_network_reads_either_way_around_alike() -> None:
+    patches = np.random.default_rng(0).normal(size=(5, NORMALS, RINGS)).astype(np.float16)
+    looks = drawn_looks()
+    found = looks.of(patches)
+    np.testing.assert_allclose(looks.of(patches[:, ::-1]), found, atol=1e-4)
+    np.testing.assert_allclose(looks.of(np.roll(patches, 8, axis=1)), found, atol=1e-4)
+
+
+def test_nothing_gives_nothing() -> None:
+    assert drawn_looks().of(np.zeros((0, NORMALS, RINGS), np.float16)).shape == (0,)
+    nowhere = np.zeros(0)
+    assert unrolled(np.zeros((9, 9), np.float32), Ellipses(*(nowhere,) * 5)).shape == (0, NORMALS, RINGS)
+
+
+@pytest.mark.parametrize("which", range(10))
+def test_each_slope_is_the_change_of_the_loss(which: int) -> None:
+    """Against differences: the slopes that the training follows are those of the loss that it says."""
+    rng = np.random.default_rng(which)
+    values = [value.astype(float) for value in _start(rng)]
+    x, told = rng.normal(size=(4, NORMALS, RINGS)), np.array([0.0, 1.0, 1.0, 0.0])
+
+    def loss() -> float:
+        return _slopes(values, x, told, np.random.default_rng(5))[1]
+
+    slope = _slopes(values, x, told, np.random.default_rng(5))[0][which]
+    place = np.unravel_index(np.abs(slope).argmax(), slope.shape)
+    kept = values[which][place]
+    values[which][place] = kept + 1e-3
+    more = loss()
+    values[which][place] = kept - 1e-3
+    assert slope[place] == pytest.approx((more - loss()) / 2e-3, rel=0.05)
+
+
+def test_it_learns_what_tells_two_outlines_apart_and_the_same_each_time() -> None:
+    rng = np.random.default_rng(2)
+    patches = rng.normal(size=(512, NORMALS, RINGS)).astype(np.float16)
+    right = rng.random(512) < 0.3
+    patches[right, :, 12] += np.float16(1.5)  # a wall
+    first = fit_looks(patches, right, edition="t", laps=8)
+    again = fit_looks(patches, right, edition="t", laps=8)
+    for a, b in zip(first.weights, again.weights, strict=True):
+        np.testing.assert_array_equal(a, b)
+    fresh = rng.normal(size=(200, NORMALS, RINGS)).astype(np.float16)
+    fresh[:100, :, 12] += np.float16(1.5)
+    found = first.of(fresh)
+    assert (found[:100, None] > found[None, 100:]).mean() > 0.95
+
+
+def test_the_file_gives_back_what_was_written(tmp_path: Path) -> None:
+    kept = data_folder() / LOOKS
+    write_looks(tmp_path / LOOKS, from_dict(json.loads(kept.read_text(encoding="ascii"))))
+    assert (tmp_path / LOOKS).read_bytes() == kept.read_bytes()
+
+
+def test_a_file_of_other_layers_is_refused(tmp_path: Path) -> None:
+    told = json.loads((data_folder() / LOOKS).read_text(encoding="ascii"))
+    told["layers"][0]["weights"].pop()
+    with pytest.raises(ValueError, match="other layers"):
+        from_dict(told)
+
+
+def test_the_last_line_lies_beside_the_first() -> None:
+    x = np.arange(12, dtype=np.float32).reshape(1, 6, 2)
+    wide = side_by_side(x, 5)
+    np.testing.assert_array_equal(wide[0, 0], np.concatenate([x[0, 4], x[0, 5], x[0, 0], x[0, 1], x[0, 2]]))

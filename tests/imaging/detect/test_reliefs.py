@@ -1,0 +1,47 @@
+"""Relief fields: the truth that comes with them is where things lie."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from fecallab.imaging.detect.reliefs import _heaps, _Slide, relief
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_things_lie_where_the_truth_says(seed: int) -> None:
+    """Inside the outlines the picture differs from the empty ground around, or has edges where that has none."""
+    pixels, truth = relief(seed, 0.0, width_px=480, height_px=360, things=3, look_alikes=0)
+    grey = pixels.mean(axis=2)
+    y, x = np.mgrid[: grey.shape[0], : grey.shape[1]]
+    assert [one.counts for one in truth] == [True] * len(truth)
+    assert truth
+    for one in truth:
+        turn = np.radians(one.angle_deg)
+        u = (np.cos(turn) * (x - one.x_px) + np.sin(turn) * (y - one.y_px)) * 0.5 * 2 / one.length_um
+        v = (np.cos(turn) * (y - one.y_px) - np.sin(turn) * (x - one.x_px)) * 0.5 * 2 / one.width_um
+        share = np.hypot(u, v)
+        on, beside = grey[(share < 1.02)], grey[(share > 1.15) & (share < 1.4)]
+        rough_on, rough_beside = np.percentile(on, [2, 98]), np.percentile(beside, [10, 90])
+        assert np.ptp(rough_on) > 1.3 * np.ptp(rough_beside)
+
+
+def test_the_same_seed_draws_the_same_field() -> None:
+    first, again = (relief(3, 0.35, width_px=200, height_px=150, things=2) for _ in range(2))
+    np.testing.assert_array_equal(first[0], again[0])
+    assert first[1] == again[1]
+
+
+@pytest.mark.parametrize("share", [0.15, 0.35, 0.6])
+def test_debris_is_strewn_over_the_share_that_is_asked_for(share: float) -> None:
+    """It lies loosely: from a quarter to a half of that share is covered."""
+    empty = np.zeros((290, 380), np.float32)
+    slide = _Slide(np.random.default_rng(0), 0.5, np.zeros((*empty.shape, 3), np.float32), empty)
+    _heaps(slide, share)
+    assert 0.2 * share < (slide.dye.max(axis=2) > 0.02).mean() < 0.5 * share
+
+
+def test_look_alikes_are_told_from_organisms() -> None:
+    _, truth = relief(1, 0.0, width_px=480, height_px=360, things=0, look_alikes=3)
+    assert truth and not any(one.counts for one in truth)
+    assert {one.kind for one in truth} <= {"bubble", "drop", "starch"}
