@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import time
 from dataclasses import replace
 
@@ -213,21 +214,25 @@ def large(animals: int) -> World:
     return world
 
 
-def test_two_thousand_animals_and_fifty_thousand_exams_take_a_second_at_most() -> None:
-    """Ten times the animals take well under the hundredfold that pairs would; the time itself is a benchmark."""
+def test_ten_times_the_animals_take_well_under_the_hundredfold_that_pairs_would() -> None:
+    """In processor time, since others may share the machine; how long it takes is told by a benchmark."""
 
     def seconds(animals: int) -> float:
-        world = large(animals)
-        situation = world.on(110)
-        began = time.perf_counter()
-        answers = [may_mix(group, situation) for group in situation.groups]
-        took = time.perf_counter() - began
+        situation = large(animals).on(110)
+        gc.collect()
+        gc.disable()
+        try:
+            began = time.process_time()
+            answers = [may_mix(group, situation) for group in situation.groups]
+            took = time.process_time() - began
+        finally:
+            gc.enable()
         assert len(answers) == animals // 20
         assert sum(len(answer.members) for answer in answers) == animals
         return took
 
-    small = min(seconds(200) for _ in range(2))
-    assert seconds(2000) < 40 * small
+    small = min(seconds(200) for _ in range(3))
+    assert min(seconds(2000) for _ in range(2)) < 40 * small
 
 
 def test_the_graph_of_the_story_is_small(story: Breeder) -> None:
