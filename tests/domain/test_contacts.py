@@ -242,10 +242,10 @@ def test_the_work_grows_with_stays_and_not_with_pairs() -> None:
 
     def seconds(animals: int) -> float:
         graph = contact_graph(collection(animals, animals // 10))
-        began = time.perf_counter()
+        began = time.process_time()
         graph.groups_on(day(100))
         found = graph.reached({"A1": day(0)}, ways=WAYS)
-        took = time.perf_counter() - began
+        took = time.process_time() - began
         assert len(found) > animals / 20
         return took
 
