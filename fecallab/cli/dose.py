@@ -66,7 +66,7 @@ def work_out(
     answer = dose_answer(file, moment, day=day)
     if answer.refused:
         raise Refused(said_once(answer.reasons, dose_facts()))
-    emit(answer.as_dict(), "\n".join(answer_lines(file, answer, moment)), as_json)
+    emit(answer.as_dict_until_confirmed(), "\n".join(answer_lines(file, answer, moment)), as_json)
 
 
 app.command()(reaction)

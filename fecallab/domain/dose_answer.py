@@ -13,6 +13,21 @@ from fecallab.domain.dose_found import Found, WordGiven
 from fecallab.domain.errors import Reason
 from fecallab.domain.tube import TubeAnswer
 
+VOLUMES = (
+    "volume_ml",
+    "draw_ml",
+    "delivered_mg_per_kg",
+    "error_percent",
+    "syringe_ml",
+    "graduation_ml",
+    "percent_of_body_weight",
+    "syringe",
+    "dilution",
+    "tube",
+    "volume_with_last_weight_ml",
+)
+"""Keys of an answer that say how much to draw, of what and with what."""
+
 
 @dataclass(frozen=True)
 class RangeUsed:
@@ -132,6 +147,10 @@ class DoseAnswer:
             "volume_with_last_weight_ml": plain(self.volume_with_last_weight_ml),
             "lifted": list(self.lifted),
         }
+
+    def as_dict_until_confirmed(self) -> dict[str, Any]:
+        """Return the same, but every volume null while a warning waits for the vet's word."""
+        return self.as_dict() | (dict.fromkeys(VOLUMES) if self.to_confirm else {})
 
 
 @dataclass(frozen=True)

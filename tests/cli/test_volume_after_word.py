@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from fecallab.domain.dose_answer import VOLUMES
+
 from .conftest import Said
 
 Do = Callable[..., dict[str, Any]]
@@ -28,8 +30,15 @@ def test_no_volume_is_shown_before_the_word_and_notes_are_no_refusals(
     assert f"needs the vet's word ({CODE})" in asked.out
     assert "No volume before that word" in asked.out
     assert "draw 0.16" not in asked.out and "exactly 0.15" not in asked.out and "dose give" not in asked.out
+    script = fecallab("dose", "work-out", "C1", "--at", "2025-04-20 08:10", "--json").json
+    assert script["to_confirm"] == [CODE]
+    assert {key for key in VOLUMES if script[key] is not None} == set()
     refused = fecallab("dose", "give", "C1", "--at", "2025-04-20 08:15")
     assert refused.code == 1
     assert CODE in refused.err and "drug-caution" not in refused.err
     told = fecallab("dose", "work-out", "C1", "--at", "2025-04-20 08:10", "--confirmed", CODE)
     assert "draw 0.16 ml" in told.out and "Then: fecallab dose give C1" in told.out
+    script = fecallab(
+        "dose", "work-out", "C1", "--at", "2025-04-20 08:10", "--confirmed", CODE, "--json"
+    ).json
+    assert script["draw_ml"] == 0.16

@@ -37,18 +37,17 @@ def ranker_of(records: Path) -> Ranker:
         When the learnt one is damaged.
     """
     path = records / FOLDER / LEARNT
-    return drawn_ranker() if not path.is_file() or outdated(records) else read_ranker(path)
+    try:
+        return read_ranker(path) if path.is_file() else drawn_ranker()
+    except CouldNot as error:
+        if error.reason.code != OUTDATED:
+            raise
+    return drawn_ranker()
 
 
 def outdated(records: Path) -> bool:
     """Return whether what a record folder has learnt belongs to an older program."""
-    path = records / FOLDER / LEARNT
-    try:
-        if path.is_file():
-            read_ranker(path)
-    except CouldNot as error:
-        return error.reason.code == OUTDATED
-    return False
+    return (records / FOLDER / LEARNT).is_file() and ranker_of(records) is drawn_ranker()
 
 
 def keep(records: Path, sha256: str, found: Detection, um_per_px: float, edition: str) -> None:

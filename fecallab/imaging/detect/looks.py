@@ -122,12 +122,13 @@ def from_dict(told: dict[str, Any]) -> Looks:
 
 def write_looks(path: Path, looks: Looks) -> None:
     """Write the weights, those of one filter's place to a line."""
+
+    def line(row: list[float]) -> str:
+        return f"@{json.dumps(row, separators=(',', ':'))}@"
+
     told = as_dict(looks)
     for layer in told["layers"]:
-        for key in ("bias", "weights"):
-            rows = layer[key] if key == "weights" else [layer[key]]
-            layer[key] = [f"@{json.dumps(row, separators=(',', ':'))}@" for row in rows]
-            layer[key] = layer[key] if key == "weights" else layer[key][0]
+        layer |= {"bias": line(layer["bias"]), "weights": [line(row) for row in layer["weights"]]}
     path.write_text(json.dumps(told, indent=0).replace('"@', "").replace('@"', "") + "\n", encoding="ascii")
 
 

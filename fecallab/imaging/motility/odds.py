@@ -12,6 +12,7 @@ from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import logsumexp
 
 from fecallab.domain.motility import diffusion_um2_s
 from fecallab.imaging.motility.decide import goes_on_throughout, moves_for_s
@@ -116,11 +117,11 @@ def swimming_odds(path: Path, stream: Stream, unrest: float = 1.0, lag: float = 
         for axis, common in enumerate(commons):
             told += _likelihood(common + _TREMBLES[k] * shake + goes_on, places[:, axis])
         swims.append(_mean(told) + float(np.log(_TREMBLES_SHARE[k])))
-    other = _total(carried)
+    other = float(logsumexp(carried))
     if fast > _STREAMS_UM_S:
         held = np.array([base + (flat + share * length) ** 2 * slow for flat, share in _HELD_OFF])
         other = max(other, _mean(_likelihood(held, on_glass[:, 0]) + _likelihood(held, on_glass[:, 1])))
-    return _total(np.array(swims)) - other
+    return float(logsumexp(swims)) - other
 
 
 def _going_on(times: Values, until: Values, apart: Values) -> Values:
@@ -150,9 +151,5 @@ def _likelihood(covariances: Values, values: Values) -> Values:
     )
 
 
-def _total(logs: Values) -> float:
-    return float(logs.max() + np.log(np.exp(logs - logs.max()).sum()))
-
-
 def _mean(logs: Values) -> float:
-    return _total(logs) - float(np.log(len(logs)))
+    return float(logsumexp(logs) - np.log(len(logs)))
