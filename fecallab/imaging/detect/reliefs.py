@@ -7,15 +7,14 @@ Bodies are outlines given by a few waves around, debris are heaps of small ovals
 
 from __future__ import annotations
 
-import io
 import math
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image
 from scipy import ndimage
 
+from fecallab.imaging.detect.sketched_parts import stored
 from fecallab.imaging.detect.sketches import Sketched
 
 Plane = NDArray[np.floating]
@@ -298,9 +297,4 @@ def _photograph(slide: _Slide) -> NDArray[np.uint8]:
     picture = light * rng.uniform(120, 215, 3)
     noise = float(rng.uniform(0.5, 5))
     picture += noise * rng.normal(size=(rows, columns, 1)) + 0.5 * noise * rng.normal(size=picture.shape)
-    stored = np.clip(picture, 0, 255).astype(np.uint8)
-    if rng.random() < 0.6:
-        out = io.BytesIO()
-        Image.fromarray(stored).save(out, "JPEG", quality=int(rng.integers(60, 96)))
-        stored = np.asarray(Image.open(out))
-    return np.asarray(stored, np.uint8)
+    return stored(picture, rng)

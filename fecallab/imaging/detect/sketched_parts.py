@@ -1,9 +1,12 @@
-"""Parts of sketched bodies: what lies inside a wall, and the wall and net of pollen."""
+"""What drawn fields share: what lies inside a wall, the wall and net of pollen, and how a picture is stored."""
 
 from __future__ import annotations
 
+import io
+
 import numpy as np
 from numpy.typing import NDArray
+from PIL import Image
 from scipy import ndimage
 
 Plane = NDArray[np.float32]
@@ -42,3 +45,13 @@ def contents(rng: Rng, u: Plane, v: Plane, wide: float) -> Plane:
         total += np.exp(-((depth / 0.45) ** 2)) * rng.uniform(0, 0.35)
         total += np.clip(depth / 0.8, 0, 1) * rng.uniform(0, 0.25)
     return total
+
+
+def stored(picture: NDArray[np.floating], rng: Rng) -> NDArray[np.uint8]:
+    """Return a picture in 8 bits, more often than not as JPEG of a quality by lot leaves it."""
+    plain = np.clip(picture, 0, 255).astype(np.uint8)
+    if rng.random() >= 0.6:
+        return np.asarray(plain, np.uint8)
+    out = io.BytesIO()
+    Image.fromarray(plain).save(out, "JPEG", quality=int(rng.integers(60, 96)))
+    return np.asarray(Image.open(out), np.uint8)

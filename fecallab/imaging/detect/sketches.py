@@ -6,15 +6,13 @@ grains, ragged clumps, tubes, polygons and rings; lamp, camera and colours are d
 
 from __future__ import annotations
 
-import io
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image
 from scipy import ndimage
 
-from fecallab.imaging.detect.sketched_parts import contents, pollen
+from fecallab.imaging.detect.sketched_parts import contents, pollen, stored
 
 Plane = NDArray[np.float32]
 Rng = np.random.Generator
@@ -392,9 +390,4 @@ class _Field:
         picture += 0.5 * noise * rng.standard_normal(picture.shape, dtype=np.float32)
         if rng.random() < 0.2:
             picture = np.repeat(picture.mean(axis=2, keepdims=True), 3, axis=2)
-        stored = np.clip(picture, 0, 255).astype(np.uint8)
-        if rng.random() < 0.6:
-            out = io.BytesIO()
-            Image.fromarray(stored).save(out, "JPEG", quality=int(rng.integers(60, 96)))
-            stored = np.asarray(Image.open(out))
-        return np.asarray(stored, np.uint8)
+        return stored(picture, rng)
