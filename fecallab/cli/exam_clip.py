@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -41,6 +42,7 @@ def read_clip(
     from fecallab.cli.exam import _say_recorded, open_cases
     from fecallab.cli.exam_input import organism_name
     from fecallab.domain.clip_words import clip_remark
+    from fecallab.imaging.clip_stack import ready_clip
     from fecallab.imaging.motility import assess_motility, open_clip
     from fecallab.records.clips import take_clip
 
@@ -59,17 +61,17 @@ def read_clip(
     if not found.assessable:
         raise Refused(found.reasons)
     reading = reading_of(found, f"clip {file.name}", name, unsure, power)
-    with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
+    ready = ready_clip(file, rate)
+    with closing(ready), open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
         code = preparation.strip().upper()
         exam = writer.exam(code.partition("-")[0])
         if code not in {one.code for one in exam.preparations}:
             codes = ", ".join(one.code for one in exam.preparations) or "none"
             text = f"There is no preparation {preparation!r}; exam {exam.code} has: {codes}."
             raise BadInput(text, next="Type one of these.", code="unknown-preparation")
-        if file.is_file():
-            kept = take_clip(writer, file, clip.width_px, clip.height_px)
-            _refuse_twice(exam, kept, writer.pictures())
-            reading = replace(reading, remark=clip_remark(kept.file_name, kept.sha256, rate))
+        kept = take_clip(writer, ready.file, clip.width_px, clip.height_px, ready.name)
+        _refuse_twice(exam, kept, writer.pictures())
+        reading = replace(reading, remark=clip_remark(kept.file_name, kept.sha256, rate))
         writer.add_readings(code, (reading,))
         whole = writer.exam(exam.code)
         known = writer.sample(exam.sample)
@@ -80,8 +82,8 @@ def read_clip(
             "Nothing swims in this clip. Whether that says anything depends on how fresh the stool was: stale or cooled, it is"
             f" 'motility not assessable', never negative. See: fecallab exam show {exam.code}"
         )
-    if not file.is_file():
-        notes.append("A folder of pictures is not kept in the records; send it to the vet with --clip.")
+    if ready.pictures:
+        notes.append(f"The {ready.pictures} pictures are kept without loss as one file, {kept.file_name}.")
     notes += [f"{one.text} {one.next}".strip() for one in found.warnings]
     _say_recorded(whole, known, animal, opened, notes, as_json, exam)
 

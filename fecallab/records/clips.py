@@ -63,7 +63,7 @@ def clip_of(reading: Reading, pictures: Iterable[Picture]) -> KeptClip | None:
     return None
 
 
-def take_clip(writer: Writer, path: Path, width_px: int, height_px: int) -> Picture:
+def take_clip(writer: Writer, path: Path, width_px: int, height_px: int, name: str = "") -> Picture:
     """Copy a clip into the records, untouched; the same bytes are kept once.
 
     Parameters
@@ -73,24 +73,27 @@ def take_clip(writer: Writer, path: Path, width_px: int, height_px: int) -> Pict
         A video or a TIFF stack.
     width_px, height_px : int
         Upright size, as whoever opened it found.
+    name : str, optional
+        What to call it; its own name without that.
 
     Raises
     ------
     BadInput, CouldNot
         When it is too large or cannot be read, or the disk refuses.
     """
+    name = name or path.name
     try:
         size = path.stat().st_size
         if size > MOST_CLIP_BYTES:
             raise BadInput(
-                f"{path.name} is a clip of {size >> 30} GB; {MOST_CLIP_BYTES >> 30} GB is the most.",
+                f"{name} is a clip of {size >> 30} GB; {MOST_CLIP_BYTES >> 30} GB is the most.",
                 next="Cut it to the part in which something moves.",
                 code="clip-too-long",
             )
         sha256 = hash_of(path)
     except OSError as error:
         raise BadInput(
-            f"The clip {path.name} cannot be read: {error.strerror}.",
+            f"The clip {name} cannot be read: {error.strerror}.",
             next="Check the name of the file and repeat.",
             code="clip-not-readable",
         ) from error
@@ -98,7 +101,7 @@ def take_clip(writer: Writer, path: Path, width_px: int, height_px: int) -> Pict
         path,
         Picture(
             sha256=sha256,
-            file_name=path.name,
+            file_name=name,
             format=CLIP_FORMAT,
             width_px=width_px,
             height_px=height_px,

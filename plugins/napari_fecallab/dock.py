@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,6 +12,8 @@ from superqt.utils import qdebounced
 
 from fecallab.domain.errors import FecallabError
 from fecallab.domain.spoken import number_of
+from fecallab.imaging.clip_stack import ready_steps
+from napari_fecallab.dock_add_clip import ClipDialog, not_taken_in
 from napari_fecallab.dock_clip import RateDialog
 from napari_fecallab.dock_dialogs import FinishDialog, HelpDialog, KeysDialog, NamesDialog
 from napari_fecallab.dock_panel import set_text
@@ -25,7 +28,7 @@ if TYPE_CHECKING:
     from napari.components import ViewerModel
 
     from napari_fecallab.session import MarkingSession
-    from napari_fecallab.views import Finished
+    from napari_fecallab.views import Finished, Outcome
 
 SAVED_EVERY_MS = 200
 WATCHED_EVERY_MS = 1000
@@ -199,10 +202,28 @@ class MarkingDock(ShowingPanel):
 
     def add_pictures(self, paths: list[Path]) -> None:
         """Add pictures as fields of the open preparation."""
+        self._add(lambda: self.session.add_pictures(paths))
+
+    def ask_clip(self) -> None:
+        """Ask for a clip to add as a field."""
+        self._open(ClipDialog(self.add_clip, self))
+
+    def add_clip(self, path: Path, fps: float | None = None) -> None:
+        """Add a clip as a field of the open preparation; a folder of pictures is made one file in a thread."""
+        self.taking_in.run(
+            f"Taking in {path.name}",
+            ready_steps(path, fps),
+            lambda ready: self._add(lambda: self.session.add_clip(ready, fps)),
+            lambda error: self.control.say(not_taken_in(error)),
+        )
+
+    def _add(self, take_in: Callable[[], Outcome]) -> None:
+        if self._closed:
+            return
         try:
-            outcome = self.session.add_pictures(paths)
+            outcome = take_in()
         except FecallabError as error:
-            self.control.say(f"{error} {getattr(error, 'next', '')}".strip())
+            self.control.say(f"{error} {error.reason.next}".strip())
             return
         self._list_fields()
         self.control.say(". ".join([outcome.words, *outcome.told]))
@@ -264,5 +285,6 @@ class MarkingDock(ShowingPanel):
         for timer in (self._saved_timer, self._watch_timer, self._play_timer):
             timer.stop()
         self.proposing.stop()
+        self.taking_in.stop()
         self.mouse.close()
         self.control.close()

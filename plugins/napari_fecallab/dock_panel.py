@@ -78,12 +78,15 @@ class Panel(QWidget):
         self.message.setMinimumHeight(2 * self.fontMetrics().height() + 2)
         self.work = WorkBar()
         self.proposing = WorkBar()
+        self.taking_in = WorkBar()
         self.scale_button = QPushButton("Scale")
         self.scale_button.clicked.connect(self.ask_scale)
         self.proposals_button = QPushButton("Proposals")
         self.proposals_button.clicked.connect(self.ask_proposals)
         self.add_button = QPushButton("Add pictures")
         self.add_button.clicked.connect(self.ask_pictures)
+        self.clip_button = QPushButton("Add a clip")
+        self.clip_button.clicked.connect(self.ask_clip)
         self.keys_button = QPushButton("Keys  F1")
         self.keys_button.clicked.connect(self.show_help)
         self.finish_button = QPushButton("Read over and record  Q")
@@ -110,8 +113,9 @@ class Panel(QWidget):
         column.addWidget(self.message)
         column.addWidget(self.work)
         column.addWidget(self.proposing)
-        column.addLayout(_row(self.add_button, self.scale_button))
-        column.addLayout(_row(self.proposals_button, self.keys_button))
+        column.addWidget(self.taking_in)
+        column.addLayout(_row(self.add_button, self.clip_button))
+        column.addLayout(_row(self.scale_button, self.proposals_button, self.keys_button))
         column.addWidget(self.finish_button)
         scroll = QScrollArea()
         scroll.setWidgetResizable(True)
@@ -145,6 +149,10 @@ class Panel(QWidget):
 
     def ask_pictures(self) -> None:
         """Ask for pictures."""
+        raise NotImplementedError
+
+    def ask_clip(self) -> None:
+        """Ask for a clip to add as a field."""
         raise NotImplementedError
 
     def ask_scale(self) -> None:

@@ -15,6 +15,7 @@ from napari_fecallab.state import Change
 from napari_fecallab.views import Outcome
 
 if TYPE_CHECKING:
+    from fecallab.imaging.clip_stack import ReadyClip
     from fecallab.imaging.motility import MotilityResult
     from napari_fecallab.clip_work import Steps
 
@@ -43,7 +44,7 @@ class ClipPart(SessionCore):
 
         place, path = self._place(self._uid(field)), self.clip_path(field)
         if path is None:
-            raise BadInput("This field is no clip.", next="Add one: Add pictures.", code="no-clip")
+            raise BadInput("This field is no clip.", next="Add one: Add a clip.", code="no-clip")
         if place.um_per_px is None:
             raise BadInput(
                 "Without a scale no speed can be told, so what swims cannot be told either.",
@@ -113,14 +114,14 @@ class ClipPart(SessionCore):
         self._do(f"clip: {words}", [Change("field", uid, uid, place, new)], kind="field")
         return Outcome((uid,), words, tuple(told))
 
-    def _kept_clip(self, path: Path) -> Picture:
+    def _kept_clip(self, ready: ReadyClip, fps: float | None = None) -> Picture:
         """Copy a clip into the records when it can be opened."""
         from fecallab.imaging.motility import open_clip
         from fecallab.records.clips import take_clip
         from fecallab.records.store import open_records
 
-        clip = open_clip(path)
+        clip = open_clip(ready.file, fps)
         with open_records(self.folder) as store, store.write(by=self.by, now=self._clock()) as writer:
-            kept = take_clip(writer, path, clip.width_px, clip.height_px)
+            kept = take_clip(writer, ready.file, clip.width_px, clip.height_px, ready.name)
         self.facts = replace(self.facts, pictures={**self.facts.pictures, kept.sha256: kept})
         return kept

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from fecallab.cli.exam_input import CHAMBER_METHODS
 from fecallab.domain.errors import BadInput, FecallabError
@@ -13,6 +14,9 @@ from napari_fecallab.part_clips import ClipPart
 from napari_fecallab.state import Change, Field
 from napari_fecallab.views import Outcome
 from napari_fecallab.watching import WatchedFolder
+
+if TYPE_CHECKING:
+    from fecallab.imaging.clip_stack import ReadyClip
 
 
 class PicturePart(ClipPart):
@@ -49,6 +53,44 @@ class PicturePart(ClipPart):
             told += remarks
             if place is not None:
                 places.append(place)
+        return self._put_in(places, told)
+
+    def add_clip(
+        self,
+        path: Path | ReadyClip,
+        fps: float | None = None,
+        preparation: str | None = None,
+        objective: float | None = None,
+    ) -> Outcome:
+        """Take a clip in as a new field: a video, a TIFF stack, or a folder of numbered pictures as one file.
+
+        Parameters
+        ----------
+        path : Path or ReadyClip
+            What `fecallab.imaging.clip_stack.ready_steps` made is copied and let go.
+        fps : float, optional
+            Frames per second; goes before those in the file, and must be given where it holds none.
+        preparation : str, optional
+        objective : float, optional
+            Those of the current field without that.
+
+        Raises
+        ------
+        BadInput, CouldNot
+            No clip, a single picture, pictures of several sizes, damaged, no times; or the disk refuses.
+        """
+        from fecallab.imaging.clip_stack import ReadyClip, ready_clip
+
+        self._refuse_if_read_only()
+        like = self._like(preparation, objective)
+        ready = path if isinstance(path, ReadyClip) else ready_clip(Path(path), fps)
+        try:
+            place, told = self._clip_in(ready, like, set(), fps)
+        finally:
+            ready.close()
+        return self._put_in([] if place is None else [place], told)
+
+    def _put_in(self, places: list[Field], told: list[str]) -> Outcome:
         if not places:
             return Outcome((), "nothing was taken in", tuple(told))
         new = {self._draft.new_uid("f"): place for place in places}
@@ -86,6 +128,7 @@ class PicturePart(ClipPart):
         self, path: Path, like: Field, new: set[str], whole: bool
     ) -> tuple[Field | None, list[str]]:
         """Copy one file in and return its field; None for the same bytes again."""
+        from fecallab.imaging.clip_stack import ReadyClip, is_timed_stack
         from fecallab.imaging.read import probe, verify_picture
         from fecallab.records.store import open_records
 
@@ -94,7 +137,9 @@ class PicturePart(ClipPart):
         except BadInput as error:
             if error.reason.code != "picture-is-video":
                 raise
-            return self._clip_in(path, like, new)
+            return self._clip_in(ReadyClip(path, path.name), like, new)
+        if info.frames > 1 and is_timed_stack(path):
+            return self._clip_in(ReadyClip(path, path.name), like, new)
         double = self._double_of(info.sha256, new)
         if double:
             return None, [f"{path.name} is {double} already; it was not taken in twice."]
@@ -140,20 +185,23 @@ class PicturePart(ClipPart):
                                 return f"the {'clip' if clip else 'picture'} of {reading.code}"
         return ""
 
-    def _clip_in(self, path: Path, like: Field, new: set[str]) -> tuple[Field | None, list[str]]:
+    def _clip_in(
+        self, ready: ReadyClip, like: Field, new: set[str], fps: float | None = None
+    ) -> tuple[Field | None, list[str]]:
         """Keep a clip with the records; what swims in it is worked out when somebody asks."""
-        kept = self._kept_clip(path)
+        kept, name = self._kept_clip(ready, fps), ready.name
         double = self._double_of(kept.sha256, new)
         if double:
-            return None, [f"{path.name} is {double} already; it was not taken in twice."]
+            return None, [f"{name} is {double} already; it was not taken in twice."]
         place = replace(
             like,
             clip=kept.sha256,
-            clip_name=path.name,
+            clip_name=name,
+            clip_fps=fps,
             width_px=kept.width_px,
             height_px=kept.height_px,
         )
-        return place, [f"{path.name} is a clip: it has a field of its own. B plays it, T tells what moves."]
+        return place, [f"{name} is a clip: it has a field of its own. B plays it, T tells what moves."]
 
     # --- the watched folder
 
@@ -198,7 +246,10 @@ class PicturePart(ClipPart):
 def _remarks(name: str, frames: int, orientation: int) -> list[str]:
     told = []
     if frames > 1:
-        told.append(f"{name} holds {frames} pages; only the first one is taken.")
+        told.append(
+            f"{name} holds {frames} pages; only the first one is taken. Is it a clip? Take this step back,"
+            " then press Add a clip and say its rate."
+        )
     if orientation != 1:
         told.append(f"{name} was turned upright.")
     return told

@@ -12,7 +12,7 @@ LayerData = tuple[Any, ...]
 PICTURES = (".jpg", ".jpeg", ".png", ".tif", ".tiff", ".heic", ".heif", ".bmp", ".webp")
 NO_SCALE = (
     "{name} is only played here: without a scale and an exam nobody can say what swims."
-    " For that, open the exam (fecallab mark E1), press Add pictures, and then T."
+    " For that, open the exam (fecallab mark E1), press Add a clip, and then T."
 )
 CLIPS = (".mp4", ".mov", ".avi", ".mkv")
 NOTHING: list[LayerData] = [(None,)]
@@ -35,7 +35,7 @@ def read_files(path: str | Sequence[str]) -> list[LayerData]:
     layers: list[LayerData] = []
     for one in map(Path, paths):
         try:
-            layers.append(_clip(one) if one.suffix.lower() in CLIPS else _picture(one))
+            layers.append(_clip(one) if _is_clip(one) else _picture(one))
         except FecallabError as error:
             _tell(f"{error} {getattr(error, 'next', '')}".strip())
     return layers or NOTHING
@@ -70,10 +70,16 @@ def _picture(path: Path) -> LayerData:
     return (list(picture.levels) if several else picture.levels[0], options, "image")
 
 
-def _clip(path: Path) -> LayerData:
-    from napari_fecallab.reader_clips import ClipFrames
+def _is_clip(path: Path) -> bool:
+    from fecallab.imaging.clip_stack import is_timed_stack
 
-    frames = ClipFrames(path)
+    return path.suffix.lower() in CLIPS or is_timed_stack(path)
+
+
+def _clip(path: Path) -> LayerData:
+    from napari_fecallab.reader_clips import clip_frames
+
+    frames = clip_frames(path)
     _say(NO_SCALE.format(name=path.name))
     return (frames.lazily(), {"name": path.stem, "rgb": True, "metadata": {"fps": frames.fps}}, "image")
 

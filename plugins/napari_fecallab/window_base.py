@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from napari.layers import Layer
 
     from napari_fecallab.picture_facts import PictureFacts
-    from napari_fecallab.reader_clips import ClipFrames
+    from napari_fecallab.reader_clips import Frames
     from napari_fecallab.reader_pictures import CanvasPicture
     from napari_fecallab.session import MarkingSession
     from napari_fecallab.views import ClassKey, FieldView, MarkView, ProposalView, SessionEvent
@@ -62,7 +62,7 @@ class FieldControl:
         self.remarks: tuple[str, ...] = ()
         self.ready = False
         self.picture: CanvasPicture | None = None
-        self.clip: ClipFrames | None = None
+        self.clip: Frames | None = None
         self.chosen = ""
         self.waiting: set[str] = set()
         self.last_name = ""
@@ -127,12 +127,12 @@ class FieldControl:
         self._tell("field")
 
     def _show_pixels(self, view: FieldView) -> None:
-        from napari_fecallab.reader_clips import ClipFrames
+        from napari_fecallab.reader_clips import clip_frames
         from napari_fecallab.reader_pictures import canvas_picture, read_steps
 
         clip = self._clip_path(view)
         if clip is not None:
-            self.clip = frames = ClipFrames(clip)
+            self.clip = frames = clip_frames(clip, self.session.clip_rate(view.uid))
             self.layers.show_clip(frames.lazily(), frames.fps, view.um_per_px)
             self._remark(view, ())
             return

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+import tifffile
 from PIL import Image
 
 from fecallab.imaging.motility.drawn import ClipSpec, draw_clip
@@ -174,26 +175,110 @@ def test_a_clip_becomes_a_reading_under_the_keepers_name(fecallab: Run, films: P
     assert fecallab("records", "check").code == 0
 
 
-def test_a_rate_that_was_given_and_a_folder_of_pictures_are_said_with_the_reading(
-    fecallab: Run, films: Path, tmp_path: Path
-) -> None:
+WORDS = ("--um-per-px", "0.8", "--objective", "40")
+
+SMALL = ClipSpec(
+    **(vars(SPEC) | {"swimmers": 0, "width_px": 120, "height_px": 90, "trembling": 3, "stuck": 3})
+)
+
+
+def numbered(folder: Path, frames: Any) -> Path:
+    folder.mkdir()
+    for k, frame in enumerate(frames):
+        Image.fromarray(frame).save(folder / f"{k}.png")
+    return folder
+
+
+def test_a_rate_that_was_given_is_said_with_the_reading(fecallab: Run, films: Path) -> None:
     with_exam(fecallab)
-    drawn = draw_clip(ClipSpec(**(vars(SPEC) | {"swimmers": 0})), 4)
-    (tmp_path / "frames").mkdir()
-    for k, frame in enumerate(drawn.frames):
-        Image.fromarray(frame).save(tmp_path / "frames" / f"{k}.png")
-    words = ("--um-per-px", "0.8", "--objective", "40", "--fps", "20")
-    for file in (tmp_path / "frames", films / "still.mp4"):
-        said = fecallab("exam", "read-clip", "E1-1", file, *words)
-        assert said.code == 0, said.all
+    said = fecallab("exam", "read-clip", "E1-1", films / "still.mp4", *WORDS, "--fps", "20")
+    assert said.code == 0, said.all
     from fecallab.records.clips import clip_of
     from fecallab.records.store import open_records
 
     with open_records(Path.cwd()) as store:
-        first, second = store.exam("E1").preparations[0].readings[-2:]
-        assert first.remark == "clip frames" and clip_of(first, store.pictures()) is None
-        kept = clip_of(second, store.pictures())
+        kept = clip_of(store.exam("E1").preparations[0].readings[-1], store.pictures())
     assert kept is not None and kept.fps == 20
+
+
+def test_a_folder_of_pictures_is_kept_as_one_file_without_loss_and_read_as_a_clip(
+    fecallab: Run, tmp_path: Path
+) -> None:
+    with_exam(fecallab)
+    drawn = draw_clip(SMALL, 4)
+    folder = numbered(tmp_path / "frames", drawn.frames)
+    said = fecallab("exam", "read-clip", "E1-1", folder, *WORDS, "--fps", "20")
+    assert said.code == 0 and f"{len(drawn.frames)} pictures are kept without loss" in said.out, said.all
+    from fecallab.records.clips import clip_of
+    from fecallab.records.store import open_records
+
+    with open_records(Path.cwd()) as store:
+        reading = store.exam("E1").preparations[0].readings[-1]
+        kept = clip_of(reading, store.pictures())
+        assert kept is not None and kept.fps == 20
+        assert (kept.picture.file_name, kept.picture.width_px, kept.picture.height_px) == (
+            "frames.tif",
+            120,
+            90,
+        )
+        there = store.picture_path(kept.picture.sha256)
+    assert np.array_equal(tifffile.imread(there), drawn.frames), "in the order of their numbers, bit by bit"
+    assert reading.clip_seconds == pytest.approx((len(drawn.frames) - 1) / 20)
+    again = ("exam", "read-clip", "E1-1", folder, *WORDS, "--json")
+    for rate in ("20", "21"):
+        said = fecallab(*again, "--fps", rate)
+        assert said.code == 2 and said.error["code"] == "clip-twice", "the same pictures at another rate"
+    assert fecallab("records", "check").code == 0
+    there.write_bytes(there.read_bytes()[:-1] + b"?")
+    assert fecallab("records", "check").code != 0
+
+
+def test_a_tiff_stack_is_kept_and_read_as_a_clip(fecallab: Run, tmp_path: Path) -> None:
+    with_exam(fecallab)
+    drawn = draw_clip(SMALL, 4)
+    stack = tmp_path / "stack.tif"
+    tifffile.imwrite(stack, np.asarray(drawn.frames), photometric="minisblack")
+    words = ("exam", "read-clip", "E1-1", stack, *WORDS)
+    said = fecallab(*words, "--json")
+    assert said.code == 2 and said.error["code"] == "clip-no-times"
+    assert fecallab(*words, "--fps", "20").code == 0
+    from fecallab.records.clips import clip_of
+    from fecallab.records.store import open_records
+
+    with open_records(Path.cwd()) as store:
+        kept = clip_of(store.exam("E1").preparations[0].readings[-1], store.pictures())
+        assert kept is not None and (kept.picture.file_name, kept.fps) == ("stack.tif", 20)
+        assert store.picture_path(kept.picture.sha256).read_bytes() == stack.read_bytes()
+    assert fecallab("records", "check").code == 0
+
+
+@pytest.mark.parametrize(
+    ("spoilt", "rate", "code", "names"),
+    [
+        ("size", "20", "clip-sizes", "5.png"),
+        ("damaged", "20", "picture-damaged", "5.png"),
+        ("single", "20", "clip-is-picture", "frames"),
+        ("", "", "clip-no-times", "frames"),
+    ],
+)
+def test_a_folder_that_is_no_clip_is_one_line_and_nothing_is_recorded(
+    fecallab: Run, tmp_path: Path, spoilt: str, rate: str, code: str, names: str
+) -> None:
+    with_exam(fecallab)
+    drawn = draw_clip(SMALL, 4)
+    folder = numbered(tmp_path / "frames", drawn.frames[: 1 if spoilt == "single" else 8])
+    if spoilt == "size":
+        Image.new("L", (40, 30)).save(folder / "5.png")
+    if spoilt == "damaged":
+        (folder / "5.png").write_bytes((folder / "5.png").read_bytes()[:300])
+    for command in (("exam", "read-clip", "E1-1", folder, *WORDS), ("image", "motility", folder, *WORDS[:2])):
+        said = fecallab(*command, *(("--fps", rate) if rate else ()), "--json")
+        assert said.code == 2 and said.error["code"] == code, said.all
+        assert names in said.error["text"] and "\n" not in said.error["text"] and said.error["next"]
+    from fecallab.records.store import open_records
+
+    with open_records(Path.cwd()) as store:
+        assert not store.pictures() and not store.exam("E1").preparations[0].readings
 
 
 @pytest.mark.parametrize("read_at", ["2025-03-04 08:40", "2025-03-04 13:30"], ids=["fresh", "old"])

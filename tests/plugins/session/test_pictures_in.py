@@ -171,6 +171,77 @@ def test_a_clip_has_a_field_of_its_own_and_is_kept(session, tmp_path, folder, op
     assert not check(folder).problems
 
 
+def _numbered(folder: Path, count: int = 3, size: tuple[int, int] = (32, 24)) -> Path:
+    folder.mkdir()
+    for k in range(count):
+        Image.new("RGB", size, (k, 2, 3)).save(folder / f"frame{k + 8}.png")
+    return folder
+
+
+def test_a_folder_of_pictures_is_a_clip_as_one_file_without_loss(session, tmp_path, folder, opened):
+    import tifffile
+
+    there = _numbered(tmp_path / "swimming")
+    outcome = session.add_clip(there, 20, "E1-2")
+    assert outcome.words == "swimming.tif taken in" and len(outcome.uids) == 1
+    session.go_to(outcome.uids[0])
+    view = session.field()
+    assert (view.clip_name, view.width_px, view.height_px) == ("swimming.tif", 32, 24)
+    assert session.clip_rate() == 20
+    frames = tifffile.imread(session.clip_path())
+    assert frames.shape == (3, 24, 32, 3) and [int(one[0, 0, 0]) for one in frames] == [0, 1, 2]
+    assert "already" in session.add_clip(there, 30).told[0]
+    session.add_mark("flagellate", 3, 3)
+    session.set_objective(40)
+    session.finish()
+    with open_records(folder) as store:
+        (reading,) = store.exam("E1").preparations[1].readings
+    assert reading.remark.startswith("clip swimming.tif (") and reading.remark.endswith(
+        "20 frames per second"
+    )
+    assert session.clip_rate(reading.code) == 20 and not session.field(reading.code).changed
+    assert not check(folder).problems
+
+
+def test_a_tiff_stack_that_tells_its_times_is_a_clip_and_another_one_asks_for_them(session, tmp_path):
+    import tifffile
+
+    frames = np.arange(3 * 24 * 32, dtype=np.uint16).reshape(3, 24, 32)
+    tifffile.imwrite(tmp_path / "timed.tif", frames, imagej=True, metadata={"axes": "TYX", "finterval": 0.05})
+    tifffile.imwrite(tmp_path / "plain.tif", frames, photometric="minisblack")
+    (uid,) = session.add_pictures([tmp_path / "timed.tif"]).uids
+    assert session.field(uid).clip_name == "timed.tif" and session.clip_rate(uid) is None
+    with pytest.raises(BadInput, match="holds no times"):
+        session.add_clip(tmp_path / "plain.tif")
+    assert "Add a clip" in session.add_pictures([tmp_path / "plain.tif"]).told[0], "it may be depths of focus"
+    session.undo()
+    (uid,) = session.add_clip(tmp_path / "plain.tif", 12.5).uids
+    assert session.field(uid).clip_name == "plain.tif" and session.clip_rate(uid) == 12.5
+    assert session.clip_path(uid).read_bytes() == (tmp_path / "plain.tif").read_bytes()
+
+
+def test_a_folder_that_is_no_clip_is_one_line_and_no_field(session, tmp_path, folder):
+    wrong = _numbered(tmp_path / "sizes")
+    Image.new("RGB", (16, 24)).save(wrong / "frame9.png")
+    cut = _numbered(tmp_path / "cut")
+    (cut / "frame10.png").write_bytes((cut / "frame10.png").read_bytes()[:50])
+    cases = (
+        (wrong, 20, "frame9.png"),
+        (cut, 20, "frame10.png"),
+        (_numbered(tmp_path / "single", 1), 20, "single"),
+        (_numbered(tmp_path / "timeless"), None, "holds no times"),
+        (tmp_path / "nowhere", 20, "nowhere"),
+    )
+    before = [view.uid for view in session.fields()]
+    for path, fps, says in cases:
+        with pytest.raises(BadInput, match=says) as told:
+            session.add_clip(path, fps)
+        assert "\n" not in str(told.value)
+    assert [view.uid for view in session.fields()] == before and session.undo_words == ""
+    with open_records(folder) as store:
+        assert not store.pictures()
+
+
 def test_a_clip_that_cannot_be_played_is_one_line_and_no_field(session, tmp_path):
     whole = _clip(tmp_path / "whole.mp4")
     for name, content in (
