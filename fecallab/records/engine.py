@@ -19,6 +19,13 @@ from sqlalchemy.engine import Connection, Dialect, Engine
 from sqlalchemy.pool import QueuePool
 from sqlalchemy.util import LRUCache
 
+from fecallab.records.only_read import (
+    keeps_from_writing_only,
+    opened,
+    opened_to_read,
+    refuse_if_only_read,
+)
+
 BUSY_SECONDS = 5.0
 """How long a command waits for another one that is writing."""
 
@@ -53,27 +60,20 @@ def sqlite_engine(
     """
 
     def connect() -> sqlite3.Connection:
-        mode = {"write": "?mode=rw", "create": "?mode=rwc", "read": "?mode=ro"}[access]
-        if access == "read" and not _has_log(path):
-            mode += "&immutable=1"
         if access != "create" and path.exists() and path.stat().st_size < _SQLITE_HEADER_BYTES:
             raise sqlite3.DatabaseError("the file is not a database: it is too short")
-        connection = sqlite3.connect(
-            f"{path.absolute().as_uri()}{mode}",
-            uri=True,
-            timeout=busy_seconds,
-            isolation_level=None,
-            check_same_thread=False,
-        )
+        if access == "read":
+            return opened_to_read(path, busy_seconds, foreign_keys)
+        mode = {"write": "rw", "create": "rwc"}[access]
         try:
-            connection.execute(f"PRAGMA foreign_keys = {'ON' if foreign_keys else 'OFF'}")
-            connection.execute("PRAGMA synchronous = FULL")
-            if access != "read":
-                connection.execute("PRAGMA journal_mode = WAL")
-        except BaseException:
-            connection.close()
-            raise
-        return connection
+            return opened(f"{path.absolute().as_uri()}?mode={mode}", busy_seconds, foreign_keys, log=True)
+        except sqlite3.OperationalError as trouble:
+            if access == "create" or not keeps_from_writing_only(trouble):
+                raise
+            try:
+                return opened_to_read(path, busy_seconds, foreign_keys, trouble)
+            except (sqlite3.Error, OSError):
+                raise trouble from None
 
     dialect = _sqlite_dialect()
     pool = QueuePool(cast("Any", connect), dialect=dialect)
@@ -83,6 +83,7 @@ def sqlite_engine(
     @event.listens_for(engine, "begin")
     def begin(connection: Connection) -> None:
         writes = connection.get_execution_options().get("fecallab_writes")
+        refuse_if_only_read(connection.connection.dbapi_connection, bool(writes))
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
     return engine
@@ -142,9 +143,3 @@ def access_to(database: Path) -> Access:
     """Return how a database may be opened: ``read`` on a medium or in a folder that may only be read."""
     writable = os.access(database, os.W_OK) and os.access(database.parent, os.W_OK)
     return "write" if writable else "read"
-
-
-def _has_log(database: Path) -> bool:
-    """Say whether changes beside the database file belong to it; it must not be read without them."""
-    log = database.with_name(database.name + "-wal")
-    return log.exists() and log.stat().st_size > 0
