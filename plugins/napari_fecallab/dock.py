@@ -223,7 +223,7 @@ class MarkingDock(ShowingPanel):
         try:
             outcome = take_in()
         except FecallabError as error:
-            self.control.say(f"{error} {error.reason.next}".strip())
+            self.control.say(str(error))
             return
         self._list_fields()
         self.control.say(". ".join([outcome.words, *outcome.told]))

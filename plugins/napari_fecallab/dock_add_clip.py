@@ -30,7 +30,7 @@ def not_taken_in(error: Exception) -> str:
         return f"The clip could not be taken in: {type(error).__name__}."
     if error.reason.code == "stopped":
         return "Stopped; no clip was added."
-    return f"{error} {error.reason.next}".strip()
+    return str(error)
 
 
 class ClipDialog(SmallDialog):
@@ -90,7 +90,7 @@ class ClipDialog(SmallDialog):
         try:
             path, fps = self._given()
         except FecallabError as error:
-            self.trouble.setText(f"{error} {error.reason.next}".strip())
+            self.trouble.setText(str(error))
             return
         self.accept()
         self._use(path, fps)
@@ -107,5 +107,7 @@ class ClipDialog(SmallDialog):
         except BadInput as error:
             if error.reason.code != "clip-no-times":
                 raise
-            raise BadInput(str(error), next="Type the frames per second.", code="clip-no-times") from error
+            raise BadInput(
+                error.reason.text, next="Type the frames per second.", code="clip-no-times"
+            ) from error
         return path, fps

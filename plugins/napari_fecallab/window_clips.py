@@ -111,7 +111,7 @@ class ClipControl(ProposalControl):
         elif error.reason.code == "stopped":
             self.say("Stopped. T begins anew.")
         else:
-            self.say(f"{error} {error.reason.next}".strip())
+            self.say(str(error))
 
     def _show_moving(self, found: MotilityResult, fps: float | None) -> None:
         from napari_fecallab.clip_work import places_in_stack
