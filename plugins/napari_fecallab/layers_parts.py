@@ -9,11 +9,13 @@ import numpy as np
 from napari_fecallab.layers_pointer import quiet_image
 
 if TYPE_CHECKING:
+    from napari.components import ViewerModel
     from napari.layers import Image, Layer
 
     from napari_fecallab.reader_pictures import CanvasPicture
 
 PICTURE = "picture"
+WORDS_SIZE = 12
 OUTLINE_POINTS = 48
 
 
@@ -30,6 +32,15 @@ def is_dark(picture: CanvasPicture) -> bool:
     smallest = picture.levels[-1]
     step = max(1, smallest.shape[0] // 64, smallest.shape[1] // 64)
     return float(np.median(smallest[::step, ::step])) < 0.3 * picture.white
+
+
+def write_on_canvas(viewer: ViewerModel, words: str) -> None:
+    """Write on the empty canvas what is there to do; nothing takes the words away."""
+    canvas = getattr(viewer, "canvas", None)  # since napari 0.9 the words are a part of the canvas
+    overlay: Any = viewer.text_overlay if canvas is None else canvas.overlays.text
+    overlay.text, overlay.visible = words, bool(words)
+    if words:
+        overlay.position, overlay.font_size = "top_left", WORDS_SIZE
 
 
 def takes(layer: Image, picture: CanvasPicture) -> bool:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from fecallab.domain.errors import FecallabError
 from napari_fecallab.layers import FieldLayers
 from napari_fecallab.layers_marks import BESIDE
+from napari_fecallab.layers_parts import write_on_canvas
 from napari_fecallab.window_background import AtOnce, Background
 from napari_fecallab.window_keys import KEYS, all_keys, bind, unbind
 
@@ -27,6 +28,19 @@ Point = tuple[float, float]
 LARGE_PX = 40_000_000
 NO_PICTURE = "This field has no picture: what was counted at the eyepiece stands in the list."
 NO_FIELD = "This exam has no field yet: add pictures below, or open it with a watched folder."
+NOTHING_TO_SEE = (
+    "No picture was taken of this {kind}, so there is nothing to mark on.",
+    "What was counted at the eyepiece stands in the panel, under fields.",
+    "Space goes on to the next field.",
+    "To mark: Add pictures or Add a clip, in the panel.",
+    "To count at the eyepiece: fecallab exam tally {exam}",
+)
+"""What stands on the canvas where there is no picture."""
+NO_FIELD_YET = (
+    "This exam has no field yet.",
+    "To mark: Add pictures or Add a clip, in the panel.",
+    "To count at the eyepiece: fecallab exam tally {exam}",
+)
 STILL_READING = "The picture is still being read; marks can be set when it is there."
 
 
@@ -86,6 +100,7 @@ class FieldControl:
         if self.session.current:
             self._show(self.session.go_to(self.session.current))
         else:
+            self._write_on_canvas(NO_FIELD_YET)
             self.say(NO_FIELD)
 
     def refit(self) -> None:
@@ -126,10 +141,15 @@ class FieldControl:
         self._show_marks()
         self._tell("field")
 
+    def _write_on_canvas(self, lines: Sequence[str], kind: str = "") -> None:
+        words = "\n".join(lines).format(kind=kind or "field", exam=self.session.exam_code)
+        write_on_canvas(self.viewer, words)
+
     def _show_pixels(self, view: FieldView) -> None:
         from napari_fecallab.reader_clips import clip_frames
         from napari_fecallab.reader_pictures import canvas_picture, read_steps
 
+        self._write_on_canvas(())
         clip = self._clip_path(view)
         if clip is not None:
             self.clip = frames = clip_frames(clip, self.session.clip_rate(view.uid))
@@ -140,6 +160,7 @@ class FieldControl:
         if path is None:
             self.layers.show_picture(None, None)
             self._remark(view, (NO_PICTURE,))
+            self._write_on_canvas(NOTHING_TO_SEE, view.kind)
             return
         if view.width_px * view.height_px <= LARGE_PX:
             self._picture_read(view, canvas_picture(path))
@@ -177,6 +198,7 @@ class FieldControl:
         self.ready = True
         says = f"{error} {getattr(error, 'next', '')}" if isinstance(error, FecallabError) else None
         self.remarks = (says or f"The picture cannot be shown: {type(error).__name__}.",)
+        self._write_on_canvas(("The picture of this {kind} cannot be shown: the panel says why.",), view.kind)
         self._tell("field")
 
     def _show_marks(self) -> None:
