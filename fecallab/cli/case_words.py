@@ -12,6 +12,7 @@ from fecallab.cli.words import standing_headline, standing_payload, table
 from fecallab.domain.animal import AS_TOLD
 from fecallab.domain.casework import JudgedExam
 from fecallab.domain.cleaning import cleanings, last_dose_day
+from fecallab.domain.exam_counts import counts_towards
 from fecallab.domain.followup import Standing
 from fecallab.domain.spoken import every_days, number_of, say_date, say_percent, say_time
 from fecallab.domain.verdict import grade_by_vets
@@ -65,11 +66,12 @@ def case_lines(
                 say_date(one.sample.taken_on),
                 f"{one.result}, not proven" if _doubted(one, controls) else one.result,
                 one.grade_word or "-",
+                _counts(one, standing),
                 _told(one.exam, one.reasons[0].text if one.reasons else ""),
             ]
             for one in judged
         ]
-        lines += ["Exams:", table(["exam", "stool of", "result", "grade", "why"], rows)]
+        lines += ["Exams:", table(["exam", "stool of", "result", "grade", "counts", "why"], rows)]
     said = [(one.exam.code, one_line(line)) for one in judged for line in verdict_lines(one.exam)]
     lines += (
         ["Words of vets, beside your own names:", *(f"  {exam}, {line}" for exam, line in said)]
@@ -91,6 +93,11 @@ def case_lines(
         lines.append(f"  {chance.note} What would lower it: {WHAT_LOWERS}.")
         lines += [f"  {words}"] if (words := reading_words(standing, reading)) else []
     return lines
+
+
+def _counts(one: JudgedExam, standing: Standing) -> str:
+    counts, why = counts_towards(one, standing)
+    return f"{'yes' if counts else 'no'}: {why}"
 
 
 def _doubted(judged: JudgedExam, controls: Sequence[ControlRun]) -> bool:
@@ -162,6 +169,8 @@ def case_payload(
                 "grade_by_vet": grade_by_vets(one.exam, one.target) or None,
                 "reasons": [reason.as_dict() for reason in one.reasons],
                 "not_proven": _doubted(one, controls),
+                "counts": counts_towards(one, standing)[0],
+                "counts_why": counts_towards(one, standing)[1],
                 "as_told": one.exam.as_told,
             }
             for one in judged

@@ -6,6 +6,7 @@ Nothing here is stored: a corrected reading or a late verdict changes every conc
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 
 from fecallab.domain.errors import Reason
@@ -257,7 +258,8 @@ def _after_course(
     if resets:
         start = resets[-1].taken_on
     wait_ends = add_awake_days(start, plan.wait_after_last_dose_days, history.pauses, today)
-    counted, notes = _count(history, plan, exams, failing, start, wait_ends, today)
+    before = f"before the last {'dose' if last_dose == start else 'positive'}"
+    counted, notes, left_out = _count(history, plan, exams, failing, start, wait_ends, today, before)
     k, n = len(counted), plan.negatives_needed
     next_day = (
         add_awake_days(counted[-1].taken_on, plan.spacing_days, history.pauses, today)
@@ -286,8 +288,8 @@ def _after_course(
     if standing.standing not in (CLEAR, LOW_BURDEN_MET, VETS_WORD) and _asleep(today, history.pauses):
         text = "Brumation: the clock stands still, no stool is expected."
         reason = Reason("brumation", text, "Record its end with: fecallab animal event")
-        return Standing(PAUSED, k, n, None, False, (reason, *standing.reasons), standing.counted)
-    return standing
+        standing = Standing(PAUSED, k, n, None, False, (reason, *standing.reasons), standing.counted)
+    return replace(standing, left_out=left_out)
 
 
 def _goal_reached(plan: FollowUpPlan, counted: Sequence[ExamFact], notes: Sequence[Reason]) -> Standing:
@@ -313,13 +315,18 @@ def _count(
     start: date,
     wait_ends: date,
     today: date,
-) -> tuple[list[ExamFact], list[Reason]]:
-    """Return the exams that count towards the goal, and why others do not."""
+    before: str,
+) -> tuple[list[ExamFact], list[Reason], tuple[tuple[str, str], ...]]:
+    """Return the exams that count towards the goal, and why others do not: as reasons, and in short words."""
     counted: list[ExamFact] = []
     notes: list[Reason] = []
+    left_out: list[tuple[str, str]] = []
     spoiled = {e.defecation for e in failing}
     for exam in exams:
-        if exam.taken_on < start or exam in failing:
+        if exam in failing:
+            continue
+        if exam.taken_on < start:
+            left_out += [(exam.code, before)] if exam.result == "negative" else []
             continue
         good = exam.result == "negative" or (
             plan.goal == "low burden"
@@ -335,6 +342,7 @@ def _count(
             elif exam.result == "positive":
                 text = f"The exam of {when} has no grade by an adequate method: it does not count as low."
                 notes.append(Reason("grade-unknown", text))
+                left_out.append((exam.code, "no grade by an adequate method"))
             continue
         earliest = wait_ends
         if counted:
@@ -344,15 +352,19 @@ def _count(
                 f"The exam of {when} lies within the wait, which ends on {say_date(wait_ends)}: not counted."
             )
             notes.append(Reason("within-wait", text))
+            left_out.append((exam.code, f"within the wait until {say_date(wait_ends)}"))
         elif exam.defecation in spoiled or exam.defecation in {e.defecation for e in counted}:
             notes.append(
                 Reason("same-stool", f"The exam of {when} is of a stool that already spoke: not counted.")
             )
+            left_out.append((exam.code, "the same stool spoke already"))
         elif exam.taken_on < earliest:
             text = f"The exam of {when} is nearer than {number_of(plan.spacing_days, 'day')} to the one before: not counted."
             notes.append(Reason("too-near", text))
+            left_out.append((exam.code, f"nearer than {number_of(plan.spacing_days, 'day')}"))
         elif _asleep(exam.taken_on, history.pauses):
             notes.append(Reason("asleep", f"The exam of {when} was passed in brumation: not counted."))
+            left_out.append((exam.code, "passed in brumation"))
         else:
             counted.append(exam)
-    return counted, notes
+    return counted, notes, tuple(left_out)

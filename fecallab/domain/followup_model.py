@@ -109,7 +109,8 @@ class Standing:
     """Where a case stands, with dates and numbers in their own keys.
 
     ``k`` exams counted of ``n`` needed; ``next_sample_on_or_after`` is the first day whose stool can count;
-    ``may_close`` tells that the goal's standing is reached and a person may close the case.
+    ``may_close`` tells that the goal's standing is reached and a person may close the case; ``left_out`` names
+    the good exams that do not count, each by its code with the reason in short words.
     """
 
     standing: str
@@ -119,3 +120,4 @@ class Standing:
     may_close: bool
     reasons: tuple[Reason, ...]
     counted: tuple[ExamFact, ...] = field(default=())
+    left_out: tuple[tuple[str, str], ...] = ()
