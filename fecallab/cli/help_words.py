@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 DAYS = frozenset(
@@ -59,6 +60,9 @@ NUMBERS = frozenset(
     ]
 )
 
+_FOLDER = re.compile(r"^(record |a )?folder\b|into this folder", re.IGNORECASE)
+"""How the help of an option begins, or goes on, that takes a folder."""
+
 
 def plain_kinds(command: Any) -> None:
     """Let the help of a command, and of every command below it, say a plain word where typer says ``<str>``.
@@ -72,18 +76,24 @@ def plain_kinds(command: Any) -> None:
         if not hasattr(param, "display_type") or param.type_descriptor.is_choice:
             continue
         typed = str(param.type_descriptor.annotation)
-        word = "" if param.param_type_name == "argument" else kind_word(param.name, typed)
+        word = "" if param.param_type_name == "argument" else kind_word(param.name, typed, param.help or "")
         param.display_type = lambda ctx, word=word: word
 
 
-def kind_word(name: str, typed: str) -> str:
-    """Return the word for an option by its name and by its type in Python.
+def kind_word(name: str, typed: str, says: str = "") -> str:
+    """Return the word for an option by its name, by its type in Python, and by what its help says of it.
 
     Examples
     --------
     >>> kind_word("at", "str"), kind_word("weight_g", "str"), kind_word("marks", "pathlib.Path")
     ('TIME', 'NUMBER', 'FILE')
+    >>> kind_word("records", "str", "Record folder (else this folder).")
+    'FOLDER'
     """
+    if _FOLDER.search(says):
+        return "FOLDER"
+    if says.startswith("File "):
+        return "FILE"
     if "Path" in typed:
         return "FOLDER" if name in FOLDERS else "FILE"
     if name in DAYS:

@@ -242,6 +242,8 @@ class _Screen:
             self.run(["case", "show", case])
             if self.talk.pick("Close the case? It is your act.", ["leave it open", "close it"], 0) == 1:
                 self.run(["case", "close", case])
+        elif what.startswith("read over the vet's plan"):
+            self.run(str(row["next"]).split()[1:])
         elif what == ADD_THE_FIRST:
             self.run(["animal", "add"])
         elif row.get("arrival"):

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from fecallab.records.reader import Reader
     from fecallab.vet.page_model import PageToVet
 
+OLDER_NAMED = 3
+"""So many older pages are named (own choice)."""
 Contents = list[tuple[str, bytes]]
 
 
@@ -78,12 +80,19 @@ def page(
         parts = packed(shown, most_mb)
         files, contents = _drawn(parts, stem, pdf, contact_sheet, most_mb)
         message = covering_words(parts, [name for name, _ in [*contents, *films]])
+        older = _older_pages(out, clear.subject, [name for name, _ in contents])
         with store.write(by=keeper, now=now()) as writer:
             sent, items = _as_recorded(whole)
             recorded = record_page(writer, sent, items)
             _write(out, [*contents, *films, ("message.txt", message.encode("utf-8"))])
         mails = in_mails([(name, len(content)) for name, content in [*contents, *films]], most_mb)
-    _said(recorded.code, parts, out, files, films, stayed, mails, open_it, as_json)
+    _said(recorded.code, parts, out, files, films, stayed, mails, older, open_it, as_json)
+
+
+def _older_pages(out: Path, subject: str, new: Sequence[str]) -> list[str]:
+    """Return the pages of the same case or exam that lie in the folder already, oldest first."""
+    there = (one for one in out.glob(f"{subject}-*.html") if one.name not in new)
+    return [one.name for one in sorted(there, key=lambda one: (one.stat().st_mtime, one.name))]
 
 
 def _drawn(
@@ -162,6 +171,7 @@ def _said(
     films: Contents,
     stayed: Sequence[str],
     mails: Sequence[Sequence[str]],
+    older: Sequence[str],
     open_it: bool,
     as_json: bool,
 ) -> None:
@@ -191,6 +201,7 @@ def _said(
         "stayed_behind": list(stayed),
         "mails": [list(mail) for mail in mails],
         "message": "message.txt",
+        "older_pages": list(older),
     }
     lines = [
         f"Page {first.page_id} ({code}): {number_of(len(items), 'number')}, {len(doubtful)} of them doubtful."
@@ -204,6 +215,12 @@ def _said(
         lines += [f"  mail {number}: {', '.join(mail)}" for number, mail in enumerate(mails, start=1)]
     if first.scaled:
         lines.append("Pictures were made smaller to fit; the crops of doubtful marks were not.")
+    if older:
+        named = ", ".join(older[-OLDER_NAMED:])
+        more = f" and {len(older) - OLDER_NAMED} more" if len(older) > OLDER_NAMED else ""
+        lines.append(
+            f"Older pages of {first.subject} stay in {out}: {named}{more}. Send the new one; message.txt is for it."
+        )
     lines += [
         f"Words to send with it: {out / 'message.txt'}",
         "When the answer comes: fecallab vet take-in FILE",

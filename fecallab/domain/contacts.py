@@ -304,18 +304,20 @@ class ContactGraph:
         return self.names.get(code, code)
 
     def say_step(self, step: Step) -> str:
-        """Return one step in words: ``shared enclosure 4 from 2 May 2026 to 9 May 2026``."""
+        """Return one step in words: ``shared enclosure 4 from 2 May 2026 to 9 May 2026``, ``have shared … since …``."""
         place = self.say_name(step.place)
         if step.after:
             return (
                 f"came into {place} on {say_date(step.start)}, after {self.say_name(step.giver)} was there until "
                 f"{say_date(step.end)}; no cleaning is noted between"
             )
-        begin = "since before the records" if step.start == ALWAYS else f"from {say_date(step.start)}"
-        end = "and still does" if step.end == FOREVER else f"to {say_date(step.end)}"
+        first = "before the records" if step.start == ALWAYS else say_date(step.start)
+        if step.end == FOREVER:
+            return f"have shared {place} since {first}"
         if step.start == step.end:
-            begin, end = f"on {say_date(step.start)}", ""
-        return f"shared {place} {begin} {end}".strip()
+            return f"shared {place} on {say_date(step.start)}"
+        begin = "since before the records" if step.start == ALWAYS else f"from {first}"
+        return f"shared {place} {begin} to {say_date(step.end)}"
 
     def say_path(self, found: Reached) -> str:
         """Return the whole path in words, each link with who, where and when."""

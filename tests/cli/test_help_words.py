@@ -27,3 +27,8 @@ def test_days_times_numbers_and_files_are_told_apart(capsys: pytest.CaptureFixtu
     )
     run(["animal", "weigh", "--help"])
     assert "--at TIME" in capsys.readouterr().out
+    run(["vet", "page", "--help"])
+    said = capsys.readouterr().out
+    assert "--records FOLDER" in said and "--out FOLDER" in said and "--clip FILE" in said
+    run(["image", "motility", "--help"])
+    assert "--out FILE" in capsys.readouterr().out

@@ -51,6 +51,12 @@ def test_the_path_says_enclosure_and_both_days() -> None:
     )
 
 
+def test_a_contact_that_lasts_is_said_as_one_that_goes_on() -> None:
+    graph = contact_graph(housing(stay("A1", "B4", 1, None), stay("A2", "B4", 0, None)))
+    found = graph.reached({"A1": day(0)})
+    assert graph.say_path(found["A2"]) == "gecko A2 and gecko A1: have shared enclosure 4 since 2 May 2026"
+
+
 def test_a_chain_runs_in_time_order_only() -> None:
     """A2 met A3 before it met the positive A1: nothing can have been passed on."""
     early = contact_graph(housing(stay("A1", "B1", 10, 20), stay("A2", "B2", 0, 5), stay("A3", "B2", 0, 5),

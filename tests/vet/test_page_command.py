@@ -66,6 +66,19 @@ def test_a_page_of_a_case_is_made_recorded_and_its_answer_taken_in(do, tmp_path)
     assert ": artefact)" in html
 
 
+def test_older_pages_stay_and_are_named_beside_the_new_one(do, tmp_path, capsys):
+    first = do("vet", "page", "C1", "--out", "out")
+    assert first["older_pages"] == []
+    kept = {name: (tmp_path / "out" / name).read_bytes() for name in [one["name"] for one in first["files"]]}
+    second = do("vet", "page", "C1", "--question", "And now?", "--out", "out")
+    assert second["older_pages"] == [first["files"][0]["name"]]
+    assert {name: (tmp_path / "out" / name).read_bytes() for name in kept} == kept
+    assert run(["vet", "page", "C1", "--question", "Again?", "--out", "out"]) == 0
+    said = capsys.readouterr().out
+    assert "Older pages of C1 stay in out: " in said and "Send the new one" in said
+    assert all(one["files"][0]["name"] in said for one in (first, second))
+
+
 def test_the_example_of_an_answer_in_words_is_read_as_it_stands(do, tmp_path):
     told = do("vet", "page", "C1", "--out", "out")
     html = (tmp_path / "out" / told["files"][0]["name"]).read_text(encoding="utf-8")

@@ -48,6 +48,17 @@ def test_a_plan_waits_and_shows_as_what_comes_next(positive: Rescue, do: Do, say
         assert store.plans("C1") == [], "shown, not recorded"
 
 
+def test_the_line_of_the_start_screen_shows_the_plan_that_waits(positive: Rescue, do: Do) -> None:
+    from fecallab.cli.ask.talk import Talk
+    from fecallab.cli.start_screen import _Screen
+
+    take_in(positive, do, plan=NEW)
+    (row,) = do("due")["due"]
+    ran: list[list[str]] = []
+    _Screen(lambda words: ran.append(list(words)) or 0, Talk())._do_row(row, positive.folder)
+    assert ran == [["verdict", "plan", "N1"]]
+
+
 def test_read_over_it_becomes_a_plan_word_for_word(positive: Rescue, do: Do, say: Say) -> None:
     take_in(positive, do, plan=NEW, follow_up={"goal": "clear", "negatives_needed": 3, "spacing_days": 10})
     done = do("verdict", "plan", "N1", "--yes")["plan"]
