@@ -28,6 +28,7 @@ _GOING, _SIZEABLE_UM, _LONG_S, _GOING_LITTLE, _CREEPS_UM_S, _MOSTLY = 10.0, 4.0,
 _LONG_BODY_S, _BENDING, _SAME_WAY = 0.5, 0.06, 0.85
 _EVEN_UM, _STEADY_SHARE, _SURE_Z = 0.6, 0.12, 6.0
 _Z, _LEAST_S, _LEAST_REACH_UM, _SEEN = 4.0, 0.3, 5.0, 0.7
+_SEEN_HALF, _FAST_UM_S, _CLEAR_Z = 0.5, 15.0, 7.0  # in a crowd a swimmer is hidden now and then
 _WINDOW_S, _FILL_S = 0.2, 0.35
 
 
@@ -135,9 +136,11 @@ def goes_on_throughout(path: Path) -> bool:
 
 
 def _swims(part: Path, stream_um_s: Values | None) -> bool:
-    if part.seen.mean() < _SEEN or part.seconds < 0.8 * _LEAST_S or stays_on_glass(part):
+    if part.seen.mean() < _SEEN_HALF or part.seconds < 0.8 * _LEAST_S or stays_on_glass(part):
         return False
     found = persistence(part.own_um, part.times_s)
+    if part.seen.mean() < _SEEN:
+        return found.z > _CLEAR_Z and found.speed_um_s > _FAST_UM_S and _in_both_halves(part)
     if found.z > _Z and found.speed_um_s > SLOWEST_UM_S and reach_um(part) > _LEAST_REACH_UM * 0.7:
         return found.z > _SURE_Z or _in_both_halves(part)
     way = part.own_um[-1] - part.own_um[0]
@@ -204,11 +207,9 @@ def judge_rest(path: Path, carried: bool, limit_um_s: float = SLOWEST_UM_S) -> J
         and found.speed_um_s > 0.6 * limit_um_s
         and reach_um(path) > 2.0
     ):
-        return Judged(
-            path,
-            "cannot-tell",
-            f"goes on at {found.speed_um_s:.1f} µm/s, too slow to tell from an uneven stream",
-        )
+        slow = found.speed_um_s < 2 * limit_um_s
+        doubt = "too slow to tell from an uneven stream" if slow else "but is lost too often to be sure"
+        return Judged(path, "cannot-tell", f"goes on at {found.speed_um_s:.1f} µm/s, {doubt}")
     if carried and stays_on_glass(path):
         return Judged(path, "stuck", "stays where it is on the glass while the fluid streams")
     if carried:

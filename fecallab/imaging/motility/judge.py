@@ -20,6 +20,7 @@ from fecallab.imaging.motility.decide import (
     reach_um,
     swimming_stretches,
 )
+from fecallab.imaging.motility.exchange import untangled
 from fecallab.imaging.motility.flow import CARRIED, foretold
 from fecallab.imaging.motility.join import join_swimmers, without_doubles
 from fecallab.imaging.motility.link import link
@@ -40,7 +41,7 @@ from fecallab.imaging.motility.tremble import trembles_freely, unrest_of
 Values = NDArray[np.float64]
 _LEAST_SEEN_S, _LEAST_REACH_UM = 0.3, 5.0
 _LOOSE_UM_S = 1.5
-_LEAST_GUIDES, _ALIKE_UM_S = 3, 2.5
+_LEAST_GUIDES, _GOOD_GUIDES, _ALIKE_UM_S, _NEAR_STREAM = 3, 4, 2.5, 0.3
 _FAINT, _RATHER_FAINT, _HELD_SHARE, _HELD = 2.1, 3.5, 0.35, 0.35
 _FAR_UM, _SEEN_FAR = 40.0, 0.8
 _RESTLESS, _RESTLESS_ODDS = 1.5, 8.0
@@ -62,7 +63,7 @@ class SceneAnswer:
 def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
     """Link, find the stream and judge the tracks of one field."""
     times = np.array(scene.times_s)
-    tracks = [one for one in link(scene.tables, times) if len(one.frames) >= 4]
+    tracks = [one for one in untangled(link(scene.tables, times), times) if len(one.frames) >= 4]
     on_glass = [without_shared_ends(path_of(one, times), len(times) - 1) for one in tracks]
     stream = common_stream(on_glass, middle_um)
     unrest = unrest_of(on_glass)
@@ -90,6 +91,9 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
             judged.append(Judged(one, "cannot-tell", why))
         elif lost and goes_evenly(one) and _may_be_carried(one, even):
             why = "straight and even as if carried; hardly anything drifts beside it"
+            judged.append(Judged(one, "cannot-tell", why))
+        elif 0 < guides < _GOOD_GUIDES and goes_evenly(one) and _near_stream(one, stream):
+            why = "straight and even, not far from the stream, which few things tell"
             judged.append(Judged(one, "cannot-tell", why))
         elif stream.only_drags(one, lag):
             why = "keeps to the stream's line, slower or faster: another depth?"
@@ -179,6 +183,12 @@ def _flickers(path: Path) -> bool:
         and float(np.diff(areas).std()) > _FLICKERS
         and float(np.median(path.size[:, 1])) < _FLICKERS_UM
     )
+
+
+def _near_stream(path: Path, stream: Stream) -> bool:
+    """Return whether a path's own way is a small part of that of a stream, so that a change over the field may make it."""
+    own = float(np.hypot(*(path.own_um[-1] - path.own_um[0]))) / max(path.seconds, 1e-9)
+    return own < _NEAR_STREAM * float(np.hypot(*stream.at(path.xy_um.mean(axis=0))))
 
 
 def _may_be_carried(path: Path, even: Sequence[Values]) -> bool:

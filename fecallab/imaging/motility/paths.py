@@ -12,7 +12,7 @@ from fecallab.imaging.motility.link import SHARED, Track
 Values = NDArray[np.float64]
 LONG_UM = 30.0
 """Longer bodies are followed and measured in another way: they bend, and the border cuts them."""
-_STUCK_UM, _INTO_GAPS = 1.2, 0.375
+_STUCK_UM, _INTO_GAPS, _WHOLE_S = 1.2, 0.375, 0.3
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -226,6 +226,19 @@ def stays_on_glass(path: Path) -> bool:
     away = np.hypot(*(path.xy_um - np.median(path.xy_um, axis=0)).T)
     room = _STUCK_UM + 0.05 * float(np.median(path.size[:, 1]))
     return bool(np.percentile(away, 90) < room and np.hypot(*(path.xy_um[-1] - path.xy_um[0])) < 2 * room)
+
+
+def seen_whole(path: Path) -> Path:
+    """Return the path from where all of the body is first seen to where it is last; the same path where that is brief.
+
+    The middle of what is seen of a body that comes in over the border goes about half as fast as the body.
+    """
+    whole = np.flatnonzero(path.seen & (path.size[:, 5] < 0.5))
+    if not len(whole):
+        return path
+    start, end = int(whole[0]), int(whole[-1]) + 1
+    usual = path.seconds / max(len(path) - 1, 1)
+    return path.part(start, end) if end - start >= 5 and (end - start) * usual >= _WHOLE_S else path
 
 
 def mean_velocity(path: Path) -> Values:

@@ -8,11 +8,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fecallab.imaging.motility.paths import Path, local_velocity, mean_velocity, stays_on_glass
+from fecallab.imaging.motility.paths import Path, local_velocity, mean_velocity, seen_whole, stays_on_glass
 from fecallab.imaging.motility.tremble import tremble_um2_s, trembles_freely, unrest_of
 
 Values = NDArray[np.float64]
 _STEEPEST_PER_S, _FAR_UM = 0.12, 6.0
+_SHEAR_KNOWN_PER_S = 0.005
 _LEAST_S = 0.4
 _LEAST_ERROR, _TURNS = 0.25, 20.0  # µm/s
 _MOST_TREMBLE = 0.4  # µm²/s in a quiet clip: what shakes more may turn of itself
@@ -69,7 +70,7 @@ class Stream:
             Share of the stream by which carried things of this clip differ from it.
         """
         fast = float(np.hypot(*self.velocity_um_s))
-        if fast < 4.0 or self.gradient_per_s.any():
+        if fast < 4.0 or float(np.abs(self.gradient_per_s).max()) > _SHEAR_KNOWN_PER_S:
             return False
         own = (path.own_um[-1] - path.own_um[0]) / max(path.seconds, 1e-9)
         line = self.velocity_um_s / fast
@@ -81,9 +82,13 @@ class Stream:
     def holds_place(self, path: Path) -> bool:
         """Return whether a body hardly moves on the glass while the fluid streams: stuck, or a flaw of the picture."""
         fast = float(np.hypot(*self.velocity_um_s))
-        spread = float(np.sqrt(np.var(path.xy_um, axis=0).sum()))
+        middle = np.median(path.xy_um, axis=0)
+        spread = float(np.percentile(np.hypot(*(path.xy_um - middle).T), 75))
         room = max(3.0, 0.15 * float(np.median(path.size[:, 1])))
-        return fast > 4.0 and spread < room and float(np.hypot(*mean_velocity(path))) < _HOLDS * fast
+        half = len(path) // 2
+        way = np.median(path.xy_um[half:], axis=0) - np.median(path.xy_um[: half + 1], axis=0)
+        pace = 2 * float(np.hypot(*way)) / max(path.seconds, 1e-9)
+        return fast > 4.0 and spread < room and pace < _HOLDS * fast
 
 
 def no_stream(middle_um: Values) -> Stream:
@@ -107,13 +112,15 @@ def common_stream(paths: Sequence[Path], middle_um: Values) -> Stream:
         Middle of the field.
     """
     long = [one for one in paths if one.seconds >= _LEAST_S and len(one) >= 6]
-    loose = _each_once([one for one in long if not stays_on_glass(one)])
+    loose = [seen_whole(one) for one in _each_once([one for one in long if not stays_on_glass(one)])]
     if len(loose) < 2:
         return no_stream(middle_um)
     at_rest = sum(one.seconds for one in long if stays_on_glass(one) and trembles_freely(one))
     votes = _votes_of(loose, middle_um)
     rest = np.zeros((3, 2))
-    said = [(votes.score(rest[None])[0] + min(_REST_PER_S * at_rest, _MOST_AT_REST), rest)]
+    # where the film makes small things jump, its flaws lie there and tremble too
+    held = min(_REST_PER_S * at_rest, _MOST_AT_REST) / unrest_of(long) ** 2
+    said = [(votes.score(rest[None])[0] + held, rest)]
     even = votes.sharpened(votes.best_of(votes.even()), _evenly)
     said.append((votes.score(even[None])[0] - _COST_EVEN, even))
     if len(loose) >= 4:
@@ -122,8 +129,17 @@ def common_stream(paths: Sequence[Path], middle_um: Values) -> Stream:
     if len(loose) >= 6:
         uneven = votes.sharpened(votes.best_of(votes.uneven(even)), _unevenly)
         said.append((votes.score(uneven[None])[0] - _COST_UNEVEN, uneven))
-    best = max(said, key=lambda one: one[0])[1]
+    best = _weighed(said)
     return Stream(middle_um, best[0], best[1:].T / 100.0, votes.agreement(best))
+
+
+def _weighed(said: Sequence[tuple[float, Values]]) -> Values:
+    """Return a fluid at rest where that is likeliest, else the mean of the flows by how likely each is."""
+    scores = np.array([score for score, _ in said])
+    if int(scores.argmax()) == 0:
+        return said[0][1]
+    chance = np.exp(scores[1:] - scores[1:].max())
+    return np.asarray(np.average([fit for _, fit in said[1:]], axis=0, weights=chance))
 
 
 @dataclass(frozen=True)
@@ -246,7 +262,8 @@ def _votes_of(paths: Sequence[Path], middle_um: Values) -> _Votes:
     seconds = np.array([one.seconds for one in paths])
     tremble = np.array([tremble_um2_s(one) for one in paths])
     # the slope of a path that trembles: variance 12 D / 5 T
-    most = _MOST_TREMBLE * unrest_of(paths)
+    unrest = unrest_of(paths)
+    most = _MOST_TREMBLE * unrest
     error = np.sqrt(_LEAST_ERROR**2 + 2.4 * np.clip(tremble, 0.05, most) / seconds)
     halves = np.array(
         [
@@ -263,7 +280,7 @@ def _votes_of(paths: Sequence[Path], middle_um: Values) -> _Votes:
     weight = np.array([float(one.seen.mean()) ** 2 for one in paths])
     velocity = np.array([mean_velocity(one) for one in paths])
     # the edge of a stuck thing may flicker and so seem loose: those that stay say little, however many
-    stay = np.hypot(*velocity.T) < _STAYS_UM_S + error
+    stay = np.hypot(*velocity.T) < _STAYS_UM_S * np.sqrt(unrest) + error
     weight[stay] *= min(1.0, _MOST_STAYING / max(float(weight[stay].sum()), 1e-9))
     return _Votes(
         design=np.column_stack([np.ones(len(at)), (at - middle_um) / 100.0]),
