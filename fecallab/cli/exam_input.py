@@ -9,10 +9,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fecallab.cli.common import number_or_none, one_of, read_time
+from fecallab.cli.method_names import method_named
 from fecallab.cli.output import say
 from fecallab.cli.typed import read_counts
 from fecallab.domain.errors import BadInput
-from fecallab.domain.exam import METHODS, Mark, Picture, Preparation, Reading
+from fecallab.domain.exam import Mark, Picture, Preparation, Reading
 from fecallab.domain.spoken import number_of
 
 if TYPE_CHECKING:
@@ -42,7 +43,7 @@ def preparation_from(options: Mapping[str, Any]) -> Preparation:
     """Return the preparation that the options describe, without readings."""
     from fecallab.domain.field import COVER_GLASS_SIDES_MM
 
-    method = one_of(options["method"].replace(" ", "_").replace("-", "_"), METHODS, "--method")
+    method = method_named(options["method"])
     sample_g = number_or_none(options["sample_g"], "--sample-g", low=0.001, high=1000)
     suspension = number_or_none(options["suspension_ml"], "--suspension-ml", low=0.01, high=10_000)
     counted = number_or_none(options["counted_ml"], "--counted-ml", low=0.001, high=10_000)

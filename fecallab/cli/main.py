@@ -193,9 +193,10 @@ def _bad_usage(error: Any, words: Sequence[str]) -> BadInput:
 
 def _nearest_command(context: Any, words: Sequence[str]) -> str:
     """Say what may follow a noun, or which whole command was probably meant."""
-    from fecallab.cli.near import meant_command, verbs_of
+    from fecallab.cli.near import meant_command, meant_otherwise, verbs_of
 
-    if context.parent is not None:
+    typed = [word for word in words if not word.startswith("-")]
+    if context.parent is not None and not meant_otherwise(typed):
         return f"After {context.command_path} comes one of: {', '.join(verbs_of(context.command))}. "
     meant = meant_command(_program(None), words)
     return f"Did you mean: {' or '.join(f'fecallab {one}' for one in meant)}? " if meant else ""

@@ -14,6 +14,23 @@ ALIKE = 0.6
 SHORTEST = 4
 """Letters of a word from which on it is compared; a shorter one is like too many."""
 
+MEANT = {
+    **dict.fromkeys(("delete", "remove", "del", "rm", "undo", "erase", "cancel"), ("withdraw", "correct")),
+    **dict.fromkeys(("edit", "change", "modify", "fix", "rename", "update"), ("correct", "withdraw")),
+}
+"""Words that no command has, and what does what they mean: nothing is deleted here, and nothing written over."""
+
+
+def meant_otherwise(words: Sequence[str]) -> list[str]:
+    """Return the commands that do what one of the first two words means, in our words.
+
+    Examples
+    --------
+    >>> meant_otherwise(["exam", "delete", "E1"]), meant_otherwise(["weigh", "Saffron"])
+    (['withdraw', 'correct'], [])
+    """
+    return next((list(MEANT[word.lower()]) for word in words[:2] if word.lower() in MEANT), [])
+
 
 def meant_command(program: Any, words: Sequence[str]) -> list[str]:
     """Return the commands that were probably meant, nearest first.
@@ -34,6 +51,8 @@ def meant_command(program: Any, words: Sequence[str]) -> list[str]:
     typed = [word.lower() for word in words if not word.startswith("-")][:2]
     if not typed:
         return []
+    if otherwise := meant_otherwise(typed):
+        return otherwise
     scores: dict[str, float] = {}
     for path, _ in every_command(program):
         parts = path.split()

@@ -17,6 +17,9 @@ NEW, DEMO, OTHER, QUIT = (
     "quit",
 )
 
+NO_NAMES = ("y", "yes", "n", "no", "q", "quit", "?", "help")
+"""What is typed as an answer, not as a name: no folder is made of it."""
+
 
 def a_folder(run: Callable[[list[str]], int], talk: Talk) -> Path | None:
     """Return the record folder to work in, None when the person quits; the choice holds for this session."""
@@ -90,6 +93,9 @@ def _made(choice: str, run: Callable[[list[str]], int], talk: Talk) -> Path | No
 def _ask_folder(question: str, talk: Talk, default: Path | None) -> Path:
     hint = f" [Enter = {default}]" if default else ""
     typed = talk.line(question, hint)
+    while typed.lower() in NO_NAMES:
+        talk.say(f"{typed!r} is an answer, no name of a folder. Type a name; < goes back.")
+        typed = talk.line(question, hint)
     if typed == "<":
         raise GoBack
     if typed:

@@ -320,3 +320,21 @@ def test_the_end_of_the_input_at_any_question_records_nothing(name: str, rescue:
         assert said.err.strip().splitlines() == [
             "Stopped. Nothing was recorded by the step that was stopped."
         ]
+
+
+def test_a_short_name_of_a_method_is_understood_or_both_that_it_can_mean_are_named(
+    rescue: Path, typed: Typed, do: Do
+) -> None:
+    do("sample", "add", "Saffron")
+    said = typed(["exam", "add"], "", "wet mount", "float", "direct smear", "q")
+    told = " ".join(said.out.split())
+    assert "'wet mount' can mean more than one. Type the number: 1 direct saline smear" in told
+    assert "Type the number: 5 simple flotation, 6 centrifugal flotation" in told
+    assert "is none of these" not in told and "slide warmed?" in told, "the smear was understood"
+
+
+def test_a_gravity_is_no_name_of_a_solution(rescue: Path, typed: Typed, do: Do) -> None:
+    do("sample", "add", "Saffron")
+    said = typed(["exam", "add"], "", "simple flotation", "1.2", "1", "q")
+    assert "'1.2' is a number; its gravity is asked next." in said.out
+    assert said.out.index("is a number") < said.out.index("Was the gravity of the solution")

@@ -93,6 +93,7 @@ def test_without_a_plan_with_a_drug_it_says_so(case: str, typed: Typed) -> None:
     said = typed(["dose", "give"])
     assert said.code == 2
     assert "no open case with a drug in the vet's plan" in said.err
+    assert "fecallab plan add C1" in said.err
 
 
 def test_fluids_need_a_number_and_cleaning_needs_none(case: str, typed: Typed, do: Do) -> None:

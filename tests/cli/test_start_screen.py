@@ -207,6 +207,17 @@ def test_without_records_a_folder_is_made_on_request(
     assert again.code == 0
 
 
+def test_an_answer_is_no_name_of_a_new_folder(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, typed: Typed
+) -> None:
+    monkeypatch.setenv("HOME", str(tmp_path / "home"))
+    monkeypatch.setenv("USERPROFILE", str(tmp_path / "home"))
+    said = typed([], "1", "n", "yes", "rescue", "q")
+    assert said.code == 0, said.all
+    assert "'n' is an answer, no name of a folder" in said.out
+    assert [one.name for one in tmp_path.iterdir()] == ["rescue"]
+
+
 def test_without_records_the_demo_is_offered_and_quitting_makes_nothing(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, typed: Typed
 ) -> None:

@@ -10,6 +10,7 @@ from fecallab.cli.ask.exam_seen import read_by_fields, read_whole
 from fecallab.cli.ask.exam_table import WHEN_READ, conditions_for, question_for
 from fecallab.cli.ask.question import Answer, Question, Script, choice, chosen, moment, words
 from fecallab.cli.ask.talk import Talk
+from fecallab.cli.method_names import methods_called
 from fecallab.domain.adequacy import Condition
 from fecallab.domain.animal import Animal
 from fecallab.domain.case import Case
@@ -147,6 +148,11 @@ def _method(desk: Desk) -> Question:
     last = desk.known.last_preparation
 
     def read(typed: str, talk: Talk) -> Answer:
+        called = methods_called(typed)
+        if len(called) > 1:
+            fitting = ", ".join(f"{names.index(method_words(one)) + 1} {method_words(one)}" for one in called)
+            raise BadInput(f"{typed[:40]!r} can mean more than one.", next=f"Type the number: {fitting}")
+        typed = method_words(called[0]) if called else typed
         word = method_words(typed.strip().lower().replace(" ", "_")) if "_" in typed else typed
         found = choice("method", names)(word, talk)
         return Answer(found.said, {"method": _key(found.only)}, found.said)
@@ -166,6 +172,8 @@ def _method(desk: Desk) -> Question:
 
 def _key(name: str) -> str:
     """Return the method that is meant by its name, or by what came with the command."""
+    if len(called := methods_called(name)) == 1:
+        return called[0]
     plain = name.strip().lower().replace(" ", "_").replace("-", "_")
     return next((method for method in METHODS if method_words(method) == name), plain)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
@@ -183,6 +184,11 @@ def _solution(condition: Condition, desk: Desk) -> Question:
     def read(typed: str, talk: Talk) -> Answer:
         if is_unknown(typed):
             return not_known("solution")
+        if re.fullmatch(r"\d+[.,]\d+", typed.strip()):
+            raise BadInput(
+                f"{typed.strip()!r} is a number; its gravity is asked next.",
+                next="Type which solution it is.",
+            )
         return choice("solution", names, free=True)(typed, talk)
 
     return Question(

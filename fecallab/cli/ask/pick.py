@@ -76,12 +76,16 @@ def _animal_read(name: str, typed: str, talk: Talk, animals: Sequence[Animal], l
 
 def case(desk: Desk, name: str = "case", *, with_drug: bool = False) -> Question:
     """Ask for an open case; those with a drug in the vet's plan alone, where a dose is meant."""
-    cases = list(desk.known.open_cases)
+    opened = list(desk.known.open_cases)
+    cases = opened
     if with_drug:
         cases = [one for one in cases if (plan := desk.known.plan(one.code)) is not None and plan.drug]
     if not cases:
         what = "no open case with a drug in the vet's plan" if with_drug else "no open case"
-        raise BadInput(f"There is {what}.", next="Type: fecallab case list", code="no-case")
+        step = "Type: fecallab case list"
+        if opened:
+            step = f"When the vet has written a plan, type it in: fecallab plan add {opened[0].code}"
+        raise BadInput(f"There is {what}.", next=step, code="no-case")
     listed = [f"{desk.known.name_of(one.animal)}, {one.target} ({one.code})" for one in cases]
 
     def read(typed: str, talk: Talk) -> Answer:
