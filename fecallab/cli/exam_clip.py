@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from fecallab.domain.exam import Exam, Picture, Reading
     from fecallab.imaging.motility import MotilityResult
 
+HOW_TO_SCALE = "Calibrate first: fecallab image calibrate RULER.jpg --division-um 10, then type --um-per-px with its number."
+
 
 def register(app: typer.Typer) -> None:
     """Add the command."""
@@ -48,11 +50,12 @@ def read_clip(
 
     scale = number_or_none(um_per_px, "--um-per-px", low=1e-4, high=1e4)
     power = number_or_none(objective, "--objective", low=0.25, high=250)
-    for value, option, example in ((scale, "--um-per-px", "0.35"), (power, "--objective", "40")):
+    for value, option, step in (
+        (scale, "--um-per-px", HOW_TO_SCALE),
+        (power, "--objective", "Type: --objective 40"),
+    ):
         if not value:
-            raise BadInput(
-                f"A clip is read with {option}.", next=f"Type: {option} {example}", code="clip-options"
-            )
+            raise BadInput(f"A clip is read with {option}.", next=step, code="clip-options")
     name = organism_name(of) if of else ""
     assert scale and power
     rate = number_or_none(fps, "--fps", low=1e-3, high=1e5)

@@ -233,6 +233,12 @@ def test_a_folder_of_pictures_is_kept_as_one_file_without_loss_and_read_as_a_cli
     assert fecallab("records", "check").code != 0
 
 
+def test_without_a_scale_no_number_is_offered_that_could_be_copied(fecallab: Run) -> None:
+    said = fecallab("exam", "read-clip", "E1-1", "any.mp4", "--objective", "40", "--json")
+    assert said.code == 2 and said.error["code"] == "clip-options"
+    assert "image calibrate" in said.error["next"] and "0.35" not in said.error["next"]
+
+
 def test_a_tiff_stack_is_kept_and_read_as_a_clip(fecallab: Run, tmp_path: Path) -> None:
     with_exam(fecallab)
     drawn = draw_clip(SMALL, 4)
