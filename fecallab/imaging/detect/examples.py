@@ -14,8 +14,7 @@ from fecallab.imaging.detect.propose import candidates
 from fecallab.imaging.detect.reliefs import relief
 from fecallab.imaging.detect.search import Found
 from fecallab.imaging.detect.sketches import sketch
-from fecallab.imaging.detect.trace import Floats
-from fecallab.imaging.detect.unrolled import Unrolled
+from fecallab.imaging.detect.trace import Ellipses, Floats
 from fecallab.imaging.draw import draw_field, random_spec
 from fecallab.imaging.draw.lots import EGGS, LOOK_ALIKES, ROUND_BODIES
 from fecallab.imaging.draw.scene import Wanted
@@ -35,7 +34,7 @@ class Known:
     ----------
     counts : bool
         Whether it is to be proposed; look-alikes are not.
-    x_px, y_px, length_um, width_um : float
+    x_px, y_px, length_um, width_um, angle_deg : float
     """
 
     counts: bool
@@ -43,6 +42,7 @@ class Known:
     y_px: float
     length_um: float
     width_um: float
+    angle_deg: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -90,7 +90,7 @@ def training_field(
             things=things,
             look_alikes=more_look_alikes or None,
         )
-        known = tuple(Known(o.counts, o.x_px, o.y_px, o.length_um, o.width_um) for o in truth)
+        known = tuple(Known(o.counts, o.x_px, o.y_px, o.length_um, o.width_um, o.angle_deg) for o in truth)
         return Field(pixels, scale, known, style, crowding)
     scale = float(rng.choice([0.2, 0.35, 0.5, 0.5, 0.65, 0.9]))
     keys = _LARGE if scale > 0.55 else _SMALL if scale < 0.3 else (*_LARGE, *_SMALL)
@@ -101,7 +101,9 @@ def training_field(
         more = tuple(Wanted(key=str(key)) for key in rng.choice(list(LOOK_ALIKES), more_look_alikes))
         spec = replace(spec, things=(*spec.things, *more))
     pixels, found = draw_field(spec, seed)
-    known = tuple(Known(o.group != "artefact", o.x_px, o.y_px, o.length_um, o.width_um) for o in found)
+    known = tuple(
+        Known(o.group != "artefact", o.x_px, o.y_px, o.length_um, o.width_um, o.angle_deg) for o in found
+    )
     return Field(pixels, scale, known, style, crowding)
 
 
@@ -117,22 +119,16 @@ def examples_of(fields: Sequence[Field] | Iterator[Field]) -> Examples:
     return Examples(np.concatenate(rows), np.concatenate(right), np.concatenate(number))
 
 
-def unrolled_of(field: Field) -> tuple[Unrolled, NDArray[np.bool_]]:
-    """Trace the outlines of a field; return them unrolled, and which are right; near misses are left out."""
-    found, told = _told(field)
-    used = told >= 0
-    return found.unrolled[used], told[used] == 1
-
-
 def _told(field: Field) -> tuple[Found, NDArray[np.intp]]:
     """Outlines of a field, and what :func:`label` says of each."""
-    ellipses, found, outlines = candidates(field.pixels, field.um_per_px, ground_of(field.pixels))
-    length_um, width_um = outlines.length * field.um_per_px, outlines.width * field.um_per_px
-    return found, label(ellipses.x, ellipses.y, length_um, width_um, field)
+    ellipses, found, _ = candidates(field.pixels, field.um_per_px, ground_of(field.pixels))
+    return found, label(ellipses, field)
 
 
-def label(x: Floats, y: Floats, length_um: Floats, width_um: Floats, field: Field) -> NDArray[np.intp]:
+def label(ellipses: Ellipses, field: Field) -> NDArray[np.intp]:
     """Return 1 for outlines that fit something known that counts, 0 for wrong ones, -1 for near misses."""
+    x, y = ellipses.x, ellipses.y
+    length_um, width_um = (2 * axis * field.um_per_px for axis in (ellipses.half_long, ellipses.half_short))
     told = np.zeros(len(x), np.intp)
     for one in field.known:
         away = np.hypot(x - one.x_px, y - one.y_px) * field.um_per_px / one.length_um

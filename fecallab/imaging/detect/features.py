@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fecallab.imaging.detect.absorption import Map
+from fecallab.imaging.detect.looks import SECTORS, Seen
 from fecallab.imaging.detect.patterns import PATTERN_NAMES, patterns
 from fecallab.imaging.detect.relations import RELATION_NAMES, relations
 from fecallab.imaging.detect.trace import (
@@ -28,7 +29,8 @@ OWN_NAMES = (
     "inside_step", "wall_thickness", "steepness", "drop_even", "drop_share", "drop_worst", "drop_second_worst",
     "likeness", "likeness_worst", "texture_in_to_out", "texture_in", "texture_out", "halo", "scatter", "roughness",
     "aspect", "outside_uneven", "centre_step", "darkest", "inner_ring", "outer_ring", "wall_even", "seen",
-    "inside_uneven", "ground_step", *PATTERN_NAMES, "looks",
+    "inside_uneven", "ground_step", *PATTERN_NAMES, "hope", "votes", "looks", "closer",
+    "aside", "doubt", "doubt_worst",
 )  # fmt: skip
 """Names of the features that an outline has of its own, in order."""
 NAMES = (*OWN_NAMES, *RELATION_NAMES)
@@ -39,7 +41,9 @@ _FLOOR = 0.01
 _SECTORS = 8
 
 
-def features(absorbed: Map, traces: Traces, fit: Floats, looks: Floats) -> Floats:
+def features(
+    absorbed: Map, traces: Traces, fit: Floats, hope: Floats, votes: Floats, first: Floats, seen: Seen
+) -> Floats:
     """Return the features of traced outlines.
 
     Parameters
@@ -49,8 +53,12 @@ def features(absorbed: Map, traces: Traces, fit: Floats, looks: Floats) -> Float
     traces : Traces
     fit : ndarray, shape (n,)
         How well their template fitted.
-    looks : ndarray, shape (n,)
-        What they look like to the network of :mod:`fecallab.imaging.detect.looks`.
+    hope : ndarray, shape (n,)
+        How promising they looked while they were refined.
+    votes : ndarray, shape (n,)
+        How many rough outlines ended there.
+    first, seen : ndarray, Seen
+        What the networks of :mod:`fecallab.imaging.detect.looks` say of them.
 
     Returns
     -------
@@ -115,17 +123,26 @@ def features(absorbed: Map, traces: Traces, fit: Floats, looks: Floats) -> Float
         np.clip(outside, -1, 2),
     )
     more = patterns(absorbed, traces, drop, outside)
-    found = np.concatenate([np.stack(columns, axis=1), more, looks[:, None]], axis=1)
+    told = (
+        hope,
+        np.log(votes + 0.5),
+        first,
+        seen.looks,
+        np.log(np.abs(seen.offset).mean(axis=1) + 0.01),
+        seen.doubt.mean(axis=1),
+        np.sort(seen.doubt, axis=1)[:, -SECTORS // 4 :].mean(axis=1),
+    )
+    found = np.concatenate([np.stack(columns, axis=1), more, np.stack(told, axis=1)], axis=1)
     found = found if n else np.zeros((0, len(OWN_NAMES)))
     return np.asarray(np.nan_to_num(found, nan=0.0, posinf=10.0, neginf=-10.0), np.float64)
 
 
 def related(ellipses: Ellipses, own: Floats) -> Floats:
     """Add to the features of the outlines of one picture or tile how they stand among each other."""
-    fit, margin, edge, likeness, looks = (
-        own[:, OWN_NAMES.index(name)] for name in ("fit", "margin", "edge_mean", "likeness", "looks")
+    fit, margin, edge, likeness, closer = (
+        own[:, OWN_NAMES.index(name)] for name in ("fit", "margin", "edge_mean", "likeness", "closer")
     )
-    return np.concatenate([own, relations(ellipses, fit, margin, edge, likeness, looks)], axis=1)
+    return np.concatenate([own, relations(ellipses, fit, margin, edge, likeness, closer)], axis=1)
 
 
 def _sectors(values: NDArray[np.floating]) -> NDArray[np.floating]:

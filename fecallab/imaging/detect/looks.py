@@ -1,8 +1,10 @@
-"""What an unrolled outline looks like to a small network: one number, more is more like something to propose.
+"""What an unrolled outline looks like to a small network, and where the outline of what it lies on really runs.
 
-Three layers of filters go around the outline, each with weights of its own; they see light and shade only relative to
-the outline and its surroundings, so the network knows no size, no direction and no colour. Its number is one feature
-of the ranker among others (:mod:`.ranker`); :mod:`.looks_training` fits the weights.
+Filters go around the outline in three layers, each with weights of its own; they see light and shade only relative to
+the outline and its surroundings, so the network knows no size, no direction and no colour. Three of one build are
+used: the first moves rough outlines to where the true one runs (:mod:`.refine`), the second judges what came of it,
+and a larger one looks closer at what is likely. What they say are features of the ranker among others
+(:mod:`.ranker`); :mod:`.looks_training` fits the weights.
 """
 
 from __future__ import annotations
@@ -17,21 +19,42 @@ from typing import Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from fecallab.imaging.detect.trace import Floats
+from fecallab.imaging.detect.trace import NORMALS, Floats
 from fecallab.imaging.detect.unrolled import RINGS, Unrolled
 
 Array: TypeAlias = NDArray[np.float32]
-LAYERS = (
-    ("ring", 5, RINGS, 24),
-    ("part", 5, 24, 32),
-    ("build", 3, 32, 32),
-    ("sum", 1, 64, 48),
-    ("looks", 1, 48, 1),
-)
-"""Name of each layer, lines around that a filter spans, numbers in, numbers out."""
+LAYERS = (("ring", 5), ("part", 5), ("build", 3), ("sum", 1), ("looks", 1), ("beside", 3), ("edge", 1))
+"""Name of each layer, and how many lines around a filter spans."""
+Widths: TypeAlias = tuple[int, int, int, int, int]
+"""Numbers that the layers ring, part, build, sum and beside give."""
+SMALL, LARGE = (32, 48, 48, 48, 48), (64, 96, 96, 96, 48)
+SECTORS = NORMALS // 4
+"""The true outline is told for so many sectors."""
+LEAST_DOUBT, MOST_DOUBT = -4.0, 1.0
+LIKELY, _LESS_LIKELY = -4.0, 2.0
+"""What looks better than this is looked at closer; what does not is told so much lower."""
 DECIMALS = 4
-LOOKS = "looks.json"
-_AT_ONCE = 256
+REFINER, LOOKS, CLOSER = "refiner.json", "looks.json", "closer.json"
+_AT_ONCE, _HALF = 256, np.float32(0.5)
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What a network says of outlines.
+
+    Attributes
+    ----------
+    looks : ndarray, shape (n,)
+        More is more like something to propose.
+    offset : ndarray, shape (n, SECTORS)
+        How far outwards the true outline runs, in short half axes.
+    doubt : ndarray, shape (n, SECTORS)
+        Logarithm of the error that is to be expected of `offset`.
+    """
+
+    looks: Floats
+    offset: Floats
+    doubt: Floats
 
 
 @dataclass(frozen=True)
@@ -43,7 +66,7 @@ class Looks:
     edition : str
         Which weights these are.
     weights : tuple of ndarray, shape (span * numbers in, numbers out)
-        One for each layer of `LAYERS`.
+        One for each of `LAYERS`.
     biases : tuple of ndarray, shape (numbers out,)
     """
 
@@ -51,27 +74,60 @@ class Looks:
     weights: tuple[Array, ...]
     biases: tuple[Array, ...]
 
-    def of(self, patches: Unrolled) -> Floats:
-        """Return the number of each unrolled outline, read in both directions around.
+    def of(self, patches: Unrolled, both_ways: bool = True) -> Seen:
+        """Say what each unrolled outline looks like.
 
         Parameters
         ----------
         patches : ndarray, shape (n, NORMALS, RINGS)
             From :func:`fecallab.imaging.detect.unrolled.unrolled`.
+        both_ways : bool, optional
+            Whether each is read in both directions around and the means are taken.
         """
-        found = [np.zeros(0)]
+        looks, edge = [np.zeros(0, np.float32)], [np.zeros((0, SECTORS, 2), np.float32)]
         for start in range(0, len(patches), _AT_ONCE):
             part = patches[start : start + _AT_ONCE].astype(np.float32)
-            found.append(0.5 * (self._read(part) + self._read(part[:, ::-1])))
-        return np.concatenate(found)
+            number, runs = self._read(part)
+            if both_ways:
+                other, back = self._read(part[:, ::-1])
+                number, runs = (number + other) * _HALF, (runs + back[:, ::-1]) * _HALF
+            looks.append(number)
+            edge.append(runs)
+        told = np.concatenate(edge).astype(float)
+        doubt = np.clip(told[..., 1], LEAST_DOUBT, MOST_DOUBT)
+        return Seen(np.concatenate(looks).astype(float), told[..., 0], doubt)
 
-    def _read(self, x: Array) -> Floats:
+    def _read(self, x: Array) -> tuple[Array, Array]:
         for k in range(3):
-            x = np.maximum(side_by_side(x, LAYERS[k][1]) @ self.weights[k] + self.biases[k], 0)
+            x = self._layer(k, side_by_side(x, LAYERS[k][1]))
             x = thinned_around(x) if k < 2 else x
-        x = np.concatenate([x.mean(axis=1), x.max(axis=1)], axis=1)
-        x = np.maximum(x @ self.weights[3] + self.biases[3], 0)
-        return np.asarray((x @ self.weights[4] + self.biases[4])[:, 0], np.float64)
+        whole = self._layer(3, np.concatenate([x.mean(axis=1), x.max(axis=1)], axis=1))
+        lines = beside_whole(x, whole)
+        runs = self._layer(5, side_by_side(lines, LAYERS[5][1])) @ self.weights[6] + self.biases[6]
+        return (whole @ self.weights[4] + self.biases[4])[:, 0], runs
+
+    def _layer(self, k: int, x: Array) -> Array:
+        return np.asarray(np.maximum(x @ self.weights[k] + self.biases[k], 0), np.float32)
+
+
+def shapes_of(widths: Widths) -> list[tuple[int, int]]:
+    """Return the shape of the weights of each layer.
+
+    Examples
+    --------
+    >>> shapes_of(SMALL)[:2]
+    [(120, 32), (160, 48)]
+    """
+    ring, part, build, whole, beside = widths
+    taken = (RINGS, ring, part, 2 * build, whole, build + whole, beside)
+    given = (ring, part, build, whole, 1, beside, 2)
+    return [(span * few, many) for (_, span), few, many in zip(LAYERS, taken, given, strict=True)]
+
+
+def beside_whole(lines: Array, whole: Array) -> Array:
+    """Put what was seen in the whole beside what was seen in each sector."""
+    spread = np.broadcast_to(whole[:, None], (*lines.shape[:2], whole.shape[1]))
+    return np.concatenate([lines, spread], axis=2)
 
 
 def side_by_side(x: Array, span: int) -> Array:
@@ -104,7 +160,7 @@ def as_dict(looks: Looks) -> dict[str, Any]:
                 "bias": np.round(bias.astype(float), DECIMALS).tolist(),
                 "weights": np.round(weight.astype(float), DECIMALS).tolist(),
             }
-            for (name, span, _, _), weight, bias in zip(LAYERS, looks.weights, looks.biases, strict=True)
+            for (name, span), weight, bias in zip(LAYERS, looks.weights, looks.biases, strict=True)
         ],
     }
 
@@ -113,11 +169,13 @@ def from_dict(told: dict[str, Any]) -> Looks:
     """Read a network as :func:`as_dict` writes it."""
     layers = told["layers"]
     weights = tuple(np.array(layer["weights"], np.float32) for layer in layers)
-    if [w.shape for w in weights] != [(span * taken, given) for _, span, taken, given in LAYERS]:
+    biases = tuple(np.array(layer["bias"], np.float32) for layer in layers)
+    if len(biases) != len(LAYERS):
         raise ValueError("other layers")
-    return Looks(
-        str(told["edition"]), weights, tuple(np.array(layer["bias"], np.float32) for layer in layers)
-    )
+    widths = (len(biases[0]), len(biases[1]), len(biases[2]), len(biases[3]), len(biases[5]))
+    if [w.shape for w in weights] != shapes_of(widths):
+        raise ValueError("other layers")
+    return Looks(str(told["edition"]), weights, biases)
 
 
 def write_looks(path: Path, looks: Looks) -> None:
@@ -133,7 +191,29 @@ def write_looks(path: Path, looks: Looks) -> None:
 
 
 @cache
-def drawn_looks() -> Looks:
-    """Return the network that was fitted on drawings and comes with the program."""
-    path = Path(str(resources.files("fecallab.imaging.detect"))) / "data" / LOOKS
+def drawn_looks(name: str = LOOKS) -> Looks:
+    """Return a network that was fitted on drawings and comes with the program: `LOOKS`, `REFINER` or `CLOSER`."""
+    path = Path(str(resources.files("fecallab.imaging.detect"))) / "data" / name
     return from_dict(json.loads(path.read_text(encoding="ascii")))
+
+
+def look_closer(patches: Unrolled) -> tuple[Floats, Seen]:
+    """Look at all outlines, and closer at what is likely.
+
+    Parameters
+    ----------
+    patches : ndarray, shape (n, NORMALS, RINGS)
+
+    Returns
+    -------
+    first : ndarray, shape (n,)
+        What each looked like at first.
+    seen : Seen
+        What the closer look says; of what is unlikely, the first.
+    """
+    first = drawn_looks(LOOKS).of(patches)
+    likely = first.looks > LIKELY
+    closer = drawn_looks(CLOSER).of(patches[likely])
+    looks, offset, doubt = first.looks - _LESS_LIKELY, first.offset.copy(), first.doubt.copy()
+    looks[likely], offset[likely], doubt[likely] = closer.looks, closer.offset, closer.doubt
+    return first.looks, Seen(looks, offset, doubt)

@@ -1,4 +1,4 @@
-"""Fit the network of :mod:`.looks` to unrolled outlines that are told right or wrong.
+"""Fit a network of :mod:`.looks` to unrolled outlines that are told right or wrong, and where the true ones run.
 
 Plain gradient descent with a moment (Adam), written out: the same rows in the same order give the same weights.
 """
@@ -10,17 +10,28 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
-from fecallab.imaging.detect.looks import LAYERS, Array, Looks, side_by_side, thinned_around
-from fecallab.imaging.detect.unrolled import Unrolled
+from fecallab.imaging.detect.lessons import Lessons
+from fecallab.imaging.detect.looks import (
+    LAYERS,
+    LEAST_DOUBT,
+    MOST_DOUBT,
+    SMALL,
+    Array,
+    Looks,
+    Widths,
+    beside_whole,
+    shapes_of,
+    side_by_side,
+    thinned_around,
+)
 
-ROWS_PER_STEP, LAPS = 256, 10
+ROWS_PER_STEP, LAPS = 256, 6
 _FASTEST, _SHRINK, _DROPPED = 3e-3, 0.02, 0.2
 _FIRST, _SECOND, _TINY = 0.9, 0.99, 1e-8
 _OVERLAY, _BEND, _GAIN, _RING_GAIN, _SHIFT, _GRAIN = 0.4, 0.2, 0.15, 0.08, 0.1, 0.2
 """How much light and shade are varied by lot while learning, so that no way of drawing is learnt by heart."""
-_DOUBT = 0.01
+_DOUBT, _EDGE_SHARE = 0.01, 0.3
 Say = Callable[[int, int, float], None]
 
 
@@ -43,10 +54,10 @@ class _Way:
 
 
 def fit_looks(
-    patches: Unrolled,
-    right: NDArray[np.bool_],
+    lessons: Lessons,
     *,
     edition: str,
+    widths: Widths = SMALL,
     laps: float = LAPS,
     seed: int = 0,
     say: Say | None = None,
@@ -55,9 +66,10 @@ def fit_looks(
 
     Parameters
     ----------
-    patches : ndarray, shape (rows, NORMALS, RINGS)
-    right : ndarray of bool, shape (rows,)
+    lessons : Lessons
     edition : str
+    widths : tuple of int, optional
+        Of its layers.
     laps : float, optional
         How often every row is seen.
     seed : int, optional
@@ -69,18 +81,21 @@ def fit_looks(
     Looks
     """
     rng = np.random.default_rng([seed, 31])
-    values = _start(rng)
+    values = _start(rng, widths)
     moments = _Moments([np.zeros_like(v) for v in values], [np.zeros_like(v) for v in values])
-    per_lap = max(1, len(patches) // ROWS_PER_STEP)
+    rows = len(lessons.patches)
+    per_lap = max(1, rows // ROWS_PER_STEP)
     steps = max(1, round(laps * per_lap))
-    told, losses = right.astype(np.float32) * (1 - 2 * _DOUBT) + _DOUBT, []
-    order = rng.permutation(len(patches))
+    losses, order = [], rng.permutation(rows)
     for step in range(steps):
         at = step % per_lap
         if step and at == 0:
-            order = rng.permutation(len(patches))
-        rows = np.sort(order[at * ROWS_PER_STEP : (at + 1) * ROWS_PER_STEP])
-        slopes, loss = _slopes(values, _varied(patches[rows].astype(np.float32), rng), told[rows], rng)
+            order = rng.permutation(rows)
+        here = np.sort(order[at * ROWS_PER_STEP : (at + 1) * ROWS_PER_STEP])
+        patches, offset = lessons.patches[here].astype(np.float32), lessons.offset[here]
+        turned = rng.random(len(here)) < 0.5
+        patches[turned], offset[turned] = patches[turned][:, ::-1], offset[turned][:, ::-1]
+        slopes, loss = _slopes(values, _varied(patches, rng), lessons.right[here], offset, rng)
         _move(values, slopes, moments, _speed(step / steps))
         losses.append(loss)
         if say is not None and (step + 1) % 200 == 0:
@@ -88,18 +103,18 @@ def fit_looks(
     return Looks(edition, tuple(values[0::2]), tuple(values[1::2]))
 
 
-def _start(rng: np.random.Generator) -> list[Array]:
+def _start(rng: np.random.Generator, widths: Widths = SMALL) -> list[Array]:
     """Weights and biases by lot, in turn."""
     values: list[Array] = []
-    for _, span, taken, given in LAYERS:
-        wide = math.sqrt(1 / (span * taken))
-        values.append(rng.uniform(-wide, wide, (span * taken, given)).astype(np.float32))
+    for taken, given in shapes_of(widths):
+        wide = math.sqrt(1 / taken)
+        values.append(rng.uniform(-wide, wide, (taken, given)).astype(np.float32))
         values.append(rng.uniform(-wide, wide, given).astype(np.float32))
     return values
 
 
 def _varied(x: Array, rng: np.random.Generator) -> Array:
-    """Another outline shining through, other contrast, gain, level and grain; half are read the other way around."""
+    """Another outline shining through, other contrast, gain, level and grain."""
     n, lines, rings = x.shape
     one = (n, 1, 1)
     from_line = (np.arange(lines) + rng.integers(0, lines, (n, 1))) % lines
@@ -111,8 +126,6 @@ def _varied(x: Array, rng: np.random.Generator) -> Array:
     )
     x = x * (1 + gain) + _SHIFT * rng.standard_normal(one, np.float32)
     x += _GRAIN * rng.random(one, np.float32) * rng.standard_normal(x.shape, np.float32)
-    turned = rng.random(n) < 0.5
-    x[turned] = x[turned][:, ::-1]
     return np.asarray(x, np.float32)
 
 
@@ -124,7 +137,7 @@ def _speed(share: float) -> float:
 
 
 def _slopes(
-    values: list[Array], x: Array, told: Array, rng: np.random.Generator
+    values: list[Array], x: Array, right: Array, offset: Array, rng: np.random.Generator
 ) -> tuple[list[Array], float]:
     """Slopes of the mean loss by every value, and that loss."""
     way = _Way()
@@ -134,24 +147,55 @@ def _slopes(
     build = x
     top = build.argmax(axis=1)
     x = np.concatenate([build.mean(axis=1), np.take_along_axis(build, top[:, None], 1)[:, 0]], axis=1)
-    x = _layer(values, 3, _dropped(x, rng, way), way)
-    x = _dropped(x, rng, way)
+    whole = _layer(values, 3, _dropped(x, rng, way), way)
+    x = _dropped(whole, rng, way)
     odds = (x @ values[8] + values[9])[:, 0]
-    loss = float(np.mean(np.logaddexp(0, odds) - told * odds))
-    back = ((1 / (1 + np.exp(-odds)) - told) / np.float32(len(told)))[:, None].astype(np.float32)
+    beside = _layer(values, 5, side_by_side(beside_whole(build, whole), LAYERS[5][1]), way)
+    runs = beside @ values[12] + values[13]
+    first, back_odds = _loss_of_looks(odds, right)
+    second, back_runs = _loss_of_edge(runs, offset)
+
     slopes: list[Array] = [np.zeros(0, np.float32)] * len(values)
+    flat = back_runs.reshape(-1, 2)
+    slopes[12], slopes[13] = beside.reshape(len(flat), -1).T @ flat, flat.sum(axis=0)
+    wide = _folded(_back(values, 5, 4, back_runs @ values[12].T, way, slopes), LAYERS[5][1])
+    numbers = build.shape[2]
+    back = back_odds[:, None]
     slopes[8], slopes[9] = x.T @ back, back.sum(axis=0)
-    back = _back(values, 3, (back @ values[8].T) * way.kept[1], way, slopes) * way.kept[0]
-    half = back.shape[1] // 2
-    grown = np.repeat(back[:, None, :half] / np.float32(build.shape[1]), build.shape[1], axis=1)
+    to_whole = (back @ values[8].T) * way.kept[1] + wide[:, :, numbers:].sum(axis=1)
+    back = _back(values, 3, 3, to_whole, way, slopes) * way.kept[0]
+    grown = wide[:, :, :numbers] + back[:, None, :numbers] / np.float32(build.shape[1])
     np.put_along_axis(
-        grown, top[:, None], np.take_along_axis(grown, top[:, None], 1) + back[:, None, half:], 1
+        grown, top[:, None], np.take_along_axis(grown, top[:, None], 1) + back[:, None, numbers:], 1
     )
     for k in (2, 1, 0):
-        wide = _back(values, k, grown, way, slopes)
+        wide = _back(values, k, k, grown, way, slopes)
         if k:
             grown = np.repeat(_folded(wide, LAYERS[k][1]) * np.float32(0.5), 2, axis=1)
-    return slopes, loss
+    return slopes, first + second
+
+
+def _loss_of_looks(odds: Array, right: Array) -> tuple[float, Array]:
+    """Cross-entropy of what is told right or wrong, and its slope by the odds."""
+    known = np.isfinite(right)
+    told = np.where(known, right, 0) * (1 - 2 * _DOUBT) + _DOUBT
+    count = max(int(known.sum()), 1)
+    loss = float((known * (np.logaddexp(0, odds) - told * odds)).sum() / count)
+    return loss, np.asarray(known * (1 / (1 + np.exp(-odds)) - told) / count, odds.dtype)
+
+
+def _loss_of_edge(runs: Array, offset: Array) -> tuple[float, Array]:
+    """Mean unlikelihood of the true offsets if errors fall off on both sides (Laplace), and its slope by both numbers."""
+    known = np.isfinite(offset)
+    count = max(int(known.sum()), 1)
+    doubt = np.clip(runs[..., 1], LEAST_DOUBT, MOST_DOUBT)
+    off = np.where(known, runs[..., 0] - np.where(known, offset, 0), 0)
+    per = np.exp(-doubt)
+    loss = _EDGE_SHARE * float((known * (np.abs(off) * per + doubt)).sum() / count)
+    back = np.empty_like(runs)
+    back[..., 0] = np.sign(off) * per
+    back[..., 1] = (1 - np.abs(off) * per) * (doubt == runs[..., 1])
+    return loss, np.asarray(back * (known[..., None] * (_EDGE_SHARE / count)), runs.dtype)
 
 
 def _layer(values: list[Array], k: int, taken: Array, way: _Way) -> Array:
@@ -168,11 +212,11 @@ def _dropped(x: Array, rng: np.random.Generator, way: _Way) -> Array:
     return np.asarray(x * kept, np.float32)
 
 
-def _back(values: list[Array], k: int, back: Array, way: _Way, slopes: list[Array]) -> Array:
-    """Slopes by the values of a layer are noted; the slopes by what it took are returned."""
-    back = back * (way.given[k] > 0)
+def _back(values: list[Array], k: int, turn: int, back: Array, way: _Way, slopes: list[Array]) -> Array:
+    """Slopes by the values of layer `k`, the `turn`-th on the way, are noted; the slopes by what it took are returned."""
+    back = back * (way.given[turn] > 0)
     flat = back.reshape(-1, back.shape[-1])
-    slopes[2 * k] = way.taken[k].reshape(flat.shape[0], -1).T @ flat
+    slopes[2 * k] = way.taken[turn].reshape(flat.shape[0], -1).T @ flat
     slopes[2 * k + 1] = flat.sum(axis=0)
     return np.asarray(back @ values[2 * k].T, np.float32)
 

@@ -30,8 +30,6 @@ LEAST_UM_PER_PX, MOST_UM_PER_PX = 0.02, 6.0
 _SAME_CENTRE, _SAME_AXES = 0.25, 0.2
 LEAST_LENGTH_UM = 6.5
 """Shorter outlines are not proposed: 8 µm, the smallest that is looked for, less the error of so small a one."""
-_OUTWARDS_UM = 0.1
-"""The outer edge lies a little beyond the steepest fall (fitted to tuning drawings)."""
 Progress = Callable[[int, int], None]
 
 
@@ -155,7 +153,7 @@ def propose(
     least = ranker.threshold if threshold is None else threshold
     strong = np.flatnonzero((score >= least) & (outlines.length * um_per_px >= LEAST_LENGTH_UM))
     keep = strong[suppress(ellipses.of(strong), score[strong])][:most]
-    ovals = [_proposal(ellipses, outlines, score, int(k), um_per_px) for k in keep]
+    ovals = [_proposal(found.expected, outlines, score, int(k), um_per_px) for k in keep]
     as_strong = [replace(one, score=_on_one_scale(one.score, ranker.threshold)) for one in long_ones]
     proposals = _together(ovals, [one for one in as_strong if one.score >= least], um_per_px)[:most]
     return Detection(
@@ -208,18 +206,24 @@ def _in_tile(
     found = joined([nothing(), *find_outlines(levels, pitch)])
     if long_ones is not None:
         long_ones += _long_in_tile(find_long(levels, pitch), scale, um_per_px, ground, tile)
-    ellipses = found.ellipses.scaled(scale)
-    placed = Ellipses(ellipses.x + tile.left, ellipses.y + tile.top, *ellipses.columns()[2:])
+    placed = _placed(found.ellipses, scale, tile)
     lit = ground.is_lit(placed.x, placed.y)
     placed = placed.of(lit)
     inside = tile.holds(placed.x, placed.y)
     return Found(
         placed.of(inside),
+        _placed(found.expected, scale, tile).of(lit).of(inside),
         related(placed, found.features[lit])[inside],
         found.offset[lit][inside] * scale,
-        found.scatter[lit][inside] * scale,
+        found.error[lit][inside] * scale,
         found.unrolled[lit][inside],
     )
+
+
+def _placed(found: Ellipses, scale: float, tile: Tile) -> Ellipses:
+    """Ellipses of a tile in pixels of the picture."""
+    ellipses = found.scaled(scale)
+    return Ellipses(ellipses.x + tile.left, ellipses.y + tile.top, *ellipses.columns()[2:])
 
 
 def _long_in_tile(
@@ -284,8 +288,8 @@ def _proposal(ellipses: Ellipses, outlines: Outlines, score: Floats, k: int, um_
     return Proposal(
         x_px=float(ellipses.x[middle]),
         y_px=float(ellipses.y[middle]),
-        length_um=length * um_per_px + 2 * _OUTWARDS_UM,
-        width_um=width * um_per_px + 2 * _OUTWARDS_UM,
+        length_um=length * um_per_px,
+        width_um=width * um_per_px,
         length_half_width_um=error[0] * um_per_px,
         width_half_width_um=error[1] * um_per_px,
         angle_deg=math.degrees(float(ellipses.angle[middle])) % 180 % 180,

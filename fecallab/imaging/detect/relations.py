@@ -8,6 +8,7 @@ sharp and blurred pictures.
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fecallab.imaging.detect.trace import Ellipses, Floats
 
@@ -30,7 +31,7 @@ def relations(
     ellipses : Ellipses
         All outlines.
     fit, margin, edge, likeness, looks : ndarray, shape (n,)
-        Their features ``fit``, ``margin``, ``edge_mean``, ``likeness`` and ``looks``.
+        Their features ``fit``, ``margin``, ``edge_mean``, ``likeness`` and ``closer``.
 
     Returns
     -------
@@ -53,9 +54,7 @@ def relations(
     a, b = ellipses.half_long, ellipses.half_short
     away = np.hypot(ellipses.x[:, None] - ellipses.x, ellipses.y[:, None] - ellipses.y)
     near = (away < _NEAR * a[:, None]) & ~np.eye(n, dtype=bool)
-    same = near & (away < _SAME_CENTRE * b[:, None])
-    for axis in (a, b):
-        same &= np.abs(np.log(axis[:, None] / axis)) < _SAME_AXES
+    same = near & agree(ellipses, ellipses)
     rival = near & ~same
     larger = rival & (a * b > _LARGER * (a * b)[:, None])
     strength, likely = margin + edge, looks / _LOOKS_UNIT
@@ -79,3 +78,12 @@ def relations(
         ],
         axis=1,
     )
+
+
+def agree(some: Ellipses, others: Ellipses) -> NDArray[np.bool_]:
+    """Say which of two sets of ellipses are of about the same place and size, shape (some, others)."""
+    away = np.hypot(some.x[:, None] - others.x, some.y[:, None] - others.y)
+    same = away < _SAME_CENTRE * some.half_short[:, None]
+    for one, other in ((some.half_long, others.half_long), (some.half_short, others.half_short)):
+        same &= np.abs(np.log(one[:, None] / other)) < _SAME_AXES
+    return np.asarray(same)

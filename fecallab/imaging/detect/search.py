@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
@@ -10,10 +11,12 @@ import numpy as np
 
 from fecallab.imaging.detect.absorption import Map, halved
 from fecallab.imaging.detect.features import OWN_NAMES, features
-from fecallab.imaging.detect.looks import drawn_looks
+from fecallab.imaging.detect.looks import LIKELY, look_closer
+from fecallab.imaging.detect.refine import measure, refine
+from fecallab.imaging.detect.relations import agree
 from fecallab.imaging.detect.suppression import alike
 from fecallab.imaging.detect.templates import guess, templates
-from fecallab.imaging.detect.trace import NORMALS, Ellipses, Floats, trace
+from fecallab.imaging.detect.trace import NORMALS, Ellipses, Floats, ellipses_joined, trace, trace_close
 from fecallab.imaging.detect.unrolled import RINGS, Unrolled, unrolled
 from fecallab.imaging.detect.walls import WallMaps, wall_maps
 
@@ -25,11 +28,9 @@ SMALLEST_UM, LARGEST_UM = 6.2, 350.0
 """Mean axis of the smallest and largest ellipses that are looked for."""
 _LEAST_PX, _FROM_PX, _TO_PX = 9.0, 14.0, 28.0
 _LEAST_SIDE_PX, _THREADS = 20, 2
-PER_GROUP, PER_LEVEL = 48, 110
-"""Templates that are tried of each group of sizes, and outlines that are traced on each level (with 32 and up to 76
-the right outline was missing for 16 in 100 organisms of tuning fields at 35 and 60 % debris, with twice as many for 13)."""
-_OUTWARDS_PX = 0.25
-"""The outer edge lies a little beyond the steepest fall (fitted to drawings)."""
+PER_GROUP, STARTS, PER_LEVEL = 48, 160, 130
+"""Templates that are tried of each group of sizes, outlines that are refined on each level, and outlines that are judged."""
+_CLOSE = 0.15
 QUICK_FINER, TRACE_FINER = 1, 2
 _QUICK = (0.35, 32, 17)
 _QUICK_WEIGHTS = (4.4, 2.8, -0.9, 0.35, 1.0)
@@ -43,31 +44,34 @@ class Found:
     Attributes
     ----------
     ellipses : Ellipses
-        In pixels of the first level.
+        As they were judged, in pixels of the first level.
+    expected : Ellipses
+        Where the true ones are expected.
     features : ndarray, shape (n, features)
     offset : ndarray, shape (n, lines)
-        Distance of the traced outline from the ellipse, outwards, in pixels of the first level.
-    scatter : ndarray, shape (n,)
-        Scatter of the outline about the ellipse, likewise.
+        How far outwards of `expected` the outline runs, in pixels of the first level.
+    error : ndarray, shape (n,)
+        Mean error to be expected of the outline, likewise.
     unrolled : ndarray of float16, shape (n, NORMALS, RINGS)
         What lies in and around it.
     """
 
     ellipses: Ellipses
+    expected: Ellipses
     features: Floats
     offset: Floats
-    scatter: Floats
+    error: Floats
     unrolled: Unrolled
 
 
 def joined(parts: list[Found]) -> Found:
     """Return several findings as one."""
-    columns = zip(*(part.ellipses.columns() for part in parts), strict=True)
     return Found(
-        Ellipses(*(np.concatenate(column) for column in columns)),
+        ellipses_joined([part.ellipses for part in parts]),
+        ellipses_joined([part.expected for part in parts]),
         np.concatenate([part.features for part in parts]),
         np.concatenate([part.offset for part in parts]),
-        np.concatenate([part.scatter for part in parts]),
+        np.concatenate([part.error for part in parts]),
         np.concatenate([part.unrolled for part in parts]),
     )
 
@@ -112,23 +116,47 @@ def find_outlines(levels: list[Map], um_per_px: float) -> list[Found]:
     list of Found
         One for each level.
     """
-    walls: WallMaps | None = None
-    smallest_px = SMALLEST_UM / um_per_px
-    first = 1 if smallest_px >= 2 * _LEAST_PX and len(levels) > 1 else 0  # the finest is for tracing then
     with ThreadPoolExecutor(_THREADS) as pool:  # numpy works outside the interpreter's lock most of the time
-        waiting = []
-        for k, level in enumerate(levels[first:], start=first):
-            if min(level.shape) < _LEAST_SIDE_PX:
-                break
-            walls = wall_maps(level, walls)
-            low = smallest_px / 2**k if k == first else _FROM_PX
-            high = min(_TO_PX, LARGEST_UM / (um_per_px * 2**k))
-            if low < high:
-                waiting.append(pool.submit(_on_level, levels, k, walls, low, high))
+        waiting = [
+            pool.submit(_on_level, levels, k, walls, low, high)
+            for k, walls, low, high in levels_searched(levels, um_per_px)
+        ]
         return [one.result() for one in waiting]
 
 
+def levels_searched(levels: list[Map], um_per_px: float) -> Iterator[tuple[int, WallMaps, float, float]]:
+    """Go through the levels: number, wall maps, and the mean axes that are looked for there, in its pixels."""
+    walls: WallMaps | None = None
+    smallest_px = SMALLEST_UM / um_per_px
+    first = 1 if smallest_px >= 2 * _LEAST_PX and len(levels) > 1 else 0  # the finest is for tracing then
+    for k, level in enumerate(levels[first:], start=first):
+        if min(level.shape) < _LEAST_SIDE_PX:
+            break
+        walls = wall_maps(level, walls)
+        low = smallest_px / 2**k if k == first else _FROM_PX
+        high = min(_TO_PX, LARGEST_UM / (um_per_px * 2**k))
+        if low < high:
+            yield k, walls, low, high
+
+
 def _on_level(levels: list[Map], k: int, walls: WallMaps, low: float, high: float) -> Found:
+    fine = max(k - TRACE_FINER, 0)
+    starts, fit = starts_on(levels, k, walls, low, high)
+    better, hope = refine(levels[fine], starts)
+    keep = alike(better, hope)[:PER_LEVEL]
+    e, fit, hope = better.of(keep), fit[keep], hope[keep]
+    traced = trace_close(levels[fine], e, _CLOSE)
+    patches = unrolled(levels[fine], e)
+    votes = agree(e, better).sum(axis=1)
+    first, seen = look_closer(patches)
+    numbers = features(levels[fine], traced, fit, hope, votes, first, seen)
+    expected, rest, error = measure(levels[fine], e, seen, first > LIKELY)
+    factor = 2.0**fine
+    return Found(e.scaled(factor), expected.scaled(factor), numbers, rest * factor, error * factor, patches)
+
+
+def starts_on(levels: list[Map], k: int, walls: WallMaps, low: float, high: float) -> tuple[Ellipses, Floats]:
+    """Rough outlines on a level, in pixels of the level on which they are traced, with the fit of their templates."""
     coarse, fine = max(k - QUICK_FINER, 0), max(k - TRACE_FINER, 0)  # thin walls are lost on coarse levels
     rough, fit = guess(walls, templates(low / 2, high / 2), PER_GROUP)
     keep = alike(rough, fit, 0.12)
@@ -145,15 +173,9 @@ def _on_level(levels: list[Map], k: int, walls: WallMaps, low: float, high: floa
         ],
         axis=1,
     ) @ np.array(_QUICK_WEIGHTS)
-    order = np.argsort(-rank, kind="stable")[: 3 * PER_LEVEL]
-    keep = order[alike(quick.ellipses.of(order), rank[order])][:PER_LEVEL]
-    traced = trace(levels[fine], quick.ellipses.of(keep).scaled(2.0 ** (coarse - fine)))
-    e = traced.ellipses
-    patches = unrolled(levels[fine], e)
-    numbers = features(levels[fine], traced, fit[keep], drawn_looks().of(patches))
-    outer = Ellipses(e.x, e.y, e.half_long + _OUTWARDS_PX, e.half_short + _OUTWARDS_PX, e.angle)
-    factor = 2.0**fine
-    return Found(outer.scaled(factor), numbers, traced.offset * factor, traced.scatter * factor, patches)
+    order = np.argsort(-rank, kind="stable")[: 2 * STARTS]
+    keep = order[alike(quick.ellipses.of(order), rank[order])][:STARTS]
+    return quick.ellipses.of(keep).scaled(2.0 ** (coarse - fine)), fit[keep]
 
 
 def nothing() -> Found:
@@ -161,4 +183,4 @@ def nothing() -> Found:
     none = np.zeros(0)
     nowhere = Ellipses(none, none, none, none, none)
     patches = np.zeros((0, NORMALS, RINGS), np.float16)
-    return Found(nowhere, np.zeros((0, len(OWN_NAMES))), np.zeros((0, NORMALS)), none, patches)
+    return Found(nowhere, nowhere, np.zeros((0, len(OWN_NAMES))), np.zeros((0, NORMALS)), none, patches)

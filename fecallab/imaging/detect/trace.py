@@ -6,6 +6,7 @@ jumps, is found by dynamic programming over two laps, and an ellipse is fitted t
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 
@@ -95,6 +96,12 @@ class Traces:
     strength: Floats
     scatter: Floats
     margin: Floats
+
+
+def ellipses_joined(parts: Sequence[Ellipses]) -> Ellipses:
+    """Return several sets of ellipses as one."""
+    columns = zip(*(part.columns() for part in parts), strict=True)
+    return Ellipses(*(np.concatenate(column) for column in columns))
 
 
 def around(count: int = NORMALS) -> Floats:
@@ -187,15 +194,44 @@ def trace(
     """
     for k, share in enumerate(rounds):
         sparse = k < _SPARSE_ROUNDS and len(rounds) > _SPARSE_ROUNDS
-        at = np.linspace(-1, 1, min(_SPARSE_STEPS, steps) if sparse else steps)
-        reach = np.maximum(share * ellipses.half_short, _LEAST_REACH_PX)
-        fall = _fall(profiles(absorbed, ellipses, reach[:, None] * at, lines // 2 if sparse else lines))
-        path, margin = _closed_path(fall)
-        rows, columns = np.arange(path.shape[0])[:, None], np.arange(path.shape[1])[None, :]
-        strength = fall[rows, columns, path]
-        offset = reach[:, None] * (at[path] + _finer(fall, path, rows, columns) * (at[1] - at[0]))
-        ellipses, rest, scatter = _fitted(ellipses, offset, np.clip(strength, 0.05, 1.5))
+        offset, strength, margin = _found(
+            absorbed,
+            ellipses,
+            share,
+            lines // 2 if sparse else lines,
+            min(_SPARSE_STEPS, steps) if sparse else steps,
+        )
+        ellipses, rest, scatter = fitted(ellipses, offset, np.clip(strength, 0.05, 1.5))
     return Traces(ellipses, rest, strength.astype(float), scatter, margin)
+
+
+def trace_close(absorbed: Map, ellipses: Ellipses, share: float) -> Traces:
+    """Trace the edge close to ellipses that are thought to be right and stay as they are.
+
+    Parameters
+    ----------
+    absorbed : ndarray of float32
+        One level.
+    ellipses : Ellipses
+        In its pixels.
+    share : float
+        How far lines reach to each side, in short half axes.
+    """
+    offset, strength, margin = _found(absorbed, ellipses, share, NORMALS, STEPS)
+    return Traces(ellipses, offset, strength.astype(float), _scatter(offset), margin)
+
+
+def _found(
+    absorbed: Map, ellipses: Ellipses, share: float, lines: int, steps: int
+) -> tuple[Floats, Map, Floats]:
+    """Where the best closed path runs (pixels outwards), how strong the edge is there, and the margin of the path."""
+    at = np.linspace(-1, 1, steps)
+    reach = np.maximum(share * ellipses.half_short, _LEAST_REACH_PX)
+    fall = _fall(profiles(absorbed, ellipses, reach[:, None] * at, lines))
+    path, margin = _closed_path(fall)
+    rows, columns = np.arange(path.shape[0])[:, None], np.arange(path.shape[1])[None, :]
+    offset = reach[:, None] * (at[path] + _finer(fall, path, rows, columns) * (at[1] - at[0]))
+    return offset, fall[rows, columns, path], margin
 
 
 def _fall(light: Map) -> Map:
@@ -257,8 +293,20 @@ def _finer(fall: Map, path: NDArray[np.intp], rows: NDArray[np.intp], columns: N
     return np.clip(shift, -0.5, 0.5)
 
 
-def _fitted(ellipses: Ellipses, offset: Floats, weight: Floats) -> tuple[Ellipses, Floats, Floats]:
-    """Change the ellipses so that they follow the offsets; strays are damped in a second pass."""
+def fitted(ellipses: Ellipses, offset: Floats, weight: Floats) -> tuple[Ellipses, Floats, Floats]:
+    """Change ellipses so that they follow offsets; strays are damped in a second pass.
+
+    Parameters
+    ----------
+    ellipses : Ellipses
+    offset, weight : ndarray, shape (n, lines)
+        Distance of the outline from each ellipse, outwards, in pixels, and how much it counts.
+
+    Returns
+    -------
+    ellipses, rest, scatter
+        Changed ones, what is left of the offsets, and its standard deviation, in pixels.
+    """
     lines = offset.shape[1]
     t = around(lines)
     x, y, nx, ny = normals(ellipses, t)
@@ -280,7 +328,7 @@ def _fitted(ellipses: Ellipses, offset: Floats, weight: Floats) -> tuple[Ellipse
             np.einsum("nti,nt->ni", weighted, offset)[..., None],
         )[..., 0]
         rest = offset - np.einsum("nti,ni->nt", slope, change)
-        scatter = 1.4826 * np.median(np.abs(rest), axis=1) + 0.05
+        scatter = _scatter(rest)
         w = weight / (1 + (rest / (_STRAY * scatter[:, None])) ** 2) ** 2
     limit = 0.5 * size
     change = np.clip(change, -limit[:, None], limit[:, None])
@@ -292,3 +340,8 @@ def _fitted(ellipses: Ellipses, offset: Floats, weight: Floats) -> tuple[Ellipse
         ellipses.angle + np.clip(change[:, 4], -0.5, 0.5),
     )
     return moved.ordered(), rest, scatter
+
+
+def _scatter(rest: Floats) -> Floats:
+    """Standard deviation of each row, strays damped."""
+    return np.asarray(1.4826 * np.median(np.abs(rest), axis=1) + 0.05)

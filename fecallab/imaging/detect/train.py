@@ -1,8 +1,8 @@
-"""Train the ranker on drawings: ``python -m fecallab.imaging.detect.train``.
+"""Train on drawings: ``python -m fecallab.imaging.detect.train``.
 
-Fields are drawn, half of them with more look-alikes than usual; their outlines are traced and told right or wrong by
-the truth. On some fields the network of :mod:`.looks` is fitted, on others, which it has not seen, the ranker that
-reads it. A thinned table of these is kept beside the coefficients, so that anybody can fit again without drawing.
+Fields are drawn; their outlines are told right or wrong by the truth. On some fields the network that moves rough outlines
+(:mod:`.refine`) is fitted, on others the one that judges what came of it (:mod:`.looks`), on these and more, where that
+thinks something likely, the one that looks closer, and on others again, which none has seen, the ranker that reads them. A thinned table of these is kept beside the coefficients, so that anybody can fit again without drawing.
 The threshold is the one that is best over tuning fields of their own.
 """
 
@@ -19,28 +19,34 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fecallab.imaging.detect.absorption import ground_of
-from fecallab.imaging.detect.examples import (
-    CROWDING,
-    Examples,
-    Field,
-    examples_of,
-    training_field,
-    unrolled_of,
-)
+from fecallab.imaging.detect.examples import CROWDING, Examples, Field, examples_of, training_field
 from fecallab.imaging.detect.features import NAMES
-from fecallab.imaging.detect.looks import LOOKS, drawn_looks, write_looks
+from fecallab.imaging.detect.lessons import Lessons, lessons_for_judging, lessons_for_refining, together
+from fecallab.imaging.detect.looks import (
+    CLOSER,
+    LARGE,
+    LIKELY,
+    LOOKS,
+    REFINER,
+    SMALL,
+    Widths,
+    drawn_looks,
+    write_looks,
+)
 from fecallab.imaging.detect.looks_training import fit_looks
 from fecallab.imaging.detect.matching import f1_of, matched
 from fecallab.imaging.detect.propose import LEAST_LENGTH_UM, candidates
 from fecallab.imaging.detect.ranker import Ranker, default_terms, fit_ranker
 from fecallab.imaging.detect.suppression import suppress
 from fecallab.imaging.detect.trace import Floats
-from fecallab.imaging.detect.unrolled import Unrolled
 
-EDITION = "2026-11c drawings"
-FIELDS, LOOKS_FIELDS, TUNING_FIELDS = 384, 600, 72
-"""Fields for the ranker, for the network and for tuning, as many of each style."""
-MORE_LOOK_ALIKES = (0, 4)
+EDITION = "2026-11d drawings"
+FIELDS, REFINER_FIELDS, LOOKS_FIELDS, CLOSER_FIELDS, TUNING_FIELDS = 384, 480, 720, 528, 72
+"""Fields for the ranker, for each network and for tuning, as many of each style."""
+LAPS, CLOSER_LAPS = 6, 8
+MORE_LOOK_ALIKES, FULLER_LOOK_ALIKES = (0, 4), (0, 4, 8)
+FULLER_THINGS = (8, 17)
+"""The networks learn from fuller fields: more to learn from in the same time."""
 MOST_WRONG = 12_000
 STYLES = ("sketch", "micrograph", "relief")
 SEEDS, TUNING_SEED = (40_000, 60_000, 80_000), 300_000
@@ -72,9 +78,31 @@ def examples_at(k: int) -> Examples:
     return examples_of([field_at(k)])
 
 
-def unrolled_at(k: int) -> tuple[Unrolled, NDArray[np.bool_]]:
-    """Return the unrolled outlines of training field `k`, and which are right."""
-    return unrolled_of(field_at(k))
+def fuller_field_at(k: int) -> Field:
+    """Draw training field `k` with more things in it."""
+    number, style = divmod(k, len(STYLES))
+    things = int(np.random.default_rng([k, 77]).integers(*FULLER_THINGS))
+    more = FULLER_LOOK_ALIKES[(number // 4) % 3]
+    crowding = CROWDING[number % 4]
+    return training_field(
+        SEEDS[style] + number, STYLES[style], crowding, things=things, more_look_alikes=more
+    )
+
+
+def refiner_lessons_at(k: int) -> Lessons:
+    """Return what training field `k` teaches the network that moves outlines."""
+    return lessons_for_refining(fuller_field_at(k), k)
+
+
+def looks_lessons_at(k: int) -> Lessons:
+    """Return what training field `k` teaches the network that judges outlines."""
+    return lessons_for_judging(fuller_field_at(k))
+
+
+def likely_among(lessons: Lessons) -> NDArray[np.bool_]:
+    """Say which outlines are looked at closer, and which should be."""
+    first = drawn_looks(LOOKS).of(lessons.patches, both_ways=False).looks
+    return np.asarray((first > LIKELY) | (lessons.right == 1))
 
 
 def thinned(
@@ -157,20 +185,36 @@ def best_threshold(ranker: Ranker, fields: Sequence[Field]) -> tuple[float, floa
 
 
 def train(workers: int, say: Callable[[str], None] = print) -> None:
-    """Draw, trace, fit and write the table and the coefficients."""
+    """Draw, trace, fit and write the networks, the table and the coefficients."""
     from concurrent.futures import ProcessPoolExecutor
     from dataclasses import replace
 
-    folder = data_folder()
-    with ProcessPoolExecutor(workers) as pool:
-        shown = list(pool.map(unrolled_at, range(FIELDS, FIELDS + LOOKS_FIELDS), chunksize=4))
-    patches, right = (np.concatenate(column) for column in zip(*shown, strict=True))
-    say(f"{len(right)} outlines for the network, {int(right.sum())} of them right")
-    looks = fit_looks(
-        patches, right, edition=EDITION, say=lambda step, steps, loss: say(f"{step}/{steps} {loss:.4f}")
-    )
-    write_looks(folder / LOOKS, looks)
-    drawn_looks.cache_clear()
+    folder, begun = data_folder(), FIELDS
+
+    def told(lessons_at: Callable[[int], Lessons], fields: int) -> Lessons:
+        nonlocal begun
+        with ProcessPoolExecutor(workers) as pool:
+            lessons = together(list(pool.map(lessons_at, range(begun, begun + fields), chunksize=4)))
+        begun += fields
+        return lessons
+
+    def fitted(name: str, lessons: Lessons, widths: Widths, laps: float) -> None:
+        say(f"{name}: {len(lessons.right)} outlines, {int(np.nansum(lessons.right))} of them right")
+        network = fit_looks(
+            lessons,
+            edition=EDITION,
+            widths=widths,
+            laps=laps,
+            say=lambda at, of, loss: say(f"{at}/{of} {loss:.4f}"),
+        )
+        write_looks(folder / name, network)
+        drawn_looks.cache_clear()
+
+    fitted(REFINER, told(refiner_lessons_at, REFINER_FIELDS), SMALL, LAPS)
+    lessons = told(looks_lessons_at, LOOKS_FIELDS)
+    fitted(LOOKS, lessons, SMALL, LAPS)
+    lessons = together([lessons, told(looks_lessons_at, CLOSER_FIELDS)])
+    fitted(CLOSER, lessons.of(likely_among(lessons)), LARGE, CLOSER_LAPS)
     with ProcessPoolExecutor(workers) as pool:
         parts = list(pool.map(examples_at, range(FIELDS), chunksize=4))
         tuning = list(pool.map(tuning_field, range(TUNING_FIELDS), chunksize=4))

@@ -8,7 +8,19 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from fecallab.imaging.detect.looks import LOOKS, drawn_looks, from_dict, side_by_side, write_looks
+from fecallab.imaging.detect.lessons import Lessons
+from fecallab.imaging.detect.looks import (
+    CLOSER,
+    LIKELY,
+    LOOKS,
+    REFINER,
+    SECTORS,
+    drawn_looks,
+    from_dict,
+    look_closer,
+    side_by_side,
+    write_looks,
+)
 from fecallab.imaging.detect.looks_training import _slopes, _start, fit_looks
 from fecallab.imaging.detect.trace import NORMALS, Ellipses
 from fecallab.imaging.detect.train import data_folder
@@ -43,55 +55,78 @@ def test_size_direction_and_strength_do_not_show_in_an_unrolled_outline() -> Non
 def test_the_network_reads_either_way_around_alike() -> None:
     patches = np.random.default_rng(0).normal(size=(5, NORMALS, RINGS)).astype(np.float16)
     looks = drawn_looks()
-    found = looks.of(patches)
-    np.testing.assert_allclose(looks.of(patches[:, ::-1]), found, atol=1e-4)
-    np.testing.assert_allclose(looks.of(np.roll(patches, 8, axis=1)), found, atol=1e-4)
+    found, back, rolled = (
+        looks.of(each) for each in (patches, patches[:, ::-1], np.roll(patches, 8, axis=1))
+    )
+    np.testing.assert_allclose(back.looks, found.looks, atol=1e-4)
+    np.testing.assert_allclose(rolled.looks, found.looks, atol=1e-4)
+    np.testing.assert_allclose(back.offset[:, ::-1], found.offset, atol=1e-4)
+    np.testing.assert_allclose(np.roll(rolled.offset, -2, axis=1), found.offset, atol=1e-4)
 
 
 def test_nothing_gives_nothing() -> None:
-    assert drawn_looks().of(np.zeros((0, NORMALS, RINGS), np.float16)).shape == (0,)
+    assert drawn_looks().of(np.zeros((0, NORMALS, RINGS), np.float16)).offset.shape == (0, SECTORS)
     nowhere = np.zeros(0)
     assert unrolled(np.zeros((9, 9), np.float32), Ellipses(*(nowhere,) * 5)).shape == (0, NORMALS, RINGS)
 
 
-@pytest.mark.parametrize("which", range(10))
+@pytest.mark.parametrize("which", range(14))
 def test_each_slope_is_the_change_of_the_loss(which: int) -> None:
     """Against differences: the slopes that the training follows are those of the loss that it says."""
     rng = np.random.default_rng(which)
     values = [value.astype(float) for value in _start(rng)]
-    x, told = rng.normal(size=(4, NORMALS, RINGS)), np.array([0.0, 1.0, 1.0, 0.0])
+    x, right = rng.normal(size=(4, NORMALS, RINGS)), np.array([0.0, 1.0, np.nan, 0.0])
+    offset = rng.normal(size=(4, SECTORS)) * 0.3
+    offset[0], offset[1, :5] = np.nan, np.nan
 
     def loss() -> float:
-        return _slopes(values, x, told, np.random.default_rng(5))[1]
+        return _slopes(values, x, right, offset, np.random.default_rng(5))[1]
 
-    slope = _slopes(values, x, told, np.random.default_rng(5))[0][which]
+    slope = _slopes(values, x, right, offset, np.random.default_rng(5))[0][which]
     place = np.unravel_index(np.abs(slope).argmax(), slope.shape)
     kept = values[which][place]
-    values[which][place] = kept + 1e-3
+    values[which][place] = kept + 1e-4
     more = loss()
-    values[which][place] = kept - 1e-3
-    assert slope[place] == pytest.approx((more - loss()) / 2e-3, rel=0.05)
+    values[which][place] = kept - 1e-4
+    assert slope[place] == pytest.approx((more - loss()) / 2e-4, rel=0.05)
 
 
-def test_it_learns_what_tells_two_outlines_apart_and_the_same_each_time() -> None:
-    rng = np.random.default_rng(2)
-    patches = rng.normal(size=(512, NORMALS, RINGS)).astype(np.float16)
-    right = rng.random(512) < 0.3
-    patches[right, :, 12] += np.float16(1.5)  # a wall
-    first = fit_looks(patches, right, edition="t", laps=8)
-    again = fit_looks(patches, right, edition="t", laps=8)
+def test_it_learns_what_tells_two_outlines_apart_where_the_true_one_runs_and_the_same_each_time() -> None:
+    def some(n: int, seed: int) -> Lessons:
+        rng = np.random.default_rng(seed)
+        patches = rng.normal(size=(n, NORMALS, RINGS)).astype(np.float16)
+        right = (rng.random(n) < 0.4).astype(np.float32)
+        ring = rng.integers(9, 16, n)
+        for k in np.flatnonzero(right):
+            patches[k, :, ring[k]] += np.float16(3)  # a wall
+        offset = np.where(right > 0, 0.05 * (ring - 12), np.nan)[:, None].repeat(SECTORS, axis=1)
+        return Lessons(patches, right, offset.astype(np.float32))
+
+    first, again = (fit_looks(some(512, 2), edition="t", laps=2) for _ in range(2))
     for a, b in zip(first.weights, again.weights, strict=True):
         np.testing.assert_array_equal(a, b)
-    fresh = rng.normal(size=(200, NORMALS, RINGS)).astype(np.float16)
-    fresh[:100, :, 12] += np.float16(1.5)
-    found = first.of(fresh)
-    assert (found[:100, None] > found[None, 100:]).mean() > 0.95
+    fresh = some(200, 3)
+    found, on = fit_looks(some(384, 2), edition="t", laps=40).of(fresh.patches), fresh.right > 0
+    assert (found.looks[on][:, None] > found.looks[~on]).mean() > 0.95
+    assert np.corrcoef(found.offset[on].mean(axis=1), fresh.offset[on, 0])[0, 1] > 0.7
 
 
-def test_the_file_gives_back_what_was_written(tmp_path: Path) -> None:
-    kept = data_folder() / LOOKS
-    write_looks(tmp_path / LOOKS, from_dict(json.loads(kept.read_text(encoding="ascii"))))
-    assert (tmp_path / LOOKS).read_bytes() == kept.read_bytes()
+@pytest.mark.parametrize("name", [REFINER, LOOKS, CLOSER])
+def test_the_file_gives_back_what_was_written(name: str, tmp_path: Path) -> None:
+    kept = data_folder() / name
+    write_looks(tmp_path / name, from_dict(json.loads(kept.read_text(encoding="ascii"))))
+    assert (tmp_path / name).read_bytes() == kept.read_bytes()
+
+
+def test_only_what_is_likely_is_looked_at_closer() -> None:
+    patches = np.random.default_rng(1).normal(size=(40, NORMALS, RINGS)).astype(np.float16)
+    every, closer = drawn_looks(LOOKS).of(patches), drawn_looks(CLOSER).of(patches)
+    first, seen = look_closer(patches)
+    likely = every.looks > LIKELY
+    np.testing.assert_array_equal(first, every.looks)
+    np.testing.assert_allclose(seen.looks[likely], closer.looks[likely], atol=1e-4)
+    assert (seen.looks[~likely] < every.looks[~likely]).all()
+    np.testing.assert_array_equal(seen.offset[~likely], every.offset[~likely])
 
 
 def test_a_file_of_other_layers_is_refused(tmp_path: Path) -> None:

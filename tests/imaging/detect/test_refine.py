@@ -1,0 +1,86 @@
+"""Outlines that are moved to where the true one runs: the geometry, and what the network that comes along does."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.optimize import brentq
+
+from fecallab.imaging.detect.examples import training_field
+from fecallab.imaging.detect.lessons import lessons_for_judging, lessons_for_refining, true_offsets
+from fecallab.imaging.detect.looks import SECTORS, Seen
+from fecallab.imaging.detect.refine import refine, refined
+from fecallab.imaging.detect.trace import NORMALS, Ellipses, around, ellipses_joined, normals
+from fecallab.imaging.detect.unrolled import RINGS
+
+
+def one(x: float, y: float, long: float, short: float, angle: float) -> Ellipses:
+    return Ellipses(*(np.array([value], float) for value in (x, y, long, short, angle)))
+
+
+TRUE = one(100, 90, 44, 30, 0.5)
+OFF = (one(103, 88, 40, 28, 0.6), one(97, 93, 50, 33, 0.4), one(101, 91, 38, 34, 0.1))
+
+
+@pytest.mark.parametrize("rough", OFF)
+def test_the_true_outline_lies_where_a_root_finder_finds_it(rough: Ellipses) -> None:
+    found = true_offsets(rough, TRUE)[0]
+    x, y, nx, ny = (part[0] for part in normals(rough, around()))
+
+    def outside(out: float, k: int) -> float:
+        dx, dy = x[k] + out * nx[k] - TRUE.x[0], y[k] + out * ny[k] - TRUE.y[0]
+        c, s = np.cos(TRUE.angle[0]), np.sin(TRUE.angle[0])
+        u, v = (c * dx + s * dy) / TRUE.half_long[0], (c * dy - s * dx) / TRUE.half_short[0]
+        return float(u * u + v * v - 1)
+
+    each = [brentq(outside, -20, 40, args=(k,)) / rough.half_short[0] for k in range(NORMALS)]
+    np.testing.assert_allclose(found, np.reshape(each, (SECTORS, -1)).mean(axis=1), atol=1e-4)
+
+
+@pytest.mark.parametrize("rough", OFF)
+def test_told_where_the_true_outline_runs_an_ellipse_moves_onto_it(rough: Ellipses) -> None:
+    for _ in range(4):
+        seen = Seen(np.zeros(1), true_offsets(rough, TRUE).astype(float), np.full((1, SECTORS), -3.0))
+        rough = refined(rough, seen)[0]
+    for found, true in zip(rough.columns(), TRUE.columns(), strict=True):
+        assert found[0] == pytest.approx(true[0], rel=0.02, abs=0.02)
+
+
+def test_what_is_doubtful_moves_an_ellipse_less() -> None:
+    offset = np.zeros((1, SECTORS))
+    offset[0, :4] = 0.3
+    sure, doubt = np.full((1, SECTORS), -3.0), np.full((1, SECTORS), -3.0)
+    doubt[0, :4] = 0.5
+    x = [refined(TRUE, Seen(np.zeros(1), offset, each))[0].x[0] for each in (sure, doubt)]
+    assert abs(x[1] - TRUE.x[0]) < 0.5 * abs(x[0] - TRUE.x[0])
+
+
+def test_the_network_moves_rough_outlines_onto_a_walled_oval_beside_a_clump() -> None:
+    y, x = np.mgrid[:180.0, :200.0]
+    c, s = np.cos(0.5), np.sin(0.5)
+    share = np.hypot((c * (x - 100) + s * (y - 90)) / 44, (c * (y - 90) - s * (x - 100)) / 30)
+    light = 0.25 * np.exp(-(((share - 0.94) / 0.06) ** 2)) + 0.1 * (share < 1)
+    rng = np.random.default_rng(0)
+    light[:, 130:] += 0.1 * rng.random((180, 70))  # a clump over one end
+    light += 0.01 * rng.normal(size=light.shape)
+    rough = ellipses_joined(list(OFF))
+    better, hope = refine(light.astype(np.float32), rough)
+    assert len(hope) == len(OFF)
+    for k in range(len(OFF)):
+        assert better.half_long[k] == pytest.approx(44, rel=0.08)
+        assert better.half_short[k] == pytest.approx(30, rel=0.08)
+        assert np.hypot(better.x[k] - 100, better.y[k] - 90) < 3
+
+
+def test_lessons_name_what_outlines_lie_on_and_are_the_same_each_time() -> None:
+    field = training_field(7, "sketch", 0.15)
+    first, again = lessons_for_refining(field, 1), lessons_for_refining(field, 1)
+    np.testing.assert_array_equal(first.patches, again.patches)
+    for lessons in (first, lessons_for_judging(field)):
+        n = len(lessons.right)
+        assert lessons.patches.shape == (n, NORMALS, RINGS)
+        assert lessons.offset.shape == (n, SECTORS)
+        on = lessons.right == 1
+        assert on.any()
+        assert (lessons.right == 0).any()
+        assert np.isfinite(lessons.offset[on]).mean() > 0.9
