@@ -18,7 +18,10 @@ Values = NDArray[np.float64]
 _AHEAD_S, _APART_S = 0.25, 0.2  # for how long a lost one is foreseen; meetings closer in time are one
 _WINDOW_S, _LOOKS_S, _FEW = 0.25, 0.8, 4
 _TOUCH, _TOUCH_UM = 0.5, 1.5  # of both lengths, and µm
-_LEAST_GAIN = 1.0
+_LEAST_GAIN, _ONE_BODY = (
+    1.0,
+    4.4,
+)  # from 4.4 on two sides are of two bodies rather than of one, by the same fit
 _SAY = np.array([0.8, 0.35, 0.6, 2.0, 0.95])
 """Weights of area, peak, length, course and place: a logistic fit to 1,800 pairs of sides in tuning clips."""
 
@@ -175,4 +178,4 @@ def _exchanged(before: Sequence[_Side | None], after: Sequence[_Side | None]) ->
     told_swapped = [one for one in swapped if one is not None]
     if not told_kept or len(told_kept) != len(told_swapped):
         return False
-    return sum(told_kept) - sum(told_swapped) > _LEAST_GAIN
+    return max(told_swapped) < _ONE_BODY and sum(told_kept) - sum(told_swapped) > _LEAST_GAIN

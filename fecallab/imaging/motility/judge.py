@@ -31,6 +31,7 @@ from fecallab.imaging.motility.paths import (
     local_velocity,
     mean_velocity,
     path_of,
+    persistence,
     stays_on_glass,
     without_shared_ends,
 )
@@ -44,6 +45,8 @@ _LOOSE_UM_S = 1.5
 _LEAST_GUIDES, _GOOD_GUIDES, _ALIKE_UM_S, _NEAR_STREAM = 3, 4, 2.5, 0.3
 _FAINT, _RATHER_FAINT, _HELD_SHARE, _HELD = 2.1, 3.5, 0.35, 0.35
 _FAR_UM, _SEEN_FAR = 40.0, 0.8
+_LONE, _SIZE_CHANGE = 4, 0.5
+_PLAIN, _PLAIN_SEEN, _STANDS_OUT, _GETS_ON_UM = 0.6, 0.65, 3.2, 18.0
 _RESTLESS, _RESTLESS_ODDS = 1.5, 8.0
 _BRIEF_S, _BORDER_UM, _TOO_SLOW_UM_S = 0.65, 8.0, 3.0
 _FLICKERS, _FLICKERS_SEEN, _FLICKERS_UM = 0.3, 0.95, 8.0
@@ -81,6 +84,7 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
     limit = float(np.median(scene.limits)) if scene.limits else 0.0
     judged: list[Judged] = []
     for one, share, stirred in zip(swimmers, carried_share, _stirred(swimmers), strict=True):
+        plain = _plainly_goes(one, limit)
         if flowing > FLOWING_MOST or (flowing > FLOWING_SOME and not share < CARRIED / 2):
             why = "moves as others do there or then: a current or a shaking picture"
             judged.append(Judged(one, "cannot-tell", why))
@@ -98,16 +102,17 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
         elif stream.only_drags(one, lag):
             why = "keeps to the stream's line, slower or faster: another depth?"
             judged.append(Judged(one, "cannot-tell", why))
-        elif not _goes_far(one) and (_faint(one, limit, stream) or _flickers(one)):
+        elif not (_goes_far(one) or plain) and (_faint(one, limit, stream) or _flickers(one)):
             why = "hardly stands out, now more and now less: may be noise of the picture"
             judged.append(Judged(one, "cannot-tell", why))
         elif unrest > _RESTLESS and swimming_odds(one, stream, unrest, lag) < _RESTLESS_ODDS:
             why = "small things jump about in this clip: this may be one of them"
             judged.append(Judged(one, "cannot-tell", why))
-        elif _comes_from_nowhere(one, middle_um, len(times)):
+        elif not plain and _comes_from_nowhere(one, middle_um, len(times)):
             judged.append(Judged(one, "cannot-tell", "appears amid the field and is gone at once"))
         else:
             judged.append(_swimmer(one))
+    judged = _lone_ones_doubted(judged)
     carried = float(np.hypot(*stream.velocity_um_s)) > _LOOSE_UM_S
     judged += [
         judge_rest(one, carried) for one in rest if one.seconds >= _LEAST_SEEN_S and one.seen.mean() > 0.5
@@ -158,6 +163,31 @@ def _comes_from_nowhere(path: Path, middle_um: Values, frames: int) -> bool:
     return bool(inside.all())
 
 
+def _lone_ones_doubted(judged: list[Judged]) -> list[Judged]:
+    """Return the same with doubt cast on what changes its size where hardly anything swims: flaws that were strung up."""
+    if sum(one.kind == "swimming" for one in judged) > _LONE:
+        return judged
+    why = "changes its size on the way, and hardly anything else swims: may be noise of the picture"
+    return [
+        one if one.kind != "swimming" or _keeps_its_size(one.path) else Judged(one.path, "cannot-tell", why)
+        for one in judged
+    ]
+
+
+def _keeps_its_size(path: Path) -> bool:
+    """Return whether a body has about the same outline in both halves of its time; less is asked where the rim cuts it."""
+    half = len(path) // 2
+    size, seen = path.size[:, :2], path.seen
+    whole = seen & (path.size[:, 5] < 0.5)
+    limit = _SIZE_CHANGE
+    if min(whole[:half].sum(), whole[half:].sum()) < 4:
+        whole, limit = seen, 2 * _SIZE_CHANGE
+    if min(whole[:half].sum(), whole[half:].sum()) < 2:
+        return True
+    ends = [np.log(np.median(size[part][whole[part]], axis=0)) for part in (slice(half), slice(half, None))]
+    return float(np.abs(ends[1] - ends[0]).max()) < limit
+
+
 def _faint(path: Path, limit: float, stream: Stream) -> bool:
     """Return whether a body hardly stands out, or little and mostly at rest on the glass while the fluid streams."""
     clear = float(np.percentile(path.size[path.seen, 4], 75)) / max(limit, 1e-9)
@@ -167,6 +197,19 @@ def _faint(path: Path, limit: float, stream: Stream) -> bool:
         if float(np.mean(on_glass < _HELD * fast)) > _HELD_SHARE:
             return True
     return clear < _FAINT
+
+
+def _plainly_goes(path: Path, limit: float) -> bool:
+    """Return whether a body stands out and gets on by more than its steps scatter, on the glass too: no flaw does all."""
+    found = persistence(path.own_um, path.times_s)
+    usual = path.seconds / max(len(path) - 1, 1)
+    scatter2 = 4 * found.tremble_um2_s / max(usual, 1e-9)
+    share = found.speed_um_s**2 / max(found.speed_um_s**2 + scatter2, 1e-9)
+    clear = float(np.percentile(path.size[path.seen, 4], 75)) / max(limit, 1e-9)
+    on_glass = float(np.hypot(*(path.xy_um - path.xy_um[0]).T).max())
+    return (
+        path.seen.mean() > _PLAIN_SEEN and share > _PLAIN and clear > _STANDS_OUT and on_glass > _GETS_ON_UM
+    )
 
 
 def _goes_far(path: Path) -> bool:

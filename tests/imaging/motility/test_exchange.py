@@ -3,11 +3,12 @@
 import numpy as np
 import pytest
 
-from fecallab.imaging.motility.decide import judge_rest, swimming_stretches
+from fecallab.imaging.motility.decide import Judged, judge_rest, swimming_stretches
 from fecallab.imaging.motility.exchange import untangled
+from fecallab.imaging.motility.judge import _lone_ones_doubted, _near_stream, _plainly_goes
 from fecallab.imaging.motility.link import Track
 from fecallab.imaging.motility.paths import path_of, seen_whole
-from fecallab.imaging.motility.stream import common_stream
+from fecallab.imaging.motility.stream import Stream, common_stream
 
 FPS = 30.0
 TIMES = np.arange(90) / FPS
@@ -106,3 +107,36 @@ def test_a_fast_one_hidden_for_nearly_half_of_its_time_swims_and_a_slow_one_is_n
         kinds[speed] = bool(swimming_stretches(path)), judge_rest(path, carried=False)
     assert kinds[40.0][0] and not kinds[7.0][0]
     assert kinds[7.0][1].kind == "cannot-tell" and "too slow" in kinds[7.0][1].why
+
+
+def test_what_changes_its_size_is_doubted_only_where_hardly_anything_swims():
+    rng = np.random.default_rng(7)
+    way = np.column_stack([20 * TIMES, 0 * TIMES])
+    same = path_of(track([(0, rows(way, BIG, rng))]), TIMES)
+    strung = path_of(track([(0, rows(way[:45], BIG, rng)), (45, rows(way[45:], SMALL, rng))]), TIMES)
+    kinds = [one.kind for one in _lone_ones_doubted([Judged(one, "swimming", "") for one in (same, strung)])]
+    assert kinds == ["swimming", "cannot-tell"]
+    many = _lone_ones_doubted([Judged(one, "swimming", "") for one in (strung, same, same, same, same)])
+    assert {one.kind for one in many} == {"swimming"}
+
+
+def test_a_clear_fast_one_goes_plainly_and_what_is_faint_leaps_or_stays_does_not():
+    rng = np.random.default_rng(8)
+    fast = np.column_stack([60 * TIMES, 5 * np.sin(TIMES)])
+    limit = 0.01
+
+    def plain(xy, times=TIMES):
+        return _plainly_goes(path_of(track([(0, rows(xy, BIG, rng))]), times), limit)
+
+    assert plain(fast)
+    assert not plain(np.cumsum(rng.normal(0, 1.5, (90, 2)), axis=0))
+    assert not plain(0.2 * fast[:30])
+    assert not _plainly_goes(path_of(track([(0, rows(fast, BIG, rng))]), TIMES), 0.05)
+
+
+def test_a_slow_way_of_its_own_may_come_from_a_strong_stream_that_changes():
+    rng = np.random.default_rng(9)
+    flow = Stream(np.zeros(2), np.array([25.0, 0.0]), np.zeros((2, 2)), 1.0)
+    for own, near in ((5.0, True), (15.0, False)):
+        way = rows(np.column_stack([25 * TIMES, own * TIMES]), SMALL, rng)
+        assert _near_stream(flow.taken_from(path_of(track([(0, way)]), TIMES)), flow) is near
