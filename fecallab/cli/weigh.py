@@ -114,6 +114,11 @@ def weigh(
                 "\n  ! More than five times different: check the unit (g, not kg) and the animal. If it was a slip:"
                 f" fecallab correct {weighing.code} mass_g=NUMBER --reason slip"
             )
+    elif mass < 1:
+        text += (
+            f"\n  ! Less than 1 g: is it {mass * 1000:g} g, read in kg? If it was a slip:"
+            f" fecallab correct {weighing.code} mass_g={mass * 1000:g} --reason slip"
+        )
     lost = [one for one in signs if one.sign.asked_about == "weights"]
     text += "".join(f"\n  {one.line}" for one in lost)
     payload = {"weighing": fact_dict(weighing), "change": change, "signs": [sign_dict(one) for one in lost]}

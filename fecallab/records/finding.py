@@ -72,10 +72,15 @@ def one_row(connection: Connection, kind: Kind, code: str) -> sa.RowMapping:
     last = connection.execute(
         sa.select(sa.func.max(schema.codes.c.number)).where(schema.codes.c.kind == kind.name)
     ).scalar()
+    meant = _meant(connection, kind, code.strip()) if last else ""
     if not last:
         following = f"There is no {kind.name} in these records yet."
+    elif meant:
+        following = meant
     elif kind.parent:
         following = "Give the code as exam show prints it."
+    elif last == 1:
+        following = f"There is one: {kind.prefix}1."
     else:
         following = f"The codes run from {kind.prefix}1 to {kind.prefix}{last}."
     raise BadInput(
@@ -83,3 +88,35 @@ def one_row(connection: Connection, kind: Kind, code: str) -> sa.RowMapping:
         next=following,
         code=f"unknown-{kind.name.replace(' ', '-')}",
     )
+
+
+MOST_NAMED = 5
+
+
+def _meant(connection: Connection, kind: Kind, asked: str) -> str:
+    """Say which codes were meant by an animal's name, or by the code of its sample; empty when nothing is near."""
+    if kind not in (rows.SAMPLE, rows.EXAM, rows.CASE):
+        return ""
+    other = rows.kind_of_code(asked.upper())
+    if kind is rows.EXAM and other is rows.SAMPLE:
+        samples, of = [asked.upper()], f"of {asked.upper()}"
+    else:
+        table = schema.animals.c
+        key = table.code == asked.upper() if other is rows.ANIMAL else table.name_key == name_key(asked)
+        found = trees.facts(connection, rows.ANIMAL, key)
+        if not found:
+            return ""
+        owner, of = found[0].code, f"of {found[0].name}"
+        if kind is not rows.EXAM:
+            return _named(trees.current_codes(connection, kind, kind.table.c.animal == owner), kind, of)
+        samples = trees.current_codes(connection, rows.SAMPLE, schema.samples.c.animal == owner)
+    return _named(trees.current_codes(connection, kind, schema.exams.c.sample.in_(samples)), kind, of)
+
+
+def _named(codes: list[str], kind: Kind, of: str) -> str:
+    if not codes:
+        return f"There is no {kind.name} {of} yet."
+    if len(codes) == 1:
+        return f"Type the code of the one {kind.name} {of}: {codes[0]}"
+    last = "last " if len(codes) > MOST_NAMED else ""
+    return f"Type a code; the {last}{kind.name}s {of}: {', '.join(codes[-MOST_NAMED:])}"

@@ -34,9 +34,12 @@ ELSEWHERE = ("exam", "elsewhere", "Saffron", "--target", "oxyurid", "--from", "L
         (("animal", "add", "A7"), "name-like-code", "no letter with a number"),
         (("animal", "add", ""), "name-empty", "name"),
         (("animal", "add", " \u200b\u202e "), "name-empty", "name"),
-        (("exam", "show", "E99"), "unknown-exam", "E1 to E1"),
-        (("exam", "add", "S99", *FLOAT), "unknown-sample", "S1 to S1"),
-        (("case", "show", "S1"), "unknown-case", "C1 to C1"),
+        (("exam", "show", "E99"), "unknown-exam", "There is one: E1"),
+        (("exam", "add", "S99", *FLOAT), "unknown-sample", "There is one: S1"),
+        (("case", "show", "S1"), "unknown-case", "There is one: C1"),
+        (("case", "show", "saffron"), "unknown-case", "the one case of Saffron: C1"),
+        (("exam", "show", "S1"), "unknown-exam", "the one exam of S1: E1"),
+        (("exam", "show", "A1"), "unknown-exam", "the one exam of Saffron: E1"),
         (
             ("exam", "read", "E1-7", "--objective", "10", "--counts", "0", "--of", "oxyurid"),
             "unknown-preparation",
@@ -162,7 +165,7 @@ ELSEWHERE = ("exam", "elsewhere", "Saffron", "--target", "oxyurid", "--from", "L
         (("animal", "weigh", "Saffron", "318g"), "not-a-number", "without a unit"),
         (("animal", "weigh", "Saffron", "--", "-3"), "", "outside"),
         (("sample", "add", "Saffron", "--mass-g", "1e400"), "out-of-range", "unit"),
-        (("sample", "add", "Saffron", "--same-stool-as", "S9"), "unknown-sample", "S1 to S1"),
+        (("sample", "add", "Saffron", "--same-stool-as", "S9"), "unknown-sample", "There is one: S1"),
         (("sample", "add", "Pixel", "--same-stool-as", "S1"), "same-stool-of-another", "is of Saffron"),
         # plans and doses
         (
@@ -262,3 +265,8 @@ def test_a_folder_that_is_no_record_folder_is_one_line(fecallab: Run, tmp_path: 
     (full / "letter.txt").write_text("x", encoding="utf-8")
     assert "letter.txt" in fecallab("records", "make", full).err
     assert list(full.iterdir()) == [full / "letter.txt"]
+
+
+def test_a_weight_of_less_than_a_gram_asks_whether_it_was_read_in_kg(folder: Path, fecallab: Run) -> None:
+    assert fecallab("animal", "add", "Pip", "--species", "leopard gecko").code == 0
+    assert "is it 320 g, read in kg?" in fecallab("animal", "weigh", "Pip", "0.32").out
