@@ -1,50 +1,48 @@
-"""Long thin objects, such as larvae: middle lines from ridges, then both edges along them.
+"""Long thin objects, such as larvae: a narrow band along each middle line is straightened, and a body is laid into it.
 
-An ellipse does not describe what bends. On a coarse level ridges of absorption of a larva's thickness are joined to
-middle lines; along each the two edges are sought in a finer level, the ends where the body stops, and a few numbers
-say how even, tapering and two-edged it is.
+An ellipse does not describe what bends. Along each middle line of :mod:`.middle_lines` light is read across; the
+middle between the two walls is found once more, and in the straightened band a body with a blunt head and a long
+tapering tail is laid where its walls fit best. Its features tell it from fibres, which keep their width, from hairs
+and from bands of debris.
 """
 
 from __future__ import annotations
 
-from collections import deque
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
-from skimage.morphology import skeletonize
 
 from fecallab.imaging.detect.absorption import Map
-from fecallab.imaging.detect.trace import Floats, read_at
+from fecallab.imaging.detect.long_score import LONG_NAMES, SHARES, long_score
+from fecallab.imaging.detect.middle_lines import middle_lines
+from fecallab.imaging.detect.straightened import (
+    ACROSS_UM,
+    HALF_STEPS,
+    STATION_UM,
+    Band,
+    band_along,
+    drawn_out,
+    middles,
+)
+from fecallab.imaging.detect.trace import Floats
 
-LONG_NAMES = (
-    "aspect", "width_even", "head_taper", "tail_taper", "edge_share", "edge_worst", "drop", "drop_to_texture",
-    "centre_step", "straight", "turning", "middle_even", "sides_alike", "ridge",
-)  # fmt: skip
-"""Names of the features of long objects, in order."""
-LONG_THRESHOLD = 0.45
+__all__ = ["LONG_NAMES", "LONG_THRESHOLD", "LongFound", "find_long", "long_score"]
+LONG_THRESHOLD = 0.3
 """Score from which a long object is proposed."""
-_LIMITS: dict[str, tuple[float, float, float]] = {
-    "aspect": (1.95, 9.0, 0.12),
-    "width_even": (-1.0, 0.21, 0.03),
-    "edge_share": (0.93, 2.0, 0.02),
-    "edge_worst": (0.55, 9.0, 0.05),
-    "drop": (-3.0, -1.0, 0.15),
-    "drop_to_texture": (0.2, 9.0, 0.15),
-    "straight": (0.72, 2.0, 0.04),
-    "turning": (-1.0, 5.5, 0.5),
-    "middle_even": (-1.0, 0.6, 0.08),
-    "ridge": (1.6, 9.0, 0.08),
-}
-"""Between which values a larva's features lie, and how softly each limit holds (set by hand on drawn larvae and
-fibres: too few of them were drawn to fit weights; needles and hairs are darker, rims of bubbles curl)."""
+_LONGER_UM = 60.0
 WORK_UM_PER_PX = 2.4
-_SIGMAS_PX = (1.5, 2.2, 3.3)
-_STRONG, _WEAK, _AROUND_PX, _FLOOR = 1.3, 0.55, 41, 0.006
-_LEAST_LENGTH_UM, _MOST_LENGTH_UM, _LEAST_ASPECT = 70.0, 600.0, 4.0
-_MOST_PATHS, _ACROSS = 40, 25
-_STATIONS = 48
+_MOST_LINES = 60
+_LEAST_LENGTH_UM, _MOST_LENGTH_UM = 70.0, 620.0
+_SAME_UM, _SAME_SHARE = 5.0, 0.4
+_PLACES, _BEYOND, _WIDTH_ERROR_UM = 64, 8, 1.2
+_WIDTHS_UM = (7.0, 10.0, 12.5, 15.0, 18.0, 21.5, 26.0)
+_HEAD, _HEAD_WIDTHS = ((0.0, 0.17, 1.0), (0.45, 0.74, 0.97)), 2.2
+_TAIL, _TAIL_WIDTHS = ((0.0, 0.075, 0.375, 1.0), (0.05, 0.18, 0.68, 1.0)), 6.5
+"""Half width of head and tail from the tip inwards as a share of the middle, and how long they are in widths."""
+_KEEP = (0.25, 0.38, 0.5)
+"""Walls that are weaker than this end a body."""
 
 
 @dataclass(frozen=True)
@@ -56,7 +54,7 @@ class LongFound:
     x, y : ndarray, shape (n,)
         Middle of the box around the middle line.
     length, width : ndarray
-        Along the body, and its thickness (the 85th percentile along it).
+        Along the body, and its thickness where it is widest.
     angle : ndarray
         Direction from end to end, radians.
     error : ndarray
@@ -75,7 +73,29 @@ class LongFound:
     features: Floats
 
 
-def find_long(levels: list[Map], um_per_px: float) -> LongFound:
+@dataclass(frozen=True)
+class _Laid:
+    """A body on a line: stations of head and tail, and its width."""
+
+    line: int
+    head: int
+    tail: int
+    width_um: float
+
+
+@dataclass(frozen=True)
+class _Bodies:
+    """Middle, length, width and angle; outlines (bodies, points, 2); features. Points and features run from the head."""
+
+    places: Floats
+    outline: Floats
+    features: Floats
+
+    def of(self, which: NDArray[np.intp]) -> _Bodies:
+        return _Bodies(self.places[which], self.outline[which], self.features[which])
+
+
+def find_long(levels: list[Map], um_per_px: float, *, every: bool = False) -> LongFound:
     """Find long thin objects.
 
     Parameters
@@ -84,237 +104,208 @@ def find_long(levels: list[Map], um_per_px: float) -> LongFound:
         From :func:`fecallab.imaging.detect.search.pyramid`.
     um_per_px : float
         Pitch of the first level.
+    every : bool, optional
+        Also those that lie mostly on a better one, as the fit needs them.
     """
     k = int(np.clip(round(np.log2(WORK_UM_PER_PX / um_per_px)), 0, len(levels) - 1))
     coarse, fine = levels[k], levels[max(k - 1, 0)]
     factor = 2.0 if k else 1.0
     pitch = um_per_px * 2**k
-    made = []
-    if min(coarse.shape) >= 24:
-        for path, ridge in _middle_lines(coarse, pitch):
-            one = _measured(fine, (path + 0.5) * factor - 0.5, ridge, pitch / factor)
-            if one is not None:
-                made.append(one)
     size = 2.0 ** max(k - 1, 0)
-    if not made:
+    lines, evidence = middle_lines(coarse, pitch, 60.0, _MOST_LINES) if min(coarse.shape) >= 24 else ([], [])
+    made = _bodies(fine, [(line + 0.5) * factor - 0.5 for line in lines], evidence, pitch / factor)
+    if made is None:
         none = np.zeros(0)
         return LongFound(none, none, none, none, none, none, [], np.zeros((0, len(LONG_NAMES))))
-    places = np.array([one[0] for one in made])
+    made = made if every else made.of(_apart(made, um_per_px * size))
+    x, y, length, width, angle = made.places.T
     return LongFound(
-        (places[:, 0] + 0.5) * size - 0.5,
-        (places[:, 1] + 0.5) * size - 0.5,
-        places[:, 2] * size,
-        places[:, 3] * size,
-        places[:, 4],
-        places[:, 5] * size,
-        [(one[1] + 0.5) * size - 0.5 for one in made],
-        np.array([one[2] for one in made]),
+        (x + 0.5) * size - 0.5,
+        (y + 0.5) * size - 0.5,
+        length * size,
+        width * size,
+        angle,
+        np.full(len(x), _WIDTH_ERROR_UM / um_per_px),
+        [(one[:: max(1, len(one) // 40)] + 0.5) * size - 0.5 for one in made.outline],
+        made.features,
     )
 
 
-def long_score(features: Floats) -> Floats:
-    """Return a score from 0 to 1: the product of soft limits."""
-    score = np.ones(len(features))
-    for name, (low, high, soft) in _LIMITS.items():
-        value = features[:, LONG_NAMES.index(name)]
-        for past in (value - low, high - value):
-            score /= 1 + np.exp(-np.clip(past / soft, -30, 30))
-    return score
-
-
-def _middle_lines(level: Map, um_per_px: float) -> list[tuple[Floats, float]]:
-    """Middle lines (columns, rows) with their mean ridge, strongest first."""
-    ridge = np.zeros_like(level)
-    for sigma in _SIGMAS_PX:
-        xx, yy, xy = (
-            ndimage.gaussian_filter(level, sigma, order=order, truncate=3.0)
-            for order in ((0, 2), (2, 0), (1, 1))
-        )
-        middle, swing = (xx + yy) / 2, np.hypot((xx - yy) / 2, xy)
-        across, along = middle - swing, middle + swing
-        np.maximum(ridge, sigma**2 * (-across - 0.7 * np.abs(along)), out=ridge)
-    usual = (
-        np.sqrt(np.maximum(ndimage.uniform_filter(ridge * ridge, min(_AROUND_PX, *level.shape)), 0)) + _FLOOR
-    )
-    ridge /= usual
-    weak = ridge > _WEAK
-    labels, _ = ndimage.label(weak, np.ones((3, 3)))
-    strong = np.unique(labels[ridge > _STRONG])
-    keep = np.isin(labels, strong[strong > 0])
-    thin = np.asarray(skeletonize(keep), np.bool_)  # type: ignore[no-untyped-call]
-    joints = thin & (ndimage.convolve(thin.astype(np.uint8), np.ones((3, 3), np.uint8), mode="constant") > 3)
-    whole = [*_paths(thin, ridge, um_per_px), *_paths(thin & ~joints, ridge, um_per_px)]
-    whole.sort(key=lambda one: -one[1] * len(one[0]))
-    return whole[:_MOST_PATHS]
-
-
-def _paths(thin: NDArray[np.bool_], ridge: Map, um_per_px: float) -> list[tuple[Floats, float]]:
-    """The longest way through each connected piece of a skeleton."""
-    labels, count = ndimage.label(thin, np.ones((3, 3)))
-    least = 0.8 * _LEAST_LENGTH_UM / um_per_px
-    sizes = np.bincount(labels.ravel(), minlength=count + 1)
-    found = []
-    for number, box in enumerate(ndimage.find_objects(labels), start=1):
-        if sizes[number] < least:
-            continue
-        rows, columns = np.nonzero(labels[box] == number)
-        cells = set(zip(rows.tolist(), columns.tolist(), strict=True))
-        first, _ = _farthest(cells, next(iter(sorted(cells))))
-        last, came = _farthest(cells, first)
-        way = [last]
-        while came[way[-1]] is not None:
-            way.append(came[way[-1]])  # type: ignore[arg-type]
-        if len(way) < least:
-            continue
-        path = np.array(way, float)[:, ::-1] + [box[1].start, box[0].start]
-        strength = float(ridge[path[:, 1].astype(int), path[:, 0].astype(int)].mean())
-        found.append((ndimage.gaussian_filter1d(path, 2.5, axis=0, mode="nearest"), strength))
-    return found
-
-
-Cell = tuple[int, int]
-
-
-def _farthest(cells: set[Cell], start: Cell) -> tuple[Cell, dict[Cell, Cell | None]]:
-    came: dict[Cell, Cell | None] = {start: None}
-    waiting = deque([start])
-    here = start
-    while waiting:
-        here = waiting.popleft()
-        for dr in (-1, 0, 1):
-            for dc in (-1, 0, 1):
-                there = (here[0] + dr, here[1] + dc)
-                if there in cells and there not in came:
-                    came[there] = here
-                    waiting.append(there)
-    return here, came
-
-
-def _measured(
-    level: Map, path: Floats, ridge: float, um_per_px: float
-) -> tuple[tuple[float, ...], Floats, list[float]] | None:
-    """Edges, ends, sizes and features of what lies along a middle line, in pixels of `level`."""
-    path = _longer(path, 45.0 / um_per_px)
-    at = _arc(path)
-    stations = np.linspace(0, at[-1], 4 * _STATIONS)
-    x, y = np.interp(stations, at, path[:, 0]), np.interp(stations, at, path[:, 1])
-    dx, dy = np.gradient(x), np.gradient(y)
-    size = np.maximum(np.hypot(dx, dy), 1e-6)
-    nx, ny = -dy / size, dx / size
-    reach = 22.0 / um_per_px
-    across = np.linspace(-reach, reach, 2 * _ACROSS + 1)
-    light = read_at(level, x[:, None] + nx[:, None] * across, y[:, None] + ny[:, None] * across)
-    light = ndimage.gaussian_filter1d(light, 3.0, axis=0, mode="nearest")
-    fall = np.zeros_like(light)
-    fall[:, 2:-2] = light[:, :-4] - light[:, 4:]
-    right, left = fall[:, _ACROSS + 1 :], -fall[:, :_ACROSS][:, ::-1]
-    bright = light[:, _ACROSS - 3 : _ACROSS + 4].mean(axis=1) - np.minimum(
-        light[:, :6].mean(axis=1), light[:, -6:].mean(axis=1)
-    )
-    typical = np.median(bright[len(bright) // 4 : -len(bright) // 4])
-    if typical <= 0.004:
+def _bodies(level: Map, lines: list[Floats], evidence: list[float], um_per_px: float) -> _Bodies | None:
+    if not lines:
         return None
-    usual_edge = np.minimum(right[:, 2:].max(axis=1), left[:, 2:].max(axis=1))
-    enough = 0.35 * float(np.median(usual_edge[len(bright) // 4 : -len(bright) // 4]))
-    inside = _run((bright > 0.3 * typical) & (usual_edge > enough))
-    if inside is None:
-        return None
-    first, last = inside
-    length = float(stations[last] - stations[first])
-    step = across[1] - across[0]
-    on_right, on_left = right[first : last + 1].mean(axis=0), left[first : last + 1].mean(axis=0)
-    usual_half = 0.5 * (float(on_right.argmax()) + float(on_left.argmax()) + 2)
-    window = slice(0, int(min(_ACROSS, 1.9 * usual_half + 2)))
-    half_r, half_l = _outermost(right[first : last + 1, window]), _outermost(left[first : last + 1, window])
-    half_r, half_l = (
-        ndimage.median_filter(half_r, 9, mode="nearest"),
-        ndimage.median_filter(half_l, 9, mode="nearest"),
-    )
-    width_along = (half_r + half_l) * step
-    n = len(width_along)
-    if n < 24:
-        return None
-    width = float(np.percentile(width_along, 75))
-    if not (_LEAST_LENGTH_UM <= length * um_per_px <= _MOST_LENGTH_UM) or length < _LEAST_ASPECT * width:
-        return None
-    core = slice(n // 5, -n // 5)
-    both = np.minimum(right[first : last + 1, window].max(axis=1), left[first : last + 1, window].max(axis=1))
-    drop = float(np.median(both[core]))
-    texture = float(light[first : last + 1][:, [*range(8), *range(-8, 0)]].std()) + 0.005
-    sx, sy = x[first : last + 1], y[first : last + 1]
-    chord = float(np.hypot(sx[-1] - sx[0], sy[-1] - sy[0]))
-    heading = np.unwrap(np.arctan2(np.gradient(sy), np.gradient(sx)))
-    ends = sorted((float(np.median(width_along[: n // 10])), float(np.median(width_along[-n // 10 :]))))
-    sectors = np.array([part.mean() for part in np.array_split(both, 8)])
-    middle = light[first : last + 1, _ACROSS - 1 : _ACROSS + 2].mean(axis=1)
-    sides = (
-        np.corrcoef(half_r[core], half_l[core])[0, 1] if half_r[core].std() and half_l[core].std() else 0.0
-    )
-    numbers = [
-        np.log(length / width),
-        float(width_along[core].std() / width),
-        ends[1] / width,
-        ends[0] / width,
-        float((both > 0.4 * max(drop, 1e-3)).mean()),
-        float(np.sort(sectors)[1] / max(drop, 0.01)),
-        float(np.log(max(drop, 0.005))),
-        float(np.log(max(drop, 0.005) / texture)),
-        float(
-            np.clip((middle[core].mean() - light[first : last + 1][:, :5].mean()) / max(drop, 0.01), -4, 8)
-        ),
-        chord / length,
-        float(np.abs(np.diff(heading)).sum()),
-        float(middle[core].std() / max(drop, 0.01)),
-        float(sides),
-        float(ridge),
+    rough = band_along(level, [drawn_out(line, _LONGER_UM / um_per_px) for line in lines], um_per_px)
+    middle = ndimage.gaussian_filter1d(middles(rough), 1.5, axis=1, mode="nearest") / um_per_px
+    x, y = rough.x + rough.nx * middle, rough.y + rough.ny * middle
+    better = [
+        ndimage.gaussian_filter1d(np.column_stack([x[k, :n], y[k, :n]]), 1.0, axis=0, mode="nearest")
+        for k, n in enumerate(rough.count)
     ]
-    outline = np.concatenate(
-        [
-            np.column_stack(
-                [sx + nx[first : last + 1] * half_r * step, sy + ny[first : last + 1] * half_r * step]
-            ),
-            np.column_stack(
-                [sx - nx[first : last + 1] * half_l * step, sy - ny[first : last + 1] * half_l * step]
-            )[::-1],
-        ]
-    )[:: max(1, n // 20)]
-    angle = float(np.arctan2(sy[-1] - sy[0], sx[-1] - sx[0]) % np.pi)
-    place = (
-        0.5 * float(sx.max() + sx.min()), 0.5 * float(sy.max() + sy.min()), length, width, angle,
-        float(width_along[core].std() / np.sqrt(n / 8)),
-    )  # fmt: skip
-    return place, outline, [float(np.nan_to_num(number)) for number in numbers]
+    band = band_along(level, better, um_per_px)
+    laid = _laid(band)
+    return _features(band, laid, evidence, um_per_px, level.shape) if laid else None
 
 
-def _outermost(fall: Map) -> Floats:
-    """Steps to the outermost edge that is at least half as strong as the strongest."""
-    strong = (
-        (fall >= 0.5 * fall.max(axis=1, keepdims=True))
-        & (fall >= np.roll(fall, 1, axis=1))
-        & (fall >= np.roll(fall, -1, axis=1))
+def _laid(band: Band) -> list[_Laid]:
+    """For each line the bodies that fit best, one for each of `_KEEP`, each once."""
+    n, m = band.x.shape
+    valid = band.valid
+    value = np.full((len(_KEEP), n), 1e-6)
+    best: dict[tuple[int, int], _Laid] = {}
+    each, at = np.arange(n), np.arange(m)
+    for width in _WIDTHS_UM:
+        sums = np.zeros((n, m + 1))
+        np.cumsum(band.walls(width / 2) * valid, axis=1, out=sums[:, 1:])
+        ends = {}
+        for name, shape, widths in (("head", _HEAD, _HEAD_WIDTHS), ("tail", _TAIL, _TAIL_WIDTHS)):
+            k = max(2, round(widths * width / STATION_UM))
+            first, last = np.zeros((n, m)), np.zeros((n, m))
+            halves = width / 2 * np.interp((np.arange(k) + 0.5) / k, *shape)
+            for d in range(min(k, m)):
+                gain = band.walls(float(halves[d])) * valid
+                first[:, : m - d] += gain[:, d:]
+                last[:, d:] += gain[:, : m - d]
+            ends[name] = (k, first, last)
+        for tail_last in (True, False):
+            (a, first, _), (b, _, last) = (
+                (ends["head"], ends["tail"]) if tail_last else (ends["tail"], ends["head"])
+            )
+            least = max(a + b, int(_LEAST_LENGTH_UM / STATION_UM))
+            if least >= m:
+                continue
+            for which, keep in enumerate(_KEEP):
+                begin = np.where(valid, first - sums[:, np.minimum(at + a, m)] + keep * at, -1e9)
+                end = np.where(valid, last + sums[:, np.maximum(at - b + 1, 0)] - keep * (at + 1), -1e9)
+                total = np.maximum.accumulate(begin, axis=1)[:, : m - least] + end[:, least:]
+                stop = total.argmax(axis=1)
+                worth = total[each, stop]
+                for line in np.flatnonzero(worth > value[which]).tolist():
+                    start, till = int(begin[line, : stop[line] + 1].argmax()), int(stop[line]) + least
+                    if (till - start) * STATION_UM <= _MOST_LENGTH_UM:
+                        value[which, line] = worth[line]
+                        best[line, which] = _Laid(
+                            line, *((start, till) if tail_last else (till, start)), width
+                        )
+    return list(dict.fromkeys(best[key] for key in sorted(best)))
+
+
+def _features(
+    band: Band, laid: list[_Laid], evidence: list[float], um_per_px: float, shape: tuple[int, ...]
+) -> _Bodies:
+    """Outlines, sizes and features of all bodies at once: their walls and light are read at as many places from head to tail."""
+    n = len(laid)
+    line = np.array([one.line for one in laid])
+    first = np.array([one.head for one in laid], float)
+    last = np.array([one.tail for one in laid], float)
+    width = np.array([one.width_um for one in laid])
+    sense = np.where(last >= first, 1, -1)[:, None]
+    at = first[:, None] + (last - first)[:, None] * np.linspace(0, 1, _PLACES)
+    rows = np.rint(at).astype(int)
+    from_head = (np.abs(at - first[:, None]) + 0.5) * STATION_UM
+    from_tail = (np.abs(at - last[:, None]) + 0.5) * STATION_UM
+    half = (
+        width[:, None]
+        / 2
+        * np.minimum(
+            np.interp(from_head / (_HEAD_WIDTHS * width[:, None]), *_HEAD),
+            np.interp(from_tail / (_TAIL_WIDTHS * width[:, None]), *_TAIL),
+        )
     )
-    return np.asarray(fall.shape[1] - strong[:, ::-1].argmax(axis=1), float)
+    even = np.broadcast_to(width[:, None] / 2, half.shape)
+    fit, sides = _pair(band, line, rows, half, sense)
+    as_even = _pair(band, line, rows, even, sense)[0]
+    narrower, wider = (_pair(band, line, rows, share * half, sense)[0] for share in (0.6, 1.5))
+    eighths = np.sort(_parts(fit, 8), axis=1)
+    beyond = []
+    for end, out in ((first, -sense[:, 0]), (last, sense[:, 0])):
+        there = end[:, None] + out[:, None] * np.arange(1, _BEYOND + 1)
+        inside = (there >= 0) & (there < band.count[line][:, None])
+        there = np.clip(there, 0, band.x.shape[1] - 1).astype(int)
+        best = np.zeros(n)
+        for share in (0.2, 0.35, 0.5):
+            gain = _pair(band, line, there, np.broadcast_to(share * width[:, None], there.shape), sense)[0]
+            np.maximum(best, (gain * inside).sum(axis=1) / _BEYOND, out=best)
+        beyond.append(best)
+    in_tail = from_tail < 0.4 * _TAIL_WIDTHS * width[:, None]
+    in_head = from_head < 0.5 * _HEAD_WIDTHS * width[:, None]
+    per = 1 / band.usual[line][:, None]
+
+    def light(steps_um: Floats) -> Floats:
+        steps = HALF_STEPS + sense * steps_um / ACROSS_UM
+        return np.asarray(_read(band.light, line, rows, steps) * per, np.float64)
+
+    core = (light(-0.35 * half) + light(0 * half) + light(0.35 * half)) / 3
+    beside = [(light(way * (half + 3.0)) + light(way * (half + 5.0))) / 2 for way in (-1, 1)]
+    ground = (beside[0] + beside[1]) / 2
+    rough = core - ndimage.gaussian_filter1d(core, 3, axis=1, mode="nearest")
+    x, y = band.x[line[:, None], rows], band.y[line[:, None], rows]
+    heading = np.unwrap(np.arctan2(np.gradient(y, axis=1), np.gradient(x, axis=1)), axis=1)
+    bend = np.diff(ndimage.gaussian_filter1d(heading, 2, axis=1, mode="nearest"), axis=1)
+    chord = np.hypot(x[:, -1] - x[:, 0], y[:, -1] - y[:, 0])
+    length = np.abs(last - first) * STATION_UM
+    rim = 6.0 / um_per_px
+    outside = (x < rim) | (y < rim) | (x > shape[1] - 1 - rim) | (y > shape[0] - 1 - rim)
+    share_in_head, share_in_tail = (
+        in_head / in_head.sum(axis=1)[:, None],
+        in_tail / in_tail.sum(axis=1)[:, None],
+    )
+    numbers = np.column_stack([
+        np.log(length / 300), np.log(length / width), np.log(width / 15),
+        fit.mean(axis=1), eighths[:, 0], eighths[:, 1], _parts(fit, SHARES), *beyond,
+        ((as_even - fit) * share_in_tail).sum(axis=1), ((as_even - fit) * share_in_head).sum(axis=1),
+        narrower.mean(axis=1) - fit.mean(axis=1), wider.mean(axis=1) - fit.mean(axis=1), sides.mean(axis=1),
+        np.clip(_parts(core - ground, SHARES), -6, 6), np.abs(beside[0] - beside[1]).mean(axis=1),
+        rough.std(axis=1), np.hypot(beside[0].std(axis=1), beside[1].std(axis=1)), np.log(band.usual[line]),
+        chord * um_per_px / length, np.abs(bend).sum(axis=1), bend.std(axis=1), np.array(evidence)[line],
+        outside[:, 0] + 0.0 + outside[:, -1], (np.abs(ground - np.median(ground, axis=1)[:, None]) > 4).mean(axis=1),
+    ])  # fmt: skip
+    nx, ny = band.nx[line[:, None], rows], band.ny[line[:, None], rows]
+    out = half / um_per_px
+    outline = np.concatenate(
+        [np.stack([x + nx * out, y + ny * out], -1), np.stack([x - nx * out, y - ny * out], -1)[:, ::-1]],
+        axis=1,
+    )
+    angle = np.arctan2(y[:, -1] - y[:, 0], x[:, -1] - x[:, 0]) % np.pi
+    middle = (x.max(axis=1) + x.min(axis=1)) / 2, (y.max(axis=1) + y.min(axis=1)) / 2
+    places = np.column_stack([*middle, length / um_per_px, width / um_per_px, angle])
+    return _Bodies(places, outline, np.nan_to_num(numbers))
 
 
-def _arc(path: Floats) -> Floats:
-    return np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(path, axis=0).T))])
+def _apart(made: _Bodies, um_per_px: float) -> NDArray[np.intp]:
+    """Which to keep: the best first, and of the others those that lie mostly elsewhere."""
+    middle = (made.outline[:, :_PLACES] + made.outline[:, : _PLACES - 1 : -1])[:, 2::4] / 2
+    score = long_score(made.features)
+    kept: list[int] = []
+    for k in np.argsort(-score, kind="stable").tolist():
+        near = made.places[:, 3] / 2 + _SAME_UM / um_per_px
+        for other in kept:
+            away = np.hypot(*(middle[k][:, None] - middle[other][None]).transpose(2, 0, 1)).min(axis=1)
+            if (away < near[other]).mean() > _SAME_SHARE:
+                break
+        else:
+            kept.append(k)
+    return np.array(kept, np.intp)
 
 
-def _longer(path: Floats, by: float) -> Floats:
-    """Draw a path out straight at both ends."""
-    k = min(8, len(path) - 1)
-    head, tail = path[0] - path[k], path[-1] - path[-1 - k]
-    head, tail = head / max(np.hypot(*head), 1e-6), tail / max(np.hypot(*tail), 1e-6)
-    steps = np.arange(1, max(2, int(by)))[:, None]
-    return np.concatenate([(path[0] + steps * head)[::-1], path, path[-1] + steps * tail])
+def _read(table: Map, line: NDArray[np.intp], rows: NDArray[np.intp], steps: Floats) -> Floats:
+    """Values of (lines, stations, across) at stations, between steps across."""
+    low = np.clip(steps.astype(int), 0, 2 * HALF_STEPS - 1)
+    rest = np.clip(steps - low, 0, 1)
+    flat = table.reshape(-1)
+    index = (line[:, None] * table.shape[1] + rows) * table.shape[2] + low
+    return np.asarray(flat[index] * (1 - rest) + flat[index + 1] * rest, float)
 
 
-def _run(on: NDArray[np.bool_]) -> tuple[int, int] | None:
-    """Longest run of true values, gaps of up to six allowed."""
-    closed = ndimage.binary_closing(np.pad(on, 8), np.ones(7, bool))[8:-8]
-    labels, count = ndimage.label(closed)
-    if not count:
-        return None
-    number = int(np.bincount(labels.ravel())[1:].argmax()) + 1
-    where = np.flatnonzero(labels == number)
-    return int(where[0]), int(where[-1])
+def _pair(
+    band: Band, line: NDArray[np.intp], rows: NDArray[np.intp], half_um: Floats, sense: NDArray[np.intp]
+) -> tuple[Floats, Floats]:
+    """The weaker of both walls, and by how much they differ."""
+    steps = np.clip(half_um / ACROSS_UM, 0.5, HALF_STEPS - 1)
+    right = _read(band.right, line, rows, HALF_STEPS + steps)
+    left = _read(band.left, line, rows, HALF_STEPS - steps)
+    return np.minimum(right, left), np.abs(right - left)
+
+
+def _parts(values: Floats, count: int) -> Floats:
+    parts = [part.mean(axis=1) for part in np.array_split(values, count, axis=1)]
+    return np.asarray(np.column_stack(parts), np.float64)
