@@ -141,8 +141,7 @@ def _told(pixels: Any, reading: Any, group_of: Any) -> tuple[Any, Any]:
     from fecallab.imaging.detect.propose import candidates
 
     scale = reading.um_per_px
-    ellipses, found, outlines = candidates(pixels, scale, ground_of(pixels))
-    length, width = outlines.length * scale, outlines.width * scale
+    ellipses, found, _ = candidates(pixels, scale, ground_of(pixels))
     known, open_ones = [], []
     for mark in reading.marks:
         if mark.sure and mark.length_um and group_of(mark.name) not in NEVER_A_CASE:
@@ -150,7 +149,7 @@ def _told(pixels: Any, reading: Any, group_of: Any) -> tuple[Any, Any]:
             known.append(Known(True, mark.x_px, mark.y_px, mark.length_um, width_um))
         elif not mark.sure or group_of(mark.name) not in NEVER_A_CASE:
             open_ones.append(mark)
-    told = label(ellipses.x, ellipses.y, length, width, Field(pixels, scale, tuple(known), "", 0.0))
+    told = label(ellipses, Field(pixels, scale, tuple(known), "", 0.0))
     for mark in open_ones:
         near = np.hypot(ellipses.x - mark.x_px, ellipses.y - mark.y_px) * scale < (mark.length_um or 60.0)
         told[near & (told == 0)] = -1
