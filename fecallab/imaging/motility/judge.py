@@ -27,6 +27,7 @@ from fecallab.imaging.motility.link import link
 from fecallab.imaging.motility.measure import to_measure
 from fecallab.imaging.motility.odds import lag_of, swimming_odds, swims_by_odds
 from fecallab.imaging.motility.paths import (
+    LONG_UM,
     Path,
     local_velocity,
     mean_velocity,
@@ -178,6 +179,8 @@ def _keeps_its_size(path: Path) -> bool:
     """Return whether a body has about the same outline in both halves of its time; less is asked where the rim cuts it."""
     half = len(path) // 2
     size, seen = path.size[:, :2], path.seen
+    if float(np.median(size[:, 1])) > LONG_UM:  # it bends, and the border cuts it for long
+        return True
     whole = seen & (path.size[:, 5] < 0.5)
     limit = _SIZE_CHANGE
     if min(whole[:half].sum(), whole[half:].sum()) < 4:
