@@ -29,7 +29,7 @@ from fecallab.imaging.detect.straightened import (
 from fecallab.imaging.detect.trace import Floats
 
 __all__ = ["LONG_NAMES", "LONG_THRESHOLD", "LongFound", "find_long", "long_score"]
-LONG_THRESHOLD = 0.3
+LONG_THRESHOLD = 0.5
 """Score from which a long object is proposed."""
 _LONGER_UM = 60.0
 WORK_UM_PER_PX = 2.4

@@ -39,7 +39,7 @@ def wall_pairs(level: Map, um_per_px: float) -> Map:
         for order in ((0, 1), (1, 0), (0, 2), (2, 0), (1, 1))
     )
     strength = xx * xx + yy * yy + 2 * xy * xy
-    usual = 1 / (np.sqrt(ndimage.uniform_filter(strength, _AROUND_PX)) + np.float32(_FLOOR))
+    usual = 1 / (np.sqrt(np.maximum(ndimage.uniform_filter(strength, _AROUND_PX), 0)) + np.float32(_FLOOR))
     for part in (first_x, first_y, xx, yy, xy):
         part *= usual
     rows, columns = level.shape
