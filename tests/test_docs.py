@@ -56,7 +56,7 @@ def test_arrivals_works_as_written(tmp_path, monkeypatch, capsys):
             if words[1:3] == ["records", "make"]:
                 monkeypatch.chdir(tmp_path / "nursery")
     assert "Case C1 opened: coccidian" in said
-    assert "litter 2 and litter 1: shared tools “tongs of room 1” from 2 March 2026" in said
+    assert "litter 2 and litter 1: have shared tools “tongs of room 1” since 2 March 2026" in said
     assert "Refused (not-yet): May they mix? not yet" in said
     assert "released before time on the order of Dr Ilse Varnholt: goes to another quarantine" in said
     assert "never with chelonians" in said

@@ -218,7 +218,7 @@ def test_a_finding_restarts_the_room_and_names_who_needs_an_exam(
     shown = say("arrivals", "show", "I1", "--on", "2025-03-11")
     assert "Whom litter 1 met: fecallab contacts A1 --target coccidian" in shown
     told = say("contacts", "A1", "--target", "coccidian", "--on", "2025-03-11")
-    assert "litter 2 and litter 1: shared tools “tongs of room 1”" in told
+    assert "litter 2 and litter 1: have shared tools “tongs of room 1” since 1 March 2025" in told
     assert "part them first" in told and "Thistle" not in told
 
 
