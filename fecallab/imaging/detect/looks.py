@@ -211,7 +211,7 @@ def look_closer(patches: Unrolled) -> tuple[Floats, Seen]:
     seen : Seen
         What the closer look says; of what is unlikely, the first.
     """
-    first = drawn_looks(LOOKS).of(patches)
+    first = drawn_looks(LOOKS).of(patches, both_ways=False)
     likely = first.looks > LIKELY
     closer = drawn_looks(CLOSER).of(patches[likely])
     looks, offset, doubt = first.looks - _LESS_LIKELY, first.offset.copy(), first.doubt.copy()

@@ -71,7 +71,7 @@ def measure(
     which = np.flatnonzero(likely)
     if len(which):
         once = expected.of(which)
-        again = drawn_looks(CLOSER).of(unrolled(absorbed, once))
+        again = drawn_looks(CLOSER).of(unrolled(absorbed, once), both_ways=False)
         twice, rest[which] = refined(once, again)
         error[which] = np.exp(again.doubt).mean(axis=1) * once.half_short
         columns = [column.copy() for column in expected.columns()]

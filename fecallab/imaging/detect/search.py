@@ -11,7 +11,7 @@ import numpy as np
 
 from fecallab.imaging.detect.absorption import Map, halved
 from fecallab.imaging.detect.features import OWN_NAMES, features
-from fecallab.imaging.detect.looks import LIKELY, look_closer
+from fecallab.imaging.detect.looks import look_closer
 from fecallab.imaging.detect.refine import measure, refine
 from fecallab.imaging.detect.relations import agree
 from fecallab.imaging.detect.suppression import alike
@@ -28,9 +28,10 @@ SMALLEST_UM, LARGEST_UM = 6.2, 350.0
 """Mean axis of the smallest and largest ellipses that are looked for."""
 _LEAST_PX, _FROM_PX, _TO_PX = 9.0, 14.0, 28.0
 _LEAST_SIDE_PX, _THREADS = 20, 2
-PER_GROUP, STARTS, PER_LEVEL = 48, 160, 130
+PER_GROUP, STARTS, PER_LEVEL = 48, 136, 112
 """Templates that are tried of each group of sizes, outlines that are refined on each level, and outlines that are judged."""
-_CLOSE = 0.15
+_CLOSE, _MEASURED = 0.15, -3.0
+"""How far the edge is looked for beside a refined outline, in short half axes, and what looks better is measured."""
 QUICK_FINER, TRACE_FINER = 1, 2
 _QUICK = (0.35, 32, 17)
 _QUICK_WEIGHTS = (4.4, 2.8, -0.9, 0.35, 1.0)
@@ -150,7 +151,7 @@ def _on_level(levels: list[Map], k: int, walls: WallMaps, low: float, high: floa
     votes = agree(e, better).sum(axis=1)
     first, seen = look_closer(patches)
     numbers = features(levels[fine], traced, fit, hope, votes, first, seen)
-    expected, rest, error = measure(levels[fine], e, seen, first > LIKELY)
+    expected, rest, error = measure(levels[fine], e, seen, seen.looks > _MEASURED)
     factor = 2.0**fine
     return Found(e.scaled(factor), expected.scaled(factor), numbers, rest * factor, error * factor, patches)
 

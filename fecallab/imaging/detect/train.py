@@ -41,9 +41,9 @@ from fecallab.imaging.detect.suppression import suppress
 from fecallab.imaging.detect.trace import Floats
 
 EDITION = "2026-11d drawings"
-FIELDS, REFINER_FIELDS, LOOKS_FIELDS, CLOSER_FIELDS, TUNING_FIELDS = 384, 480, 720, 528, 72
+FIELDS, REFINER_FIELDS, LOOKS_FIELDS, CLOSER_FIELDS, TUNING_FIELDS = 384, 480, 720, 1104, 72
 """Fields for the ranker, for each network and for tuning, as many of each style."""
-LAPS, CLOSER_LAPS = 6, 8
+LAPS, CLOSER_LAPS = 6, 6
 MORE_LOOK_ALIKES, FULLER_LOOK_ALIKES = (0, 4), (0, 4, 8)
 FULLER_THINGS = (8, 17)
 """The networks learn from fuller fields: more to learn from in the same time."""
