@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import re
 import tempfile
 from collections.abc import Generator
 from dataclasses import dataclass
 from pathlib import Path
 
 from fecallab.domain.errors import BadInput, CouldNot
-from fecallab.imaging.motility.clips import open_clip
+from fecallab.imaging.motility.clips import open_clip, pictures_in_order
 from fecallab.imaging.read import open_picture
 
-_PICTURES = {".png", ".jpg", ".jpeg", ".tif", ".tiff", ".bmp", ".webp", ".heic"}
 _TIFF_HEADS = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
 _CLASSIC_BYTES = 3_500_000_000  # what a plain TIFF can surely address; larger ones are written as BigTIFF
 
@@ -60,16 +58,6 @@ def is_timed_stack(path: Path) -> bool:
     except (BadInput, CouldNot):
         return False
     return True
-
-
-def pictures_in_order(folder: Path) -> list[Path]:
-    """Return the pictures of a folder in the order of the numbers in their names: 2 before 10."""
-    return sorted(
-        (one for one in folder.iterdir() if one.suffix.lower() in _PICTURES and not one.name.startswith(".")),
-        key=lambda one: [
-            int(part) if part.isdigit() else part for part in re.split(r"(\d+)", one.name.lower())
-        ],
-    )
 
 
 def ready_clip(path: Path, fps: float | None = None) -> ReadyClip:

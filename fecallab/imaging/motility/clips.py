@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fecallab.domain.errors import BadInput, CouldNot, FecallabError
+from fecallab.domain.spoken import number_of
 from fecallab.imaging.picture_files import decoding, opened
 from fecallab.imaging.samples import to_8bit
 
@@ -162,18 +163,23 @@ def _of_array(frames: Pixels, fps: float | None) -> Clip:
     return Clip("frames", frames.shape[2], frames.shape[1], len(frames), passes)
 
 
-def _of_folder(folder: Path, fps: float | None) -> Clip:
-    from fecallab.imaging.read import open_picture
-
-    files = sorted(
+def pictures_in_order(folder: Path) -> list[Path]:
+    """Return the pictures of a folder in the order of the numbers in their names: 2 before 10."""
+    return sorted(
         (one for one in folder.iterdir() if one.suffix.lower() in _PICTURES and not one.name.startswith(".")),
         key=lambda one: [
             int(part) if part.isdigit() else part for part in re.split(r"(\d+)", one.name.lower())
         ],
     )
+
+
+def _of_folder(folder: Path, fps: float | None) -> Clip:
+    from fecallab.imaging.read import open_picture
+
+    files = pictures_in_order(folder)
     if len(files) < 2:
         raise BadInput(
-            f"{folder.name or folder} holds {len(files)} pictures; a clip needs more.",
+            f"{folder.name or folder} holds {number_of(len(files), 'picture') if files else 'no picture'}; a clip needs more.",
             next=_ASK,
             code="clip-is-picture",
         )
