@@ -62,10 +62,8 @@ def read_tiff(file: BufferedReader, name: str, max_megapixels: float) -> Picture
     with decoding(name):
         orientation = _tiff_orientation(page)
         photometric = int(page.photometric)
-        if int(page.compression) not in _PLAIN_COMPRESSIONS or photometric in (5, 6):
-            file.seek(0)  # LZW, JPEG and CMYK or YCbCr: libtiff through Pillow
-            image = TiffImagePlugin.TiffImageFile(file)
-            return upright(from_pillow(image), orientation)
+        if needs_libtiff(page):
+            return upright(through_libtiff(file, 0), orientation)
         values = page.asarray()
         if photometric == 3 and page.colormap is not None:
             table = (np.asarray(page.colormap).T >> 8).astype(np.uint8)
@@ -78,6 +76,19 @@ def read_tiff(file: BufferedReader, name: str, max_megapixels: float) -> Picture
         if photometric == 0:  # white is zero
             pixels = np.iinfo(pixels.dtype).max - pixels
         return upright(pixels, orientation)
+
+
+def needs_libtiff(page: Any) -> bool:
+    """Say whether tifffile alone cannot decode a page: LZW, JPEG, CMYK, YCbCr."""
+    return int(page.compression) not in _PLAIN_COMPRESSIONS or int(page.photometric) in (5, 6)
+
+
+def through_libtiff(file: BufferedReader, number: int) -> PictureArray:
+    """Decode a page by its number, through Pillow."""
+    file.seek(0)
+    image = TiffImagePlugin.TiffImageFile(file)
+    image.seek(number)
+    return from_pillow(image)
 
 
 def _tiff_orientation(page: Any) -> int:

@@ -204,6 +204,8 @@ def _of_folder(folder: Path, fps: float | None) -> Clip:
 def _of_tiff(path: Path, fps: float | None) -> Clip:
     import tifffile
 
+    from fecallab.imaging.tiff import needs_libtiff, through_libtiff
+
     with decoding(path.name), tifffile.TiffFile(path) as tiff:
         count = len(tiff.pages)
         page = tiff.pages[0]
@@ -224,10 +226,11 @@ def _of_tiff(path: Path, fps: float | None) -> Clip:
     clip = Clip(path.name, width, height, count, lambda colour: passes(colour))
 
     def passes(colour: bool) -> Iterator[tuple[float, Pixels]]:
-        with tifffile.TiffFile(path) as stack:
+        with path.open("rb") as file, tifffile.TiffFile(path) as stack:
             for k in range(count):
                 try:
-                    pixels = stack.pages[k].asarray()
+                    page = stack.pages[k]
+                    pixels = through_libtiff(file, k) if needs_libtiff(page) else page.asarray()
                 except Exception as error:
                     if k == 0:
                         raise _damaged(path.name) from error

@@ -81,6 +81,21 @@ def test_stacks_and_folders_need_a_rate_unless_they_state_one(tmp_path, frames):
     assert all(np.array_equal(pixels, frames[k]) for k, (_, pixels) in enumerate(read))
 
 
+@pytest.mark.parametrize("how", ["tiff_lzw", "tiff_adobe_deflate", "packbits"])
+def test_stacks_are_read_however_they_are_packed(tmp_path, frames, how):
+    pages = [Image.fromarray(one) for one in frames]
+    pages[0].save(tmp_path / "packed.tif", save_all=True, append_images=pages[1:], compression=how)
+    read = [pixels for _, pixels in open_clip(tmp_path / "packed.tif", 10).frames()]
+    np.testing.assert_array_equal(read, frames)
+
+
+def test_a_folder_says_how_many_pictures_it_holds(tmp_path, frames):
+    for text in ("no picture", "1 picture;"):
+        with pytest.raises(BadInput, match=text):
+            open_clip(tmp_path, 10)
+        Image.fromarray(frames[0]).save(tmp_path / "f0.png")
+
+
 def test_a_clip_that_ends_in_damage_gives_its_whole_part(tmp_path, frames):
     big = np.random.default_rng(0).integers(0, 255, (40, 120, 160), dtype=np.uint8)
     write_video(tmp_path / "whole.avi", zip(np.arange(40) / 20, big, strict=True), 20)
