@@ -60,7 +60,8 @@ ELSEWHERE = ("exam", "elsewhere", "Saffron", "--target", "oxyurid", "--from", "L
         # organisms, methods, words of a closed list
         ((*EXAM, "--counts", "0", "--of", "oxyurd"), "unknown-organism", "Did you mean oxyurid"),
         ((*EXAM, "--counts", "0", "--of", "unicorn"), "unknown-organism", "fecallab reference"),
-        (("exam", "add", "S1", "--method", "flotation"), "not-a-choice", "simple_flotation"),
+        (("exam", "add", "S1", "--method", "flotation"), "method-two-ways", "simple_flotation or centrif"),
+        (("exam", "add", "S1", "--method", "simple_flotaton"), "not-a-choice", "simple_flotation"),
         (("exam", "show", "E1", "--target", "pinwrm"), "unknown-organism", "pinworm"),
         (("sample", "add", "Saffron", "--form", "runny"), "not-a-choice", "formed, soft, liquid"),
         (("sample", "add", "Saffron", "--kept", "freezer"), "not-a-choice", "frozen"),

@@ -27,7 +27,7 @@ from fecallab.imaging.samples import PictureArray
 
 LEAST_UM_PER_PX, MOST_UM_PER_PX = 0.02, 6.0
 """Scales that a picture may have; made for 0.1 to 2 µm per pixel."""
-_SAME_CENTRE, _SAME_AXES = 0.25, 0.2
+_SAME_CENTRE, _SAME_AXES, _AS_SURE = 0.25, 0.2, 1.15
 LEAST_LENGTH_UM = 6.5
 """Shorter outlines are not proposed: 8 µm, the smallest that is looked for, less the error of so small a one."""
 Progress = Callable[[int, int], None]
@@ -302,7 +302,7 @@ def _proposal(ellipses: Ellipses, outlines: Outlines, score: Floats, k: int, um_
 def _agreed(
     ellipses: Ellipses, outlines: Outlines, score: Floats, k: int
 ) -> tuple[float, float, tuple[float, float], int]:
-    """Length and width on which the traces of one object agree, how far they scatter, and the middlemost trace."""
+    """Length and width on which the surest outlines of one object agree, how far all scatter, and the middlemost."""
     near = (
         np.hypot(ellipses.x - ellipses.x[k], ellipses.y - ellipses.y[k])
         < _SAME_CENTRE * ellipses.half_short[k]
@@ -310,11 +310,12 @@ def _agreed(
     for axis in (outlines.length, outlines.width):
         near &= np.abs(np.log(axis / axis[k])) < _SAME_AXES
     near &= score > 0.5 * score[k]
+    scatter = (float(outlines.length[near].std()), float(outlines.width[near].std()))
+    near &= outlines.length_half_width < _AS_SURE * outlines.length_half_width[near].min()
     long, short = outlines.length[near], outlines.width[near]
     length, width = float(np.median(long)), float(np.median(short))
     which = np.flatnonzero(near)
     x, y = ellipses.x[which], ellipses.y[which]
     aside = np.hypot(x - np.median(x), y - np.median(y)) / width
     aside += np.abs(np.log(long / length)) + np.abs(np.log(short / width))
-    scatter = (float(long.std()), float(short.std()))
     return max(length, width), min(length, width), scatter, int(which[aside.argmin()])
