@@ -107,7 +107,9 @@ class Looks:
         return (whole @ self.weights[4] + self.biases[4])[:, 0], runs
 
     def _layer(self, k: int, x: Array) -> Array:
-        return np.asarray(np.maximum(x @ self.weights[k] + self.biases[k], 0), np.float32)
+        given = np.asarray(x @ self.weights[k], np.float32)
+        given += self.biases[k]
+        return np.maximum(given, 0, out=given)
 
 
 def shapes_of(widths: Widths) -> list[tuple[int, int]]:

@@ -154,15 +154,16 @@ def read_at(absorbed: Map, x: NDArray[np.floating], y: NDArray[np.floating]) -> 
         row, column = np.minimum(y.astype(int), rows - 1), np.minimum(x.astype(int), columns - 1)
         return np.asarray(absorbed[row, column], np.float32)
     left, top = x.astype(np.int32), y.astype(np.int32)
-    fx, fy = x - left, y - top
+    x -= left.astype(np.float32)  # what is left over, in single precision: whole numbers would make it double
+    y -= top.astype(np.float32)
     flat, at = absorbed.reshape(-1), top * np.int32(columns) + left
     a = flat[at]
-    a += fx * (flat[at + 1] - a)
+    a += x * (flat[at + 1] - a)
     at += columns
     b = flat[at]
-    b += fx * (flat[at + 1] - b)
+    b += x * (flat[at + 1] - b)
     b -= a
-    b *= fy
+    b *= y
     b += a
     return np.asarray(b, np.float32)
 
