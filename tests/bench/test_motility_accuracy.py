@@ -245,35 +245,22 @@ def films(folder: Any, styles: tuple[str, ...], first: int, count: int, **fixed:
             yield drawn, open_clip(drawn.frames, spec.fps)
 
 
+LOOKS = ("dark", "ring", "bright", "grainy")
+LONG: dict[str, Any] = {"length_um": (40.0, 120.0), "swimmers": 5, "aspect": (4, 9)}
+SLOW: dict[str, Any] = {"speed_um_s": (5.0, 15.0), "swimmers": 10}
 SETS: dict[str, tuple[tuple[str, ...], int, dict[str, Any]]] = {
-    "four styles, kept apart": (("dark", "ring", "bright", "grainy"), 1000, {}),
+    "four styles, kept apart": (LOOKS, 1000, {}),
     "style never tuned on": (("organism",), 2000, {}),
-    "four styles, looked at once": (("dark", "ring", "bright", "grainy"), 8000, {}),
-    "four styles, looked at last": (("dark", "ring", "bright", "grainy"), 9000, {}),
-    "four styles, nothing swims": (("dark", "ring", "bright", "grainy"), 9500, {"swimmers": 0}),
+    "four styles, looked at once": (LOOKS, 8000, {}),
+    "four styles, looked at last": (LOOKS, 9000, {}),
+    "four styles, nothing swims": (LOOKS, 9500, {"swimmers": 0}),
     "style never tuned on, once": (("organism",), 8100, {}),
-    "four styles, this edition": (("dark", "ring", "bright", "grainy"), 50000, {}),
-    "nothing swims, this edition": (("dark", "ring", "bright", "grainy"), 50500, {"swimmers": 0}),
-    "long bodies, this edition": (
-        ("long", "worm"),
-        50300,
-        {"length_um": (40.0, 120.0), "swimmers": 5, "aspect": (4, 9)},
-    ),
-    "slow, this edition": (
-        ("dark", "ring", "bright", "grainy"),
-        50400,
-        {"speed_um_s": (5.0, 15.0), "swimmers": 10},
-    ),
-    "long bodies, 4:1 to 9:1": (
-        ("long", "worm"),
-        3000,
-        {"length_um": (40.0, 120.0), "swimmers": 5, "aspect": (4, 9)},
-    ),
-    "slow: 5 to 15 µm/s": (
-        ("dark", "ring", "bright", "grainy"),
-        4000,
-        {"speed_um_s": (5.0, 15.0), "swimmers": 10},
-    ),
+    "four styles, this edition": (LOOKS, 50000, {}),
+    "nothing swims, this edition": (LOOKS, 50500, {"swimmers": 0}),
+    "long bodies, this edition": (("long", "worm"), 50300, LONG),
+    "slow, this edition": (LOOKS, 50400, SLOW),
+    "long bodies, 4:1 to 9:1": (("long", "worm"), 3000, LONG),
+    "slow: 5 to 15 µm/s": (LOOKS, 4000, SLOW),
 }
 
 

@@ -1,4 +1,4 @@
-"""What the two networks learn from: unrolled outlines of drawn fields, told what they lie on and where it really ends."""
+"""What the networks learn from: unrolled outlines of drawn fields, told what they lie on and where it really ends."""
 
 from __future__ import annotations
 
@@ -26,6 +26,7 @@ _REACH_CENTRE, _REACH_AXES, _FARTHEST = 0.35, 0.45, 1.3
 """An outline lies on a known thing when its centre is so near (lengths) and its axes so alike (logarithms); a true
 outline farther off than so many short half axes is not told."""
 _NUDGED, _NUDGE_CENTRE, _NUDGE_AXES, _NUDGE_TURN = 6, 0.25, 0.25, 0.5
+"""How many outlines by lot around a known thing, and how far off: short half axes, logarithms, radians (own choice)."""
 
 
 @dataclass(frozen=True)

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.optimize import brentq
 
 from fecallab.imaging.detect.examples import training_field
 from fecallab.imaging.detect.lessons import lessons_for_judging, lessons_for_refining, true_offsets
 from fecallab.imaging.detect.looks import SECTORS, Seen
 from fecallab.imaging.detect.refine import refine, refined
-from fecallab.imaging.detect.trace import NORMALS, Ellipses, around, ellipses_joined, normals
+from fecallab.imaging.detect.trace import NORMALS, Ellipses, ellipses_joined
 from fecallab.imaging.detect.unrolled import RINGS
 
 
@@ -20,21 +19,6 @@ def one(x: float, y: float, long: float, short: float, angle: float) -> Ellipses
 
 TRUE = one(100, 90, 44, 30, 0.5)
 OFF = (one(103, 88, 40, 28, 0.6), one(97, 93, 50, 33, 0.4), one(101, 91, 38, 34, 0.1))
-
-
-@pytest.mark.parametrize("rough", OFF)
-def test_the_true_outline_lies_where_a_root_finder_finds_it(rough: Ellipses) -> None:
-    found = true_offsets(rough, TRUE)[0]
-    x, y, nx, ny = (part[0] for part in normals(rough, around()))
-
-    def outside(out: float, k: int) -> float:
-        dx, dy = x[k] + out * nx[k] - TRUE.x[0], y[k] + out * ny[k] - TRUE.y[0]
-        c, s = np.cos(TRUE.angle[0]), np.sin(TRUE.angle[0])
-        u, v = (c * dx + s * dy) / TRUE.half_long[0], (c * dy - s * dx) / TRUE.half_short[0]
-        return float(u * u + v * v - 1)
-
-    each = [brentq(outside, -20, 40, args=(k,)) / rough.half_short[0] for k in range(NORMALS)]
-    np.testing.assert_allclose(found, np.reshape(each, (SECTORS, -1)).mean(axis=1), atol=1e-4)
 
 
 @pytest.mark.parametrize("rough", OFF)
