@@ -37,11 +37,12 @@ def test_no_qt_binding_is_asked_of_those_who_only_use_the_commands():
 
 
 def test_the_panel_opens_from_the_menu_and_takes_an_exam(
-    screen, npe2pm, manifest, make_napari_viewer_proxy, exam, monkeypatch
+    shared_viewer, npe2pm, manifest, qtbot, exam, monkeypatch
 ):
+    """In the window of the other tests: napari's own test window has it read all manifests twice in a process."""
+    viewer = shared_viewer
     npe2pm.register(manifest)
     monkeypatch.setenv("FECALLAB_RECORDS", str(exam.folder))
-    viewer = make_napari_viewer_proxy()
     _, panel = viewer.window.add_plugin_dock_widget("fecallab", "Mark an exam of the records")
     assert panel.exams.itemText(0).startswith(f"{exam.code} · Saffron")
     panel.open_exam("E99")
@@ -53,6 +54,8 @@ def test_the_panel_opens_from_the_menu_and_takes_an_exam(
     panel.dock.control.press("2")
     assert [mark.name for mark in panel.dock.session.marks()] == ["oxyurid"]
     panel.dock.shut()
+    viewer.layers.clear()
+    qtbot.wait(20)
 
 
 def test_sample_data_are_drawn_without_a_network():

@@ -122,12 +122,13 @@ def test_what_moves_is_drawn_by_kind_with_its_count_and_told_without_colour(open
 def test_tracks_are_hidden_shown_and_go_with_their_field_without_being_worked_out_twice(
     open_control, swim, monkeypatch, answered
 ):
-    answered()
+    found = answered()
     control = opened(open_control, swim[0])
     before = names(control)
     control.press("T")
     drawn = set(names(control)) - set(before)
-    assert len(drawn) >= 4
+    kinds = {one.kind for one in found.tracks if one.kind != "stuck"}
+    assert "swimming" in kinds and len(drawn) == len(kinds) + 2, "a layer of tracks each, and two of shapes"
     control.press("T")
     assert not any(control.viewer.layers[name].visible for name in drawn) and "hidden" in control.message
     control.press("T")
