@@ -14,7 +14,7 @@ import typer
 
 from fecallab.cli.common import JSON, RECORDS, number_or_none, open_folder
 from fecallab.cli.output import emit, say
-from fecallab.domain.errors import BadInput, FecallabError
+from fecallab.domain.errors import BadInput, CouldNot, FecallabError
 from fecallab.domain.spoken import number_of
 
 if TYPE_CHECKING:
@@ -185,7 +185,7 @@ def _work(folder: Path, todo: list[Wanted], workers: int | None) -> dict[str, st
         else:
             _side_by_side(jobs, at_once, told)
     except KeyboardInterrupt:
-        say(f"{told.number} of {told.total} pictures are done and kept; the same command goes on from there.")
+        say(f"{told.done_and_kept()}; the same command goes on from there.")
         raise
     return told.troubles
 
@@ -226,7 +226,10 @@ def _deaf_to_ctrl_c() -> Iterator[None]:
 
 
 class _Told:
-    """Tells of each picture as it is done, and remembers what went wrong."""
+    """Tells of each picture as it is done, and remembers what went wrong.
+
+    A disk that takes no result takes the next one as little: that ends the command.
+    """
 
     def __init__(self, names: dict[str, str], total: int) -> None:
         self.names, self.total, self.number = names, total, 0
@@ -239,6 +242,8 @@ class _Told:
         try:
             said = number_of(result(), "proposal")
         except FecallabError as error:
+            if error.reason.code == "not-written":
+                raise self._not_kept(sha, error) from error
             said = self.troubles[sha] = str(error.reason.text)
         except MemoryError:
             said = self.troubles[sha] = "It needs more memory than there is; try --workers 1."
@@ -246,3 +251,17 @@ class _Told:
             said = self.troubles[sha] = "The process was ended from outside; repeat, or try --workers 1."
         self.number += 1
         say(f"{self.number} of {self.total}: {self.names[sha]}: {said}")
+
+    def done_and_kept(self) -> str:
+        """Return how far it came."""
+        return f"{self.number - len(self.troubles)} of {number_of(self.total, 'picture')} are done and kept"
+
+    def _not_kept(self, sha: str, error: FecallabError) -> CouldNot:
+        """Say that a result could not be kept; the last words of the text are what the system said."""
+        _, _, why = error.reason.text.rstrip(".").rpartition(": ")
+        return CouldNot(
+            f"The proposals for {self.names[sha]} could not be kept ({why}). {self.done_and_kept()}.",
+            next="Free some space, or check the permissions of the record folder; then repeat the command without"
+            " --again: it goes on from there.",
+            code="proposals-not-kept",
+        )

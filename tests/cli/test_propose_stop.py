@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import re
@@ -137,3 +138,29 @@ def test_stopped_in_one_process_it_says_the_same(
     assert said.code == 130
     assert "2 of 5 pictures are done and kept; the same command goes on from there." in said.err
     assert len(kept_files(folder)) == 2
+
+
+def test_a_disk_that_fills_ends_it_in_one_line_and_leaves_nothing_half_written(
+    recorded: str, folder: Path, fecallab: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = Path.write_text
+
+    def full_at_the_third(path: Path, text: str, *more: object, **named: object) -> int:
+        if path.name.endswith(".part") and len(kept_files(folder)) == 2:
+            real(path, text[: len(text) // 2], *more, **named)  # type: ignore[arg-type]
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        return real(path, text, *more, **named)  # type: ignore[arg-type]
+
+    with monkeypatch.context() as full:
+        full.setattr(Path, "write_text", full_at_the_third)
+        said = fecallab("exam", "propose", recorded, "--workers", "1", "--json")
+    assert (said.code, said.error["code"]) == (3, "proposals-not-kept")
+    assert said.error["text"] == (
+        "The proposals for 2.png could not be kept (No space left on device)."
+        " 2 of 5 pictures are done and kept."
+    )
+    assert said.error["next"].startswith("Free some space")
+    left = [path.name for path in (folder / "proposals").rglob("*") if path.is_file()]
+    assert sorted(left) == sorted(kept_files(folder)) and len(left) == 2
+    again = fecallab("exam", "propose", recorded, "--workers", "1")
+    assert again.code == 0 and "3 of 3: " in again.err and len(kept_files(folder)) == PICTURES
