@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 OLDER_NAMED = 3
 """So many older pages are named (own choice)."""
+MESSAGE = "message.txt"
+"""The end of the name of the words that go with a page; the page's own name stands before it."""
 Contents = list[tuple[str, bytes]]
 
 
@@ -84,7 +86,7 @@ def page(
         with store.write(by=keeper, now=now()) as writer:
             sent, items = _as_recorded(whole)
             recorded = record_page(writer, sent, items)
-            _write(out, [*contents, *films, ("message.txt", message.encode("utf-8"))])
+            _write(out, [*contents, *films, (f"{stem}-{MESSAGE}", message.encode("utf-8"))])
         mails = in_mails([(name, len(content)) for name, content in [*contents, *films]], most_mb)
     _said(recorded.code, parts, out, files, films, stayed, mails, older, open_it, as_json)
 
@@ -178,6 +180,7 @@ def _said(
     from fecallab.cli.report import open_page
 
     first = parts[0]
+    message = f"{first.subject}-{first.page_id}-{MESSAGE}"
     items = [one for part in parts for one in part.items]
     doubtful = [one.item.number for one in items if one.doubtful]
     payload = {
@@ -200,7 +203,7 @@ def _said(
         ],
         "stayed_behind": list(stayed),
         "mails": [list(mail) for mail in mails],
-        "message": "message.txt",
+        "message": message,
         "older_pages": list(older),
     }
     lines = [
@@ -218,11 +221,9 @@ def _said(
     if older:
         named = ", ".join(older[-OLDER_NAMED:])
         more = f" and {len(older) - OLDER_NAMED} more" if len(older) > OLDER_NAMED else ""
-        lines.append(
-            f"Older pages of {first.subject} stay in {out}: {named}{more}. Send the new one; message.txt is for it."
-        )
+        lines.append(f"Older pages of {first.subject} stay in {out}: {named}{more}. Send the new one.")
     lines += [
-        f"Words to send with it: {out / 'message.txt'}",
+        f"Words to send with it: {out / message}",
         "When the answer comes: fecallab vet take-in FILE",
     ]
     emit(payload, "\n".join(lines), as_json)

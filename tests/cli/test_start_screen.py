@@ -100,7 +100,7 @@ def test_ask_the_vet_writes_the_pages_and_names_them(case: str, folder: Path, ty
     (page,) = (folder / "for-the-vet").glob("C1-*.html")
     assert "Are these eggs?" in page.read_text("utf-8")
     assert str(page) in said.out
-    assert str(folder / "for-the-vet" / "message.txt") in said.out
+    assert str(page.with_name(f"{page.stem}-message.txt")) in said.out
 
 
 def test_send_to_the_vet_asks_which_case(case: str, folder: Path, typed: Typed) -> None:

@@ -94,7 +94,8 @@ def test_the_film_goes_beside_the_page_plain_and_with_what_moves_drawn_in(sent):
     html = pages[".html"].read_text(encoding="utf-8")
     films = sorted(path for path in (folder / "out").glob("*.mp4"))
     assert [path.name.partition("-clip-")[2] for path in films] == ["1-tracks.mp4", "1.mp4"]
-    message = (folder / "out" / "message.txt").read_text(encoding="utf-8")
+    (words,) = (folder / "out").glob("*-message.txt")
+    message = words.read_text(encoding="utf-8")
     seen = []
     for path in films:
         assert path.name in html and path.name in message

@@ -41,7 +41,7 @@ def test_a_page_of_a_case_is_made_recorded_and_its_answer_taken_in(do, tmp_path)
     for one in told["files"]:
         assert (tmp_path / "out" / one["name"]).stat().st_size == one["bytes"]
         assert one["bytes"] < one["bytes_in_a_mail"] < 1.4 * one["bytes"] + 100
-    message = (tmp_path / "out" / "message.txt").read_text(encoding="utf-8")
+    message = (tmp_path / "out" / told["message"]).read_text(encoding="utf-8")
     assert message.startswith("Dear Dr Ilse Varnholt,") and told["page_id"] in message
     with open_records(tmp_path / "records") as store:
         recorded = pages(store)
@@ -58,8 +58,8 @@ def test_a_page_of_a_case_is_made_recorded_and_its_answer_taken_in(do, tmp_path)
         "marks": [{"mark": "E2-1-1-4", "verdict": "artefact"}],
         "rest_agreed": True,
     }
-    (tmp_path / "message.txt").write_text("Hello\n" + to_block(json.dumps(answer).encode()), encoding="utf-8")
-    assert do("vet", "take-in", "message.txt", "--yes")["recorded"]
+    (tmp_path / "mail.txt").write_text("Hello\n" + to_block(json.dumps(answer).encode()), encoding="utf-8")
+    assert do("vet", "take-in", "mail.txt", "--yes")["recorded"]
     again = do("vet", "page", "C1", "--out", "again")
     assert again["doubtful"] == [13, 22], "what a vet has answered is not asked again"
     html = (tmp_path / "again" / again["files"][0]["name"]).read_text(encoding="utf-8")
@@ -69,10 +69,13 @@ def test_a_page_of_a_case_is_made_recorded_and_its_answer_taken_in(do, tmp_path)
 def test_older_pages_stay_and_are_named_beside_the_new_one(do, tmp_path, capsys):
     first = do("vet", "page", "C1", "--out", "out")
     assert first["older_pages"] == []
-    kept = {name: (tmp_path / "out" / name).read_bytes() for name in [one["name"] for one in first["files"]]}
+    names = [first["message"], *(one["name"] for one in first["files"])]
+    kept = {name: (tmp_path / "out" / name).read_bytes() for name in names}
     second = do("vet", "page", "C1", "--question", "And now?", "--out", "out")
     assert second["older_pages"] == [first["files"][0]["name"]]
     assert {name: (tmp_path / "out" / name).read_bytes() for name in kept} == kept
+    assert second["message"] == second["files"][0]["name"].replace(".html", "-message.txt")
+    assert second["page_id"] in (tmp_path / "out" / second["message"]).read_text(encoding="utf-8")
     assert run(["vet", "page", "C1", "--question", "Again?", "--out", "out"]) == 0
     said = capsys.readouterr().out
     assert "Older pages of C1 stay in out: " in said and "Send the new one" in said
