@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 from pathlib import Path
 
@@ -10,6 +9,7 @@ from fecallab.cli.batch_columns import GRID, Column, Table
 from fecallab.cli.batch_sheet import RawRow, Sheet
 from fecallab.cli.batch_tables import tables
 from fecallab.domain.errors import Reason
+from fecallab.domain.near_spelling import near_spellings
 
 
 def fit_of(header: str, separator: str) -> tuple[int, int]:
@@ -102,7 +102,7 @@ def _one_column(sheet: Sheet, table: Table, name: str, place: RawRow) -> Column 
                 sheet.blame(Reason("unit-differs", text, step), place, name)
             return column
     titles = {_key_without_unit(column.title): column.title for column in table.columns}
-    near = difflib.get_close_matches(bare, titles, n=1, cutoff=0.5)
+    near = near_spellings(bare, titles, 1)
     step = f"Did you mean '{titles[near[0]]}'? " if near else ""
     step += f"To keep a column of your own, write # before its name: '#{name}'."
     text = f"A table of {table.many} has no such column."

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
@@ -16,6 +15,7 @@ from fecallab.domain.animal import Animal, Weighing
 from fecallab.domain.case import Case
 from fecallab.domain.errors import BadInput, FecallabError, Reason
 from fecallab.domain.exam import Exam
+from fecallab.domain.near_spelling import near_spellings
 from fecallab.domain.plan import DoseGiven, Plan
 from fecallab.domain.sample import Sample
 
@@ -117,7 +117,7 @@ class Batch:
             return ""
         if ("no animal", key) not in self._found:
             names = {k: self._owners[ref].name for k, ref in self._names.items()}
-            near = [names[k] for k in difflib.get_close_matches(key, names, n=3, cutoff=0.5)]
+            near = [names[k] for k in near_spellings(key, names)]
             step = f"Did you mean {' or '.join(near)}? " if near else ""
             self._found["no animal", key] = f"{step}Or add a row for it to animals.csv."
         text = f"No animal is called {asked!r} in the records or in this batch."

@@ -77,9 +77,8 @@ def known_enclosures(reader: Reader, enclosure: str) -> list[str]:
     BadInput
         When no animal lives there; the names that are near are given.
     """
-    import difflib
-
     from fecallab.domain.errors import BadInput
+    from fecallab.domain.near_spelling import near_spellings
 
     def plain(name: str) -> str:
         return " ".join(name.casefold().split())
@@ -88,7 +87,7 @@ def known_enclosures(reader: Reader, enclosure: str) -> list[str]:
     same = [name for name in names if plain(name) == plain(enclosure)]
     if same and plain(enclosure):
         return same
-    near = difflib.get_close_matches(plain(enclosure), [plain(name) for name in names], n=2, cutoff=0.5)
+    near = near_spellings(plain(enclosure), [plain(name) for name in names], 2)
     meant = [name for name in names if plain(name) in near]
     step = f"Did you mean {' or '.join(map(repr, meant))}?" if meant else "Type: fecallab animal list"
     raise BadInput(f"No animal here lives in {enclosure[:60]!r}.", next=step, code="enclosure-unknown")

@@ -115,12 +115,12 @@ def is_day_alone(text: str) -> bool:
 
 def one_of(text: str, options: tuple[str, ...], option: str) -> str:
     """Return a word of a closed list, or say which there are and which is nearest."""
-    import difflib
+    from fecallab.domain.near_spelling import near_spellings
 
     word = text.strip().lower()
     if word in options:
         return word
-    near = difflib.get_close_matches(word, options, n=1, cutoff=0.5)
+    near = near_spellings(word, options, 1)
     hint = f"Did you mean {near[0]}? " if near else ""
     raise BadInput(
         f"{option} is {text[:40]!r}; it is none of: {', '.join(options)}.",

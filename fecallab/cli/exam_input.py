@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -14,6 +13,7 @@ from fecallab.cli.output import say
 from fecallab.cli.typed import read_counts
 from fecallab.domain.errors import BadInput
 from fecallab.domain.exam import Mark, Picture, Preparation, Reading
+from fecallab.domain.near_spelling import near_spellings
 from fecallab.domain.spoken import number_of
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ def organism_name(text: str) -> str:
     if word in groups:
         keys = {name for name, group in groups.items() if name == group}
         return word if "_" in word or word in keys else groups[word]
-    near = difflib.get_close_matches(word, groups, n=3, cutoff=0.6)
+    near = near_spellings(word, groups)
     raise BadInput(
         f"{text[:40]!r} is no organism or group that is known here.",
         next=f"Did you mean {' or '.join(near)}?" if near else "Type: fecallab reference list",

@@ -184,20 +184,26 @@ def _bad_usage(error: Any, words: Sequence[str]) -> BadInput:
     elif said.startswith("No such option") and context is not None:
         from fecallab.cli.near import meant_option
 
+        said = f"{said.partition(' (')[0].rstrip('.')}."
         if near := meant_option(context.command, str(getattr(error, "option_name", ""))):
-            said, step = said.partition(" (")[0] + ".", f"Did you mean {near}? {step}"
-    elif said.startswith("No such command") and "Did you mean" not in said and context is not None:
+            step = f"Did you mean {near}? {step}"
+    elif said.startswith("No such command") and context is not None:
+        said = said.partition(" Did you mean")[0]
         step = f"{_nearest_command(context, words)}{step}"
     return BadInput(said, next=step, code="usage")
 
 
 def _nearest_command(context: Any, words: Sequence[str]) -> str:
     """Say what may follow a noun, or which whole command was probably meant."""
-    from fecallab.cli.near import meant_command, meant_otherwise, verbs_of
+    from fecallab.cli.near import meant_command, meant_otherwise, near_verbs, verbs_of
 
     typed = [word for word in words if not word.startswith("-")]
-    if context.parent is not None and not meant_otherwise(typed):
-        return f"After {context.command_path} comes one of: {', '.join(verbs_of(context.command))}. "
+    depth = len(context.command_path.split()) - 1
+    if not meant_otherwise(typed):
+        if near := near_verbs(context.command, typed[depth].lower() if depth < len(typed) else ""):
+            return f"Did you mean {' or '.join(map(repr, near))}? "
+        if context.parent is not None:
+            return f"After {context.command_path} comes one of: {', '.join(verbs_of(context.command))}. "
     meant = meant_command(_program(None), words)
     return f"Did you mean: {' or '.join(f'fecallab {one}' for one in meant)}? " if meant else ""
 

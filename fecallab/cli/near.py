@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from fecallab.domain.near_spelling import is_near, near_spellings
+
 MOST = 3
 """How many commands are named at most."""
-ALIKE = 0.6
-"""How much of two words must be the same, 0 to 1, as `difflib` counts it; own choice."""
-
-SHORTEST = 4
-"""Letters of a word from which on it is compared; a shorter one is like too many."""
 
 MEANT = {
     **dict.fromkeys(("delete", "remove", "del", "rm", "undo", "erase", "cancel"), ("withdraw", "correct")),
     **dict.fromkeys(("edit", "change", "modify", "fix", "rename", "update"), ("correct", "withdraw")),
 }
 """Words that no command has, and what does what they mean: nothing is deleted here, and nothing written over."""
+
+NOUNS_MEANT = {
+    **dict.fromkeys(("stool", "stools", "dropping", "droppings", "poop"), "sample"),
+    **dict.fromkeys(("cage", "tank", "terrarium", "vivarium", "tub", "pen"), "enclosure"),
+    **dict.fromkeys(("quarantine", "newcomer", "newcomers"), "arrivals"),
+}
+"""Words for things that have another name here, and that name."""
 
 
 def meant_otherwise(words: Sequence[str]) -> list[str]:
@@ -53,23 +56,25 @@ def meant_command(program: Any, words: Sequence[str]) -> list[str]:
         return []
     if otherwise := meant_otherwise(typed):
         return otherwise
-    scores: dict[str, float] = {}
+    first, *more = [NOUNS_MEANT.get(word, word) for word in typed]
+    scores: dict[str, int] = {}
     for path, _ in every_command(program):
         parts = path.split()
-        first = max(difflib.SequenceMatcher(None, typed[0], part).ratio() for part in parts)
-        if typed[0] in parts[1:] or (first >= ALIKE and len(typed[0]) >= SHORTEST):
-            more = max((_ratio(typed[1], part) for part in parts), default=0.0) if len(typed) > 1 else 0.0
-            scores[path] = first + (more if more >= ALIKE else 0.0)
-    if not scores:
-        return []
-    best = max(scores.values())
-    return [path for path in sorted(scores, key=lambda path: -scores[path]) if scores[path] > best - 0.15][
-        :MOST
-    ]
+        if near := _likeness(first, parts):
+            scores[path] = near + sum(_likeness(word, parts) for word in more)
+    best = max(scores.values(), default=0)
+    return [path for path, score in scores.items() if score == best][:MOST]
 
 
-def _ratio(one: str, other: str) -> float:
-    return difflib.SequenceMatcher(None, one, other).ratio()
+def _likeness(word: str, parts: Sequence[str]) -> int:
+    """Return 2 when a word is one of a command's, 1 when it is a near spelling of one, else 0."""
+    return 2 if word in parts else int(any(is_near(word, part) for part in parts))
+
+
+def near_verbs(command: Any, typed: str) -> list[str]:
+    """Return the words after a noun, or the first words of the program, that are spelled nearly as what was typed."""
+    known = verbs_of(command)
+    return [meant] if (meant := NOUNS_MEANT.get(typed, "")) in known else near_spellings(typed, known, MOST)
 
 
 def every_command(node: Any, words: tuple[str, ...] = ()) -> Iterator[tuple[str, Any]]:
@@ -90,5 +95,5 @@ def verbs_of(command: Any) -> list[str]:
 def meant_option(command: Any, typed: str) -> str:
     """Return the option of a command that is nearest to what was typed; empty when none is near."""
     known = [name for parameter in command.params for name in (*parameter.opts, *parameter.secondary_opts)]
-    near = difflib.get_close_matches(typed.lower(), [name for name in known if name.startswith("--")], n=1)
+    near = near_spellings(typed.lower(), [name for name in known if name.startswith("--")], 1)
     return near[0] if near else ""

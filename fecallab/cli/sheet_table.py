@@ -7,7 +7,6 @@ above says. The day stands in a column of its own, as on paper, so that hours al
 from __future__ import annotations
 
 import csv
-import difflib
 import io
 import re
 from collections.abc import Sequence
@@ -21,6 +20,7 @@ from fecallab.cli.batch_sheet import RawRow, Sheet
 from fecallab.cli.batch_tables import table_of
 from fecallab.cli.batch_text import free_text, plain
 from fecallab.domain.errors import BadInput, Reason
+from fecallab.domain.near_spelling import near_spellings
 from fecallab.report.sheet_model import FIELDS
 
 PASSED_ON, READ_ON, SIGNS = "passed_on", "read_on", "signs"
@@ -183,7 +183,7 @@ def _key(sheet: Sheet, name: str, place: RawRow) -> str | int | None:
     if not bare or name.startswith("#"):
         return None
     if bare not in _by_name():
-        near = difflib.get_close_matches(bare, _by_name(), n=1, cutoff=0.5)
+        near = near_spellings(bare, _by_name(), 1)
         step = f"Did you mean '{title_of(_by_name()[near[0]])}'? " if near else ""
         step += f"To keep a column of your own, write # before its name: '#{name}'."
         sheet.blame(Reason("column-unknown", "The microscope sheet has no such column.", step), place, name)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
-from difflib import get_close_matches
 
 from fecallab.domain.errors import BadInput
+from fecallab.domain.near_spelling import near_spellings
 
 TARGET_GROUPS = (
     "flagellate",
@@ -152,7 +152,7 @@ def group_of(name: str, organisms: Mapping[str, Organism]) -> str:
     found = organisms.get(name)
     if found is not None:
         return found.eye_group
-    near = get_close_matches(name, [*EYE_GROUPS, *organisms], n=3, cutoff=0.6)
+    near = near_spellings(name, [*EYE_GROUPS, *organisms])
     hint = f"Did you mean {' or '.join(near)}?" if near else "Names: fecallab reference show organisms"
     raise BadInput(f"'{name}' is no organism or group of the table.", next=hint, code="organism-unknown")
 
@@ -183,7 +183,7 @@ def counts_for_target(name: str, target: str, organisms: Mapping[str, Organism])
     (True, False)
     """
     if not is_target_group(target):
-        near = get_close_matches(target, TARGET_GROUPS, n=3, cutoff=0.6) or list(TARGET_GROUPS)
+        near = near_spellings(target, TARGET_GROUPS) or list(TARGET_GROUPS)
         raise BadInput(
             f"A case cannot be about '{target}'.",
             next=f"Name a group: {', '.join(near)}",

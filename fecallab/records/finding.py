@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import difflib
-
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from fecallab.domain.animal import Animal
 from fecallab.domain.errors import BadInput
+from fecallab.domain.near_spelling import near_spellings
 from fecallab.domain.spoken import say_date
 from fecallab.records import rows, schema, trees
 from fecallab.records.clean import name_key
@@ -27,7 +26,7 @@ def find_animal(connection: Connection, name_or_code: str) -> Animal:
         animal: Animal = found[0]
         return animal
     names = {name_key(animal.name): animal.name for animal in trees.facts(connection, rows.ANIMAL)}
-    near = [names[key] for key in difflib.get_close_matches(name_key(asked), names, n=3, cutoff=0.5)]
+    near = [names[key] for key in near_spellings(name_key(asked), names)]
     if not names:
         following = "Type: fecallab animal add NAME"
     elif near:

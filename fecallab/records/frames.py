@@ -47,9 +47,9 @@ def table_as_frame(connection: Connection, name: str, *, every_row: bool = False
 
     table = schema.metadata.tables.get(name)
     if table is None:
-        import difflib
+        from fecallab.domain.near_spelling import near_spellings
 
-        near = difflib.get_close_matches(name, table_names(), n=3, cutoff=0.4) or table_names()
+        near = near_spellings(name, table_names()) or table_names()
         raise BadInput(
             f"There is no table {name!r} in the records.",
             next=f"Ask for one of: {', '.join(near)}",

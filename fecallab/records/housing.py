@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Collection
 from contextlib import AbstractContextManager
 from dataclasses import replace
@@ -29,6 +28,7 @@ from fecallab.domain.housing import (
     gone_on,
     number_on,
 )
+from fecallab.domain.near_spelling import near_spellings
 from fecallab.domain.sample import Sample
 from fecallab.records import rows, schema, trees
 from fecallab.records.clean import name_key
@@ -265,7 +265,7 @@ def find_enclosure(connection: Connection, name_or_code: str) -> Enclosure:
     if rows.kind_of_code(asked.upper()) is rows.ENCLOSURE:
         one_row(connection, rows.ENCLOSURE, asked)
     names = {name_key(one.name): one.name for one in trees.facts(connection, rows.ENCLOSURE)}
-    near = [names[key] for key in difflib.get_close_matches(name_key(asked), names, n=3, cutoff=0.5)]
+    near = [names[key] for key in near_spellings(name_key(asked), names)]
     if near:
         step = f"Did you mean {' or '.join(near)}? Else type: fecallab enclosure add NAME"
     else:

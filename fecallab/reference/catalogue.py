@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from difflib import get_close_matches
 from functools import cache
 from importlib import resources
 
 from fecallab.domain.errors import BadInput
+from fecallab.domain.near_spelling import near_spellings
 from fecallab.reference.sources import Source
 from fecallab.reference.tables import number, parts, read_rows
 
@@ -128,7 +128,7 @@ def table(name: str) -> Table:
     known = {item.name: item for item in tables()}
     found = known.get(name.strip().lower().replace("-", "_"))
     if found is None:
-        near = get_close_matches(name, known, n=3, cutoff=0.6)
+        near = near_spellings(name, known)
         hint = f"Did you mean {' or '.join(near)}?" if near else "Type: fecallab reference list"
         raise BadInput(f"There is no reference table '{name}'.", next=hint, code="table-unknown")
     return found
@@ -157,7 +157,7 @@ def rows_named(name: str, key: str) -> tuple[dict[str, str], ...]:
         several = tuple(row for row in rows if key in parts(row.get(column, "")))
         if several:
             return several
-    near = get_close_matches(key, [row[found.key_column] for row in rows], n=3, cutoff=0.6)
+    near = near_spellings(key, [row[found.key_column] for row in rows])
     hint = f"Did you mean {' or '.join(near)}?" if near else f"Type: fecallab reference show {found.name}"
     raise BadInput(f"The table '{found.name}' has no row '{key}'.", next=hint, code="row-unknown")
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from difflib import get_close_matches
 from functools import cache
 
 from fecallab.domain.errors import BadInput
+from fecallab.domain.near_spelling import near_spellings
 from fecallab.reference.tables import number, parts, read_rows
 
 
@@ -100,7 +100,7 @@ def host(name: str) -> Host:
     word = " ".join(name.lower().split())
     key = _names().get(word)
     if key is None:
-        near = get_close_matches(word, _names(), n=3, cutoff=0.6)
+        near = near_spellings(word, _names())
         hint = f"Did you mean {' or '.join(near)}?" if near else "Type: fecallab reference show hosts"
         raise BadInput(f"The host '{name}' is not in the table.", next=hint, code="host-unknown")
     return hosts()[key]

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from contextlib import suppress
 from dataclasses import dataclass
-from difflib import get_close_matches
 from functools import cache
 
 from fecallab.domain.animal import Animal
 from fecallab.domain.errors import BadInput
+from fecallab.domain.near_spelling import near_spellings
 from fecallab.domain.signs import Sign
 from fecallab.domain.taxon import HOST_GROUPS
 from fecallab.reference.hosts import hosts, lineage
@@ -69,7 +69,7 @@ def sign(name: str) -> Sign:
     begins = [key for key in known if asked and key.startswith(asked)]
     if len(begins) == 1:
         return signs()[begins[0]]
-    near = begins or get_close_matches(asked, known, n=3, cutoff=0.5)
+    near = begins or near_spellings(asked, known)
     raise BadInput(
         f"{name[:40]!r} is no sign that is known here{', or more than one' if begins else ''}.",
         next=f"Did you mean {' or '.join(near)}?" if near else "Type: fecallab sign list",

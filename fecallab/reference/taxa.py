@@ -137,14 +137,14 @@ def suggest_taxon(text: str, count: int = 3) -> tuple[str, ...]:
     >>> suggest_taxon("corn snak")[0]
     'corn snake'
     """
-    from difflib import get_close_matches
+    from fecallab.domain.near_spelling import near_spellings
 
     shown: dict[str, str] = {}
     for row in read_rows("taxa"):
         for name in (row["name"], *parts(row["other_names"]), row["species"], row["genus"], row["family"]):
             if name:
                 shown.setdefault(_plain(name), name)
-    return tuple(shown[name] for name in get_close_matches(_plain(text), list(shown), n=count, cutoff=0.6))
+    return tuple(shown[name] for name in near_spellings(_plain(text), shown, count))
 
 
 def group_taxon(text: str) -> Taxon | None:

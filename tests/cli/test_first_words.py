@@ -73,6 +73,9 @@ def test_alone_with_a_damaged_marker_it_says_what_mends_it(at_home, monkeypatch,
         ("animal edit Saffron", "Did you mean: fecallab correct or fecallab withdraw?"),
         ("due --jsn", "Did you mean --json?"),
         ("animal add Saffron --specis lizard", "Did you mean --species?"),
+        ("exam add --colour brown", "No such option: --colour. Type: fecallab exam add --help"),
+        ("cage list", "Did you mean 'enclosure'?"),
+        ("stool add", "Did you mean 'sample'?"),
     ],
 )
 def test_a_word_that_is_none_leads_to_the_nearest(typed, meant, capsys):
@@ -81,8 +84,9 @@ def test_a_word_that_is_none_leads_to_the_nearest(typed, meant, capsys):
     assert meant in said.err and said.err.count("\n") == 1 and not said.out
 
 
-def test_a_word_that_is_like_nothing_is_not_guessed(capsys):
-    assert run(["xyzzy"]) == 2
+@pytest.mark.parametrize("typed", ["xyzzy", "print", "star", "todo", "banana"])
+def test_a_word_that_is_like_nothing_is_not_guessed(typed, capsys):
+    assert run([typed]) == 2
     assert "Did you mean" not in (said := capsys.readouterr().err) and "fecallab --help" in said
 
 

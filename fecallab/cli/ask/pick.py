@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Sequence
 
 from fecallab.cli.ask.desk import Desk
@@ -11,6 +10,7 @@ from fecallab.cli.ask.question import Answer, Question, chosen, is_unknown, not_
 from fecallab.cli.ask.talk import Talk
 from fecallab.domain.animal import Animal
 from fecallab.domain.errors import BadInput
+from fecallab.domain.near_spelling import near_spellings
 
 MANY = 9
 """As many as one digit chooses from."""
@@ -67,7 +67,7 @@ def _animal_read(name: str, typed: str, talk: Talk, animals: Sequence[Animal], l
             )
         place = chosen(word, names)
         if place is None:
-            near = difflib.get_close_matches(word, names, n=3, cutoff=0.5)
+            near = near_spellings(word, names)
             hint = f"Did you mean {' or '.join(near)}?" if near else f"There are: {_names(animals)}"
             raise BadInput(f"No animal is called {word[:40]!r} here.", next=hint)
         found = animals[place]
