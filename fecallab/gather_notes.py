@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from fecallab.domain.animal import Animal, AnimalEvent, Weighing
     from fecallab.domain.casework import JudgedExam
     from fecallab.domain.control import ControlRun
-    from fecallab.domain.control_note import ControlState
     from fecallab.domain.due import Due
     from fecallab.domain.exam import Exam
     from fecallab.domain.followup import Standing
@@ -162,13 +161,6 @@ def control_note_for(controls: Sequence[ControlRun], exam: Exam, result: str) ->
     return f"{note[:1].upper()}{note[1:]}" if note else ""
 
 
-def not_proven(controls: Sequence[ControlRun], exam: Exam) -> tuple[ControlState, ...]:
-    """Return the methods of an exam whose negatives a failed control run puts in doubt."""
-    from fecallab.domain.control_note import NOT_PROVEN, control_states
-
-    return tuple(one for one in control_states(controls, exam) if one.state == NOT_PROVEN)
-
-
 def exam_notes(
     store: Reader, exam: Exam, sample: Sample, animal: Animal, judged: Sequence[JudgedExam], today: date
 ) -> tuple[str, ...]:
@@ -213,7 +205,9 @@ def case_notes(
     today: date,
 ) -> tuple[str, ...]:
     """Return what stands beside a case: signs, reactions, the vet's words, cleaning, controls, what was told."""
+    from fecallab.domain.control_note import doubt, not_proven
     from fecallab.domain.followup import POSITIVE_AGAIN
+    from fecallab.gather_doubt import case_in_doubt
     from fecallab.gather_vet import case_word_notes, vets_differ
 
     notes = [one.line for one in signs_of(file.animal, file.signs, file.weighings, file.events, today)]
@@ -225,6 +219,8 @@ def case_notes(
     for one in judged:
         if one.result == "negative":
             notes += [f"Exam {one.exam.code}: {state.text}." for state in not_proven(known_runs, one.exam)]
+    if codes := case_in_doubt(known_runs, judged, standing):
+        notes.append(str(doubt(codes, "" if file.closing is not None else "close the case")))
     told = told_words(file)
     return (*notes, f"{AS_TOLD.capitalize()}: {told}.") if told else tuple(notes)
 

@@ -41,9 +41,11 @@ def release(
     as_json: bool = JSON,
 ) -> None:
     """Release contact groups from quarantine; refused before time, unless a named vet orders it."""
+    from fecallab.domain.control_note import doubt
     from fecallab.domain.housing import Release
     from fecallab.domain.quarantine import ONLY_MEANS, check_release
     from fecallab.gather_arrivals import situation_of
+    from fecallab.gather_doubt import arrivals_in_doubt
     from fecallab.reference.tables import EDITION
 
     day = read_day(on, "--on")
@@ -53,6 +55,7 @@ def release(
         place = _place(writer, to)
         named = [writer.animal(name) for name in animals or ()]
         answers = _answers(known, named, situation, _residents(writer, place, day), vet)
+        doubted = arrivals_in_doubt(writer, situation, [one for mix in answers for one in mix.members], day)
         by_rule = [check_release(one, vet=vet, reason=reason) for one in answers]  # every one is asked
         supported = all(by_rule)
         leaving = [member.animal for one in answers for member in one.members]
@@ -90,11 +93,17 @@ def release(
     lines.append(f"  {', '.join(names[:9])}{f' and {len(names) - 9} more' if len(names) > 9 else ''}")
     if moved and place is not None:
         lines.append(f"  {moved} of them live in {place.name} since {say_date(day)}.")
+    lines += [f"  ! {doubt(doubted)}"] if doubted else []
     lines.append(f"  {ONLY_MEANS}")
     if staying:
         apart = "stays" if len(staying) == 1 else "stay"
         lines.append(f"  {len(staying)} {apart} apart: fecallab arrivals show {known.code}")
-    payload = {"releases": [fact_dict(one) for one in acts], "number": number, "stay_apart": staying}
+    payload = {
+        "releases": [fact_dict(one) for one in acts],
+        "number": number,
+        "stay_apart": staying,
+        "counted_not_proven": doubted,
+    }
     emit(payload, "\n".join(lines), as_json)
 
 

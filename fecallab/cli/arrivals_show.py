@@ -55,6 +55,7 @@ def show(
     """May they mix? Not yet, with what is missing for whom; or nothing found in stools against it."""
     from fecallab.gather_arrivals import groups_of, releases_of, situation_of
     from fecallab.gather_chances import chances_of
+    from fecallab.gather_doubt import RELEASE, with_doubt
 
     day = read_day(on, "--on", future=True)
     own = number_or_none(prior, "--prior", low=0, high=1)
@@ -62,7 +63,7 @@ def show(
         known = reader.arrival(arrival)
         mine = [one.animal for one in reader.members(known.code)]
         situation = situation_of(reader, day, only=mine)
-        groups = groups_of(known, situation)
+        groups = with_doubt(reader, situation, groups_of(known, situation), day, RELEASE)
         released = releases_of(reader, known, situation)
     chances = [chances_of(one.answer, situation, own) for one in groups]
     lines = _head(known, situation, groups)

@@ -127,9 +127,11 @@ def close(
     """Close a case: a person's act. It is refused while the goal is not reached."""
     from fecallab.domain.case import ENDINGS, Closing
     from fecallab.domain.casework import may_close_as
+    from fecallab.domain.control_note import doubt
     from fecallab.domain.errors import BadInput, Reason, Refused
     from fecallab.domain.safety import cautions_for
     from fecallab.gather import case_standing
+    from fecallab.gather_doubt import case_in_doubt
     from fecallab.reference.tables import EDITION
 
     today = read_day(on, "--on")
@@ -146,6 +148,8 @@ def close(
             raise BadInput(text, next="Check the day.", code="closed-before-opened")
         judged, standing, _ = case_standing(file, today)
         may_close_as(ending, standing, judged, vet=vet, reason=reason)
+        controls = [run for run in writer.controls() if run.done_at.date() <= today]
+        doubted = case_in_doubt(controls, judged, standing) if ending == "goal reached" else []
         gone = {"animal died": "died", "animal left": "left"}.get(ending)
         if gone and not any(event.kind == gone for event in file.events):
             step = f"Type: fecallab animal event {file.animal.name} {gone}"
@@ -165,5 +169,7 @@ def close(
             )
         )
     lines = [f"{file.case.code} closed: {ending}. Recorded."]
+    lines += [f"  ! {doubt(doubted)}"] if doubted else []
     lines += [f"  {caution.text}" for caution in cautions_for("closing a case")]
-    emit({"closing": fact_dict(closing), "standing": standing.standing}, "\n".join(lines), as_json)
+    payload = {"closing": fact_dict(closing), "standing": standing.standing, "counted_not_proven": doubted}
+    emit(payload, "\n".join(lines), as_json)

@@ -12,12 +12,14 @@ from fecallab.cli.words import standing_headline, standing_payload, table
 from fecallab.domain.animal import AS_TOLD
 from fecallab.domain.casework import JudgedExam
 from fecallab.domain.cleaning import cleanings, last_dose_day
+from fecallab.domain.control_note import not_proven
 from fecallab.domain.exam_counts import counts_towards
 from fecallab.domain.followup import Standing
 from fecallab.domain.spoken import every_days, number_of, say_date, say_percent, say_time
 from fecallab.domain.verdict import grade_by_vets
 from fecallab.gather import PRIOR, PRIOR_SAYS, SENSITIVITY, SENSITIVITY_SAYS, WHAT_LOWERS, chance_left
-from fecallab.gather_notes import case_notes, not_proven, sign_dict, signs_of
+from fecallab.gather_doubt import case_in_doubt
+from fecallab.gather_notes import case_notes, sign_dict, signs_of
 from fecallab.gather_vet import reading_words, verdict_lines
 
 if TYPE_CHECKING:
@@ -66,7 +68,7 @@ def case_lines(
                 say_date(one.sample.taken_on),
                 f"{one.result}, not proven" if _doubted(one, controls) else one.result,
                 one.grade_word or "-",
-                _counts(one, standing),
+                _counts(one, standing, controls),
                 _told(one.exam, one.reasons[0].text if one.reasons else ""),
             ]
             for one in judged
@@ -95,9 +97,10 @@ def case_lines(
     return lines
 
 
-def _counts(one: JudgedExam, standing: Standing) -> str:
+def _counts(one: JudgedExam, standing: Standing, controls: Sequence[ControlRun]) -> str:
     counts, why = counts_towards(one, standing)
-    return f"{'yes' if counts else 'no'}: {why}"
+    said = "no" if not counts else "yes, though not proven" if _doubted(one, controls) else "yes"
+    return f"{said}: {why}"
 
 
 def _doubted(judged: JudgedExam, controls: Sequence[ControlRun]) -> bool:
@@ -175,6 +178,7 @@ def case_payload(
             }
             for one in judged
         ],
+        "counted_not_proven": case_in_doubt(controls, judged, standing),
         "doses": [fact_dict(dose) for dose in file.doses],
         "reactions": [fact_dict(one) for one in file.reactions if one.at.date() <= today],
         "signs": [

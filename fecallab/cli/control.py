@@ -93,13 +93,16 @@ def add(
         lines.append(f"  If it fails: {control_plan()[run.kind].if_it_fails}.")
     if doubted:
         lines.append(f"  Negatives of these exams are not proven now: {', '.join(doubted)}. Positives stand.")
+        lines.append(
+            "  They count all the same where a case or a quarantine ends. Ask the vet whether they are to be repeated."
+        )
     payload = {"control": fact_dict(run), "caution": caution, "not_proven": doubted}
     emit(payload, "\n".join(lines), as_json)
 
 
 def _put_in_doubt(controls: Sequence[ControlRun], exams: Sequence[Exam], run: ControlRun) -> list[str]:
     """Return the exams whose negatives are not proven because of a run."""
-    from fecallab.gather_notes import not_proven
+    from fecallab.domain.control_note import not_proven
 
     without = [other for other in controls if other.code != run.code]
     return [exam.code for exam in exams if len(not_proven(controls, exam)) > len(not_proven(without, exam))]

@@ -8,6 +8,7 @@ from datetime import date
 
 from fecallab.domain.animal import AS_TOLD
 from fecallab.domain.control import ControlRun
+from fecallab.domain.errors import Reason
 from fecallab.domain.exam import Exam, Preparation
 from fecallab.domain.spoken import say_date
 
@@ -71,6 +72,44 @@ def control_note(controls: Sequence[ControlRun], exam: Exam) -> str:
     if len({one.text for one in states}) == 1:
         return states[0].text
     return "; ".join(f"{one.method.replace('_', ' ')}: {one.text}" for one in states)
+
+
+def not_proven(controls: Sequence[ControlRun], exam: Exam) -> tuple[ControlState, ...]:
+    """Return the methods of an exam whose negatives a failed control run puts in doubt."""
+    return tuple(one for one in control_states(controls, exam) if one.state == NOT_PROVEN)
+
+
+def counted_in_doubt(controls: Sequence[ControlRun], counted: Iterable[Exam]) -> list[str]:
+    """Return the codes of the exams that count and are not proven."""
+    return [exam.code for exam in counted if not_proven(controls, exam)]
+
+
+def doubt(codes: Sequence[str], act: str = "") -> Reason:
+    """Return what stands beside exams that count and are not proven.
+
+    The rules for the end of a case and of a quarantine ask how an exam was made, not how a control run ended, so
+    such exams count. It is said wherever something is about to rest on them.
+
+    Parameters
+    ----------
+    codes : sequence of str
+        The exams, at least one.
+    act : str, optional
+        What shall not be done on them before the vet's word: ``close the case``; empty when it was done.
+
+    Examples
+    --------
+    >>> print(doubt(["E3"], "close the case"))
+    Not proven, and counted all the same: E3. The rule asks how an exam was made, not how a control run ended. Ask \
+the vet whether it is to be repeated before you close the case.
+    """
+    text = (
+        f"Not proven, and counted all the same: {', '.join(codes)}. The rule asks how an exam was made, not how a"
+        " control run ended."
+    )
+    they_are = "it is" if len(codes) == 1 else "they are"
+    step = f"Ask the vet whether {they_are} to be repeated{f' before you {act}' if act else ''}."
+    return Reason("counted-not-proven", text, step)
 
 
 def _state(controls: Sequence[ControlRun], exam: Exam, part: Preparation) -> ControlState:

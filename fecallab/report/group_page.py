@@ -113,17 +113,18 @@ def group_pages(store: Reader, arrival: Arrival, today: date, *, of: str = "") -
     """
     from fecallab.gather_arrivals import groups_of, releases_of, situation_before, situation_of
     from fecallab.gather_chances import chances_of
+    from fecallab.gather_doubt import RELEASE, with_doubt
 
     mine = [one.animal for one in store.members(arrival.code)]
     situation = situation_of(store, today, only=mine)
     found: list[tuple[str, GroupPage]] = []
-    for one in groups_of(arrival, situation):
+    for one in with_doubt(store, situation, groups_of(arrival, situation), today, RELEASE):
         if not of or of in one.animals:
             page = _page(arrival, one, situation, today, chances_of(one.answer, situation))
             found.append((f"arrival-{arrival.code}-{one.animals[0]}", page))
     for act, state in releases_of(store, arrival, situation):
         then = situation_before(store, act, store.housing())
-        for one in groups_of(arrival, then):
+        for one in with_doubt(store, then, groups_of(arrival, then), today):
             if not set(one.animals) & set(act.animals) or (of and of not in one.animals):
                 continue
             page = _page(arrival, one, then, today, chances_of(one.answer, then), act, state)
