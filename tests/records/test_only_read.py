@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import os
 import shutil
 import signal
 import tempfile
@@ -22,9 +21,8 @@ from fecallab.records.folder import DATABASE
 from fecallab.records.store import create_records, open_records
 from fecallab.records.writer import Writer
 
-from .trouble import one_line
+from .trouble import become_nobody, in_a_child, one_line
 
-Act = Callable[[], None]
 LOG = f"{DATABASE}-wal"
 TO_READ = (
     "animal show A1", "case list", "case show C1", "plan show C1", "exam show E1", "due", "history A1", "records check",
@@ -34,40 +32,12 @@ TO_READ = (
 TO_WRITE = "animal weigh A1 345"
 
 
-def in_a_child(act: Act) -> None:
-    """Run something in a process of its own, so that what it may no longer do holds for it alone."""
-    if not hasattr(os, "fork"):
-        pytest.skip("this system makes no process that shares what is loaded")
-    reader, writer = os.pipe()
-    child = os.fork()
-    if child == 0:
-        try:
-            act()
-            os.write(writer, b"ok")
-        except BaseException as error:
-            os.write(writer, repr(error).encode()[:4000])
-        finally:
-            os._exit(0)
-    os.close(writer)
-    os.waitpid(child, 0)
-    with os.fdopen(reader, "rb") as pipe:
-        said = pipe.read().decode()
-    assert said == "ok", said
-
-
 def disk_full() -> None:
     """From now on no file of this process can grow, as on a full disk."""
     import resource
 
     signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
     resource.setrlimit(resource.RLIMIT_FSIZE, (0, 0))
-
-
-def nobody() -> None:
-    """Be somebody without the rights of root."""
-    if os.geteuid() == 0:
-        os.setgid(65534)
-        os.setuid(65534)
 
 
 def said(words: str, folder: Path) -> tuple[int, str]:
@@ -153,7 +123,10 @@ def test_in_a_folder_that_may_only_be_read_everything_can_be_read(whole: Path, n
         one.chmod(0o555 if one.is_dir() else 0o444)
 
     def act() -> None:
-        nobody()
+        become_nobody()
         reads_all_and_writes_nothing(whole, now, {"not-writable"}, name, expected)
+        with pytest.raises(CouldNot) as caught:
+            create_records(whole / "new")
+        one_line(caught.value, "not-writable")
 
     in_a_child(act)

@@ -7,7 +7,6 @@ import json
 import os
 import sqlite3
 import tempfile
-from collections.abc import Callable, Iterator
 from contextlib import closing
 from datetime import datetime
 from pathlib import Path
@@ -23,7 +22,7 @@ from fecallab.records.check import check
 from fecallab.records.folder import DATABASE, MARKER
 from fecallab.records.store import create_records, open_records
 
-from .trouble import files_in, one_line
+from .trouble import become_nobody, files_in, in_a_child, one_line
 
 
 def test_a_full_disk_keeps_what_was_there_and_nothing_half(folder: Path, now: datetime) -> None:
@@ -194,65 +193,7 @@ def test_a_database_exchanged_for_another_is_found(folder: Path, tmp_path: Path)
     assert [problem.code for problem in check(folder).problems] == ["other-collection"]
 
 
-@pytest.fixture
-def as_nobody() -> Iterator[Callable[[Callable[[], None]], None]]:
-    """Run something in a process without the rights of root."""
-    if not hasattr(os, "fork"):
-        pytest.skip("this system knows no other user to become")
-
-    def run(act: Callable[[], None]) -> None:
-        reader, writer = os.pipe()
-        child = os.fork()
-        if child == 0:
-            try:
-                if os.geteuid() == 0:
-                    os.setgid(65534)
-                    os.setuid(65534)
-                act()
-                os.write(writer, b"ok")
-            except BaseException as error:
-                os.write(writer, repr(error).encode()[:4000])
-            finally:
-                os._exit(0)
-        os.close(writer)
-        os.waitpid(child, 0)
-        with os.fdopen(reader, "rb") as pipe:
-            said = pipe.read().decode()
-        assert said == "ok", said
-
-    yield run
-
-
-def test_a_read_only_folder_is_read_and_refuses_to_be_written(
-    now: datetime, picture_file: Any, as_nobody: Any
-) -> None:
-    with tempfile.TemporaryDirectory() as place:
-        Path(place).chmod(0o755)
-        folder = Path(place) / "records"
-        create_records(folder)
-        with open_records(folder) as records, records.write("keeper", now) as writer:
-            writer.add(Animal(name="Tilda"))
-            writer.add_picture(*picture_file())
-        for path in (folder, *folder.rglob("*")):
-            path.chmod(0o555 if path.is_dir() else 0o444)
-
-        def act() -> None:
-            with open_records(folder) as records:
-                assert records.animal("Tilda").code == "A1"
-                with pytest.raises(CouldNot) as caught, records.write("keeper", now) as writer:
-                    writer.add(Animal(name="Otto"))
-                one_line(caught.value, "not-writable")
-            assert check(folder).ok
-            with pytest.raises(CouldNot) as caught:
-                create_records(folder / "new")
-            one_line(caught.value, "not-writable")
-
-        as_nobody(act)
-        for path in (folder, *folder.rglob("*")):
-            path.chmod(0o755)
-
-
-def test_an_unreadable_folder_is_said_in_one_line(as_nobody: Any) -> None:
+def test_an_unreadable_folder_is_said_in_one_line() -> None:
     with tempfile.TemporaryDirectory() as place:
         Path(place).chmod(0o755)
         folder = Path(place) / "records"
@@ -260,11 +201,12 @@ def test_an_unreadable_folder_is_said_in_one_line(as_nobody: Any) -> None:
         (folder / DATABASE).chmod(0)
 
         def act() -> None:
+            become_nobody()
             with pytest.raises(CouldNot) as caught, open_records(folder) as records:
                 records.animals()
             one_line(caught.value, "not-readable")
 
-        as_nobody(act)
+        in_a_child(act)
 
 
 def test_a_marker_that_cannot_be_finished_leaves_no_half_file(
