@@ -184,6 +184,11 @@ def reach_um(path: Path) -> float:
     return float(np.hypot(*(path.own_um - path.own_um[0]).T).max())
 
 
+def gets_away_um(path: Path) -> float:
+    """Return how far a path gets both on the glass and in the fluid; what rests or is carried fails at one of them."""
+    return min(float(np.hypot(*(path.xy_um - path.xy_um[0]).T).max()), reach_um(path))
+
+
 def _runs(moving: NDArray[np.bool_], fill: int, least: int) -> list[tuple[int, int]]:
     edges = np.flatnonzero(np.diff(np.concatenate([[False], moving, [False]]).astype(int)))
     runs = [(int(a), int(b)) for a, b in edges.reshape(-1, 2)]

@@ -27,7 +27,7 @@ _SAY = np.array([0.8, 0.35, 0.6, 2.0, 0.95])
 
 
 @dataclass(frozen=True)
-class _Side:
+class Side:
     """What is known of a body on one side of a meeting."""
 
     time_s: float
@@ -53,8 +53,8 @@ def untangled(tracks: Sequence[Track], times_s: Values) -> list[Track]:
     pieces: list[list[tuple[int, int, int]]] = [[(k, 0, len(times_s))] for k in range(len(known))]
     owner = list(range(len(known)))  # which of `pieces` a track's rows go to from here on
     for start, end, one, other in _meetings(frames, rows, times_s):
-        before = [_side(_held(pieces[owner[k]], frames, rows, 0, start), times_s, -1) for k in (one, other)]
-        after = [_side(_cut(frames[k], rows[k], end + 1, len(times_s)), times_s, 1) for k in (one, other)]
+        before = [side_of(_held(pieces[owner[k]], frames, rows, 0, start), times_s, -1) for k in (one, other)]
+        after = [side_of(_cut(frames[k], rows[k], end + 1, len(times_s)), times_s, 1) for k in (one, other)]
         if _exchanged(before, after):
             middle = (start + end + 1) // 2
             for k in (one, other):
@@ -126,7 +126,7 @@ def _meetings(
     return sorted(met, key=lambda one: (one[0] + one[1], one))  # by their middles, at which tracks are cut
 
 
-def _side(held: tuple[NDArray[np.intp], Values], times_s: Values, way: int) -> _Side | None:
+def side_of(held: tuple[NDArray[np.intp], Values], times_s: Values, way: int) -> Side | None:
     """Return what the rows before (`way` -1) or after (1) a meeting tell; None for too few."""
     at, rows = held
     if len(at) < _FEW:
@@ -144,7 +144,7 @@ def _side(held: tuple[NDArray[np.intp], Values], times_s: Values, way: int) -> _
     if whole.sum() < _FEW:
         whole = since <= _LOOKS_S
     seen = np.log(np.maximum(rows[whole][:, [2, 6, 3]], 1e-6))
-    return _Side(
+    return Side(
         time_s=float(times_s[at[0]]),
         place=xy.mean(axis=0) - velocity * middle,
         velocity=velocity,
@@ -153,7 +153,7 @@ def _side(held: tuple[NDArray[np.intp], Values], times_s: Values, way: int) -> _
     )
 
 
-def _unlike(before: _Side, after: _Side) -> Values:
+def unlikeness(before: Side, after: Side) -> Values:
     """Return how much two sides differ: looks (3), then course and place, each in its own usual differences."""
     looks = (before.looks - after.looks) ** 2 / (0.15**2 + before.spread**2 + after.spread**2)
     wait = max(after.time_s - before.time_s, 0.0)
@@ -165,12 +165,12 @@ def _unlike(before: _Side, after: _Side) -> Values:
     return np.array([*looks, turned, off])
 
 
-def _exchanged(before: Sequence[_Side | None], after: Sequence[_Side | None]) -> bool:
+def _exchanged(before: Sequence[Side | None], after: Sequence[Side | None]) -> bool:
     """Return whether two tracks go on with each other's bodies."""
 
     def cost(i: int, j: int) -> float | None:
         a, b = before[i], after[j]
-        return None if a is None or b is None else float(_SAY @ np.log1p(_unlike(a, b)))
+        return None if a is None or b is None else float(_SAY @ np.log1p(unlikeness(a, b)))
 
     kept = [cost(0, 0), cost(1, 1)]
     swapped = [cost(0, 1), cost(1, 0)]

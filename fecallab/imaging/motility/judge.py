@@ -13,6 +13,7 @@ from fecallab.imaging.motility.adequate import FLOWING_MOST, FLOWING_SOME
 from fecallab.imaging.motility.decide import (
     Judged,
     bends_itself,
+    gets_away_um,
     goes_evenly,
     judge_rest,
     mostly_rests,
@@ -22,6 +23,7 @@ from fecallab.imaging.motility.decide import (
 )
 from fecallab.imaging.motility.exchange import untangled
 from fecallab.imaging.motility.flow import CARRIED, foretold
+from fecallab.imaging.motility.hops import without_hops
 from fecallab.imaging.motility.join import join_swimmers, without_doubles
 from fecallab.imaging.motility.link import link
 from fecallab.imaging.motility.measure import to_measure
@@ -67,11 +69,13 @@ class SceneAnswer:
 def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
     """Link, find the stream and judge the tracks of one field."""
     times = np.array(scene.times_s)
-    tracks = [one for one in untangled(link(scene.tables, times), times) if len(one.frames) >= 4]
+    linked = without_hops(untangled(link(scene.tables, times), times), times)
+    tracks = [one for one in linked if len(one.frames) >= 4]
     on_glass = [without_shared_ends(path_of(one, times), len(times) - 1) for one in tracks]
     stream = common_stream(on_glass, middle_um)
     unrest = unrest_of(on_glass)
-    swimmers, rest, lag = _parted([stream.taken_from(one) for one in on_glass], stream, unrest)
+    limit = float(np.median(scene.limits)) if scene.limits else 0.0
+    swimmers, rest, lag = _parted([stream.taken_from(one) for one in on_glass], stream, unrest, limit)
     carried_share = foretold([*swimmers, *rest], range(len(swimmers)))
     known = np.isfinite(carried_share)
     many = int(np.sum(carried_share[known] > CARRIED)) >= 4
@@ -82,7 +86,6 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
     )
     lost = guides < _LEAST_GUIDES and not stream.velocity_um_s.any()
     even = [mean_velocity(one) for one in swimmers if lost and goes_evenly(one)]
-    limit = float(np.median(scene.limits)) if scene.limits else 0.0
     judged: list[Judged] = []
     for one, share, stirred in zip(swimmers, carried_share, _stirred(swimmers), strict=True):
         plain = _plainly_goes(one, limit)
@@ -124,7 +127,9 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
     return SceneAnswer(judged, stream, seconds, unguided, flowing)
 
 
-def _parted(paths: Sequence[Path], stream: Stream, unrest: float) -> tuple[list[Path], list[Path], float]:
+def _parted(
+    paths: Sequence[Path], stream: Stream, unrest: float, limit: float
+) -> tuple[list[Path], list[Path], float]:
     """Return what swims by its way, pieces joined, the paths in which nothing does, and how these lag in the stream."""
     told = [(one, swimming_stretches(one, stream.velocity_um_s)) for one in paths]
     lag = lag_of([one for one, found in told if not found], stream)
@@ -133,7 +138,7 @@ def _parted(paths: Sequence[Path], stream: Stream, unrest: float) -> tuple[list[
     for one, found in told:
         if mostly_rests(one, found):
             left = pieces_between(one, found)
-            found = found + [piece for piece in left if swims_by_odds(piece, stream, unrest, lag)]
+            found = found + [piece for piece in left if swims_by_odds(piece, stream, unrest, lag, limit)]
         parts.extend(found)
         if not found:
             rest.append(one)
@@ -217,8 +222,7 @@ def _plainly_goes(path: Path, limit: float) -> bool:
 
 def _goes_far(path: Path) -> bool:
     """Return whether a path gets far both on the glass and in the fluid, as no flaw at rest or carried does."""
-    on_glass = float(np.hypot(*(path.xy_um - path.xy_um[0]).T).max())
-    return path.seen.mean() > _SEEN_FAR and min(on_glass, reach_um(path)) > _FAR_UM
+    return path.seen.mean() > _SEEN_FAR and gets_away_um(path) > _FAR_UM
 
 
 def _flickers(path: Path) -> bool:

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from scipy.special import logsumexp
 
 from fecallab.domain.motility import diffusion_um2_s
-from fecallab.imaging.motility.decide import goes_on_throughout, moves_for_s
+from fecallab.imaging.motility.decide import gets_away_um, goes_on_throughout, moves_for_s
 from fecallab.imaging.motility.paths import Path, stays_on_glass, without_slips
 from fecallab.imaging.motility.stream import Stream
 
@@ -31,6 +31,8 @@ _STREAMS_UM_S, _HELD_OFF = (
 )  # µm and share of the length: edges of stuck things flicker
 _ODDS, _ODDS_SIZEABLE = 14.0, 7.0
 _ACCEPT_S, _MOVES_S, _SEEN, _SIZEABLE_UM = 0.5, 0.4, 0.8, 4.5
+_CLEAR, _ODDS_CLEAR, _ODDS_LOST, _SEEN_AT_LEAST = 3.0, 12.0, 100.0, 0.65
+_THROUGHOUT, _AWAY_UM = 0.8, 12.0
 _FEW = 4
 
 
@@ -57,12 +59,28 @@ def lag_of(paths: Sequence[Path], stream: Stream) -> float:
     return float(np.clip(2.2 * np.median(along), _LEAST_LAG, _MOST_LAG))
 
 
-def swims_by_odds(path: Path, stream: Stream, unrest: float, lag: float) -> bool:
-    """Return whether a path as a whole is much likelier for a swimmer than for anything else."""
-    if path.seconds < _ACCEPT_S or path.seen.mean() < _SEEN or stays_on_glass(path):
+def swims_by_odds(path: Path, stream: Stream, unrest: float, lag: float, limit: float = np.inf) -> bool:
+    """Return whether a path as a whole is much likelier for a swimmer than for anything else.
+
+    Parameters
+    ----------
+    path : Path
+    stream, unrest, lag
+        As for :func:`swimming_odds`.
+    limit : float, optional
+        Least peak of a body in this clip: what stands out by far is no flaw, and so may be brief or lost now and then.
+    """
+    seen = float(path.seen.mean())
+    if seen < _SEEN_AT_LEAST or stays_on_glass(path):
         return False
-    odds = swimming_odds(path, stream, unrest, lag)
-    moves = moves_for_s(path)
+    odds, moves = swimming_odds(path, stream, unrest, lag), moves_for_s(path)
+    if float(np.percentile(path.size[path.seen, 4], 75)) > _CLEAR * limit and odds > _ODDS_CLEAR:
+        if seen > _SEEN and (moves > _THROUGHOUT * path.seconds or gets_away_um(path) > _AWAY_UM):
+            return True
+        if odds > _ODDS_LOST and gets_away_um(path) > _AWAY_UM:
+            return True
+    if path.seconds < _ACCEPT_S or seen < _SEEN:
+        return False
     if odds > _ODDS and moves > _MOVES_S:
         return True
     sizeable = float(np.median(path.size[:, 2])) > _SIZEABLE_UM
