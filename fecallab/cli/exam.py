@@ -284,24 +284,15 @@ def _say_recorded(
     before: Exam | None = None,
 ) -> None:
     """Say what was recorded and where to read on; how to clean is said in full once for each exam."""
-    from fecallab.cli.exam_words import cleaning_after, exam_payload, preparation_line
+    from fecallab.cli.exam_words import cleaning_after, exam_payload, preparation_line, seen_line
     from fecallab.domain.animal import AS_TOLD as TOLD
-    from fecallab.domain.casework import counts_of
 
-    def counted(*, sure: bool) -> str:
-        return ", ".join(
-            f"{n} {name.replace('_', ' ')}" for name, n in counts_of(exam, sure=sure).items() if n
-        )
-
-    seen, unsure = counted(sure=True) or "nothing sure", counted(sure=False)
     told = f", {TOLD}" if exam.as_told else ""
     lines = [f"{exam.code}: exam of {sample.code} ({animal.name}{told}). Recorded."]
     lines += [f"  {preparation_line(p)}" for p in exam.preparations]
     lines += [f"  From elsewhere: {r.who}, {r.method}: {r.result} for {r.target}" for r in exam.elsewhere]
     if exam.preparations or not exam.elsewhere:
-        lines.append(
-            f"  Seen: {seen}" + (f"; not sure: {unsure} (the vet's word is needed)" if unsure else "")
-        )
+        lines.append(f"  {seen_line(exam)}")
     lines += [f"  Case {case.code} opened: {case.target}. Send the exam to the vet." for case in opened]
     lines += [f"  Note: {note}" for note in notes]
     cleaning = cleaning_after(exam, before)

@@ -17,7 +17,13 @@ def show(
 ) -> None:
     """Show an exam: what was done, what was seen, and what it says for each target."""
     from fecallab.cli.exam_input import organism_name
-    from fecallab.cli.exam_words import exam_payload, judged_lines, judged_payload, preparation_line
+    from fecallab.cli.exam_words import (
+        exam_payload,
+        judged_lines,
+        judged_payload,
+        preparation_line,
+        seen_line,
+    )
     from fecallab.domain.animal import AS_TOLD
     from fecallab.domain.clip_words import is_clip, reading_remark
     from fecallab.domain.control_note import control_states
@@ -44,6 +50,8 @@ def show(
     age = sample.passed_minutes_ago(whole.examined_at)
     lines.append(f"  Age at the exam: {' to '.join(dict.fromkeys(span_ends(*age))) if age else 'not known'}")
     lines += [f"  {preparation_line(p)}" for p in whole.preparations]
+    if whole.preparations:
+        lines.append(f"  {seen_line(whole)}")
     read = [reading for made in whole.preparations for reading in made.readings]
     lines += [
         f"  {reading.code}: {one_line(reading_remark(reading))}" for reading in read if is_clip(reading)

@@ -40,6 +40,19 @@ def preparation_line(preparation: Preparation) -> str:
     return "; ".join(parts)
 
 
+def seen_line(exam: Exam) -> str:
+    """Return what was seen in an exam by the names that were given, sure and not sure."""
+
+    def counted(*, sure: bool) -> str:
+        return ", ".join(
+            f"{n} {name.replace('_', ' ')}" for name, n in counts_of(exam, sure=sure).items() if n
+        )
+
+    unsure = counted(sure=False)
+    open_still = f"; not sure: {unsure} (the vet's word is needed)" if unsure else ""
+    return f"Seen: {counted(sure=True) or 'nothing sure'}{open_still}"
+
+
 def burden_line(burden: Burden, target: str) -> str:
     """Return how many of a target were seen, with interval, grade and covered share."""
     where = f"{method_words(burden.method)}" + (f" at {burden.objective:g}×" if burden.objective else "")

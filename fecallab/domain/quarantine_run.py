@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from fecallab.domain.errors import Reason
-from fecallab.domain.quarantine_exams import CRYPTOSPORIDIUM, counted_run, spaced
+from fecallab.domain.quarantine_exams import CRYPTOSPORIDIUM, Stool, counted_run, spaced
 from fecallab.domain.quarantine_exposure import Situation
 from fecallab.domain.quarantine_starts import Start
 from fecallab.domain.spoken import number_of, say_date
@@ -172,6 +172,12 @@ def _cryptosporidium(animal: str, name: str, situation: Situation) -> list[Reaso
     return [Reason("cryptosporidium-found", text, "Keep it apart for good, or as a named vet orders.")]
 
 
+def _exam_of(stool: Stool) -> str:
+    """Name the exams of a stool with its day: a positive of the same day is another one."""
+    day = say_date(stool.taken_on)
+    return f"Exam {' and '.join(stool.exams)} (stool of {day})" if any(stool.exams) else f"The exam of {day}"
+
+
 def _exams_missing(
     name: str, k: int, n: int, next_sample: date, run: Start, after: str, situation: Situation, animal: str
 ) -> Reason:
@@ -186,10 +192,7 @@ def _exams_missing(
         text += f" The last one must lie {after}."
     if left_out:
         stool = left_out[-1]
-        text += (
-            f" The exam of {say_date(stool.taken_on)} neither counts nor resets; it lacks: "
-            f"{', '.join(stool.lacks)}."
-        )
+        text += f" {_exam_of(stool)} neither counts nor resets; it lacks: {', '.join(stool.lacks)}."
     from_day = max(next_sample, situation.counts_from(animal))
     step = "Examine the next stool"
     if from_day > situation.today:

@@ -204,6 +204,11 @@ def sheet_png(fields: Sequence[SheetField], *, title: str = "", with_names: bool
     return out.getvalue()
 
 
+def _heading(name: str) -> str:
+    """Return what stands over a field; a name that says already what it is stays as it is."""
+    return name if "field" in name.casefold() else f"Field {name}"
+
+
 def sheet_image(fields: Sequence[SheetField], *, title: str = "", with_names: bool = False) -> Image.Image:
     """Draw the sheet; parameters as :func:`sheet_png`."""
     blocks: list[Image.Image] = []
@@ -215,7 +220,7 @@ def sheet_image(fields: Sequence[SheetField], *, title: str = "", with_names: bo
         top = overview.height + 60
         block = Image.new("RGB", (width, top + rows * (_CROP_PX + 70) + _GAP_PX), "white")
         pen = ImageDraw.Draw(block)
-        pen.text((_GAP_PX, 14), f"Field {field.name}"[:90], "#000000", ImageFont.truetype(font_file(), 20))
+        pen.text((_GAP_PX, 14), _heading(field.name)[:90], "#000000", ImageFont.truetype(font_file(), 20))
         block.paste(overview, (_GAP_PX, 46))
         for k, crop in enumerate(crops):
             x = _GAP_PX + k % _COLUMNS * (_CROP_PX + _GAP_PX)
@@ -271,7 +276,7 @@ def sheet_html(fields: Sequence[SheetField], *, title: str = "", with_names: boo
             )
         whole = _inline(Image.fromarray(_overview(field, numbers)))
         parts.append(
-            f'<section><h2>Field {name}</h2><img class="field" src="{whole}" alt="The whole field {name}">'
+            f'<section><h2>{_heading(name)}</h2><img class="field" src="{whole}" alt="The whole field {name}">'
             f'<div class="marks">{"".join(figures)}</div></section>'
         )
     return (

@@ -220,7 +220,7 @@ def _adequacy_blocks(
         and ("any" in blind.stages or stage in blind.stages)
         and ("any" in blind.targets or target in blind.targets)
     ]
-    note = reasons[0] if reasons else "This preparation cannot show it."
+    note = reasons[0] if reasons else "Finding none by this method would prove nothing."
     return [AdequacyBlock(what=what, adequate=False, note=note)]
 
 

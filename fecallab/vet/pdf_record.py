@@ -79,7 +79,7 @@ def _exam(letter: Letter, exam: VetExam) -> None:
         facts = words.preparation_facts(preparation.preparation, sample)
         letter.tell("; ".join(f"{what} {said}" for what, said in facts), 9)
         for adequacy in preparation.adequacy:
-            _adequacy(letter, adequacy)
+            letter.tell(adequacy_line(adequacy), 8.5)
         for line in preparation.readings:
             share = "" if line.cover_share is None else f", {percent(line.cover_share)} of the glass"
             seen = "; ".join(line.field_by_field) or words.seen_words(line.seen)
@@ -113,11 +113,17 @@ def _grade(row: CountRow) -> str:
     return f"{row.grade.word} ({row.grade.scale_name})" if row.grade else "no scale for it"
 
 
-def _adequacy(letter: Letter, block: AdequacyBlock) -> None:
+def adequacy_line(block: AdequacyBlock) -> str:
+    """Return in sentences whether a preparation could have shown something, and what does not hold."""
     told = adequacy_words(block)
-    said = f"Could it have shown {block.what}? {told['verdict']} {told['held']}".strip() + "."
-    said += "".join(f" {one.question} {one.answer}." for one in told["lacking"])
-    letter.tell(said, 8.5)
+    verdict = told["verdict"].capitalize()
+    held = "."
+    if block.conditions:
+        held = f" {told['held']}."
+    elif block.note:
+        held = f". {block.note[0].upper()}{block.note[1:].rstrip('.')}."
+    lacking = "".join(f" {one.question} {one.answer}." for one in told["lacking"])
+    return f"Could it have shown {block.what}? {verdict}{held}{lacking}"
 
 
 def _case(letter: Letter, page: CasePage) -> None:

@@ -19,6 +19,7 @@ from fecallab.domain.quarantine import (
     may_mix,
     release_state,
 )
+from fecallab.domain.spoken import say_date
 from fecallab.reference.hosts import lineage
 
 from .quarantine_cases import World, answers, clean, day, exam, protocol
@@ -77,6 +78,8 @@ def test_an_exam_that_could_not_show_everything_neither_counts_nor_resets() -> N
     )
     found = the_answer(weak, 90)
     assert "neither counts nor resets; it lacks: amoeba" in found.reasons[0].text
+    named = weak.seen(replace(exam("A1", 58, amoeba="inconclusive"), code="E9"))
+    assert f"Exam E9 (stool of {say_date(day(58))}) neither counts" in the_answer(named, 90).reasons[0].text
 
 
 def test_a_float_alone_lacks_the_direct_exam() -> None:

@@ -51,6 +51,8 @@ def test_a_crop_tells_size_and_place_and_the_name_only_when_asked() -> None:
 def test_page_stands_alone_and_holds_every_number_once() -> None:
     page = sheet_html([field("a.png", EGG, CORNER), field("b.png", EGG)], title="Pogona <1>")
     assert re.findall(r'id="mark-(\d+)"', page) == ["1", "2", "3"]
+    assert "<h2>Field a.png</h2>" in page
+    assert "<h2>E1-1, field 2, 10×</h2>" in sheet_html([field("E1-1, field 2, 10×", EGG)]), "not said twice"
     assert "Pogona &lt;1&gt;" in page and "<1>" not in page
     assert "http" not in page and "<script" not in page
     assert page.count('class="answer"') == 3

@@ -16,11 +16,13 @@ from PIL import Image
 
 from fecallab.domain.errors import BadInput
 from fecallab.report.files import page_is_within_budget
+from fecallab.report.model import AdequacyBlock, ConditionLine
 from fecallab.vet.mail import covering_words, largest_file_bytes, packed, sent_bytes
 from fecallab.vet.page import page_script, render_vet_page
 from fecallab.vet.page_data import safe_json
 from fecallab.vet.page_leave_out import names_here, places_here, read_leave_out, without
 from fecallab.vet.pdf import vet_pdf
+from fecallab.vet.pdf_record import adequacy_line
 from fecallab.vet.sheet import SHEET_FIELDS, contact_sheets
 
 from ..effort import examples
@@ -298,6 +300,29 @@ def test_the_pdf_says_what_the_page_says(plain):
         assert said in text, said
     assert vet_pdf(plain) == content, "the same page gives the same bytes"
     assert b"/JavaScript" not in content and b"/URI" not in content
+
+
+@pytest.mark.parametrize(
+    ("block", "said"),
+    [
+        (AdequacyBlock(what="oxyurid, egg", adequate=False, note="It says nothing."), "No. It says nothing."),
+        (AdequacyBlock(what="oxyurid, egg", adequate=True, note="as told"), "Yes. As told."),
+        (AdequacyBlock(what="oxyurid, egg", adequate=False), "No."),
+        (
+            AdequacyBlock(
+                what="oxyurid, egg",
+                adequate=False,
+                conditions=(
+                    ConditionLine(question="Fresh?", answer="yes"),
+                    ConditionLine(question="Warm?", answer="no"),
+                ),
+            ),
+            "No (1 of 2 conditions hold). Warm? no.",
+        ),
+    ],
+)
+def test_on_paper_it_is_told_in_whole_sentences_whether_it_could_have_been_shown(block, said):
+    assert adequacy_line(block) == f"Could it have shown oxyurid, egg? {said}"
 
 
 def test_every_page_of_the_pdf_says_what_it_belongs_to_and_which_it_is(folder):

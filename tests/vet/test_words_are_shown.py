@@ -34,6 +34,7 @@ def answered(rescue: Rescue, do: Do) -> None:
 
 def test_exam_show_and_case_show_name_both(rescue: Rescue, do: Do, say: Say) -> None:
     answered(rescue, do)
+    assert "Seen: 2 oxyurid, 1 pollen pine, 1 artefact\n" in say("exam", "show", "E1")
     for shown in (say("exam", "show", "E1"), say("case", "show", "C1")):
         assert "E1-1-1-1: you oxyurid (not sure); Dr Ilse Varnholt: agree; counts as oxyurid" in shown
         assert "E1-1-1-3: you coccidian; Dr Ilse Varnholt: artefact; counts as artefact" in shown
