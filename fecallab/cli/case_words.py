@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from fecallab.cli.common import fact_dict
 from fecallab.cli.output import one_line
-from fecallab.cli.words import standing_headline, standing_payload, table
+from fecallab.cli.words import standing_headline, standing_payload, table, table_with_notes
 from fecallab.domain.animal import AS_TOLD
 from fecallab.domain.casework import JudgedExam
 from fecallab.domain.cleaning import cleanings, last_dose_day
@@ -69,11 +69,11 @@ def case_lines(
                 f"{one.result}, not proven" if _doubted(one, controls) else one.result,
                 one.grade_word or "-",
                 _counts(one, standing, controls),
-                _told(one.exam, one.reasons[0].text if one.reasons else ""),
             ]
             for one in judged
         ]
-        lines += ["Exams:", table(["exam", "stool of", "result", "grade", "counts", "why"], rows)]
+        why = [_told(one.exam, one.reasons[0].text if one.reasons else "") for one in judged]
+        lines += ["Exams:", table_with_notes(["exam", "stool of", "result", "grade", "counts"], rows, why)]
     said = [(one.exam.code, one_line(line)) for one in judged for line in verdict_lines(one.exam)]
     lines += (
         ["Words of vets, beside your own names:", *(f"  {exam}, {line}" for exam, line in said)]
@@ -99,7 +99,7 @@ def case_lines(
 
 def _counts(one: JudgedExam, standing: Standing, controls: Sequence[ControlRun]) -> str:
     counts, why = counts_towards(one, standing)
-    said = "no" if not counts else "yes, though not proven" if _doubted(one, controls) else "yes"
+    said = "no" if not counts else "yes, in doubt" if _doubted(one, controls) else "yes"
     return f"{said}: {why}"
 
 

@@ -38,7 +38,7 @@ def _none(by: str) -> str:
 
 
 def _lines(found: KeeperAndVet) -> list[str]:
-    from fecallab.cli.words import table
+    from fecallab.cli.words import table, table_with_notes
     from fecallab.domain.keeper_and_vet import FEWEST_MARKS, RELIABLE_FROM
 
     lines = [
@@ -56,24 +56,20 @@ def _lines(found: KeeperAndVet) -> list[str]:
             f"{one.found.ac1:.2f}",
             _share(one.found.positive_agreement),
             _share(one.found.negative_agreement),
-            one.verdict,
         ]
         for one in found.targets
     ]
     if rows:
-        header = [
-            "target",
-            "both",
-            "you only",
-            "vet only",
-            "neither",
-            "kappa (95 %)",
-            "AC1",
-            "pos.",
-            "neg.",
-            "",
-        ]
-        lines.append(table(header, rows))
+        header = ["target", "both", "you", "vet", "none", "kappa (95 %)", "AC1", "pos.", "neg."]
+        lines.append(table_with_notes(header, rows, [f"{one.verdict}." for one in found.targets]))
+        lines.append(
+            "  Marks named so by both, only by you, only by the vet, by none. How alike that is: kappa, AC1, the"
+            " share named alike among those named so (pos.) and among the others (neg.)."
+        )
+        if any(_without_interval(one) for one in found.targets):
+            lines.append(
+                "  A kappa without an interval: its formula gives no width there, and the marks are too alike to tell."
+            )
         lines.append(
             f"  Called reliable from {FEWEST_MARKS} marks on, when the lower limit of the share named alike is"
             f" {say_percent(RELIABLE_FROM)} or more (own choice, no source)."
@@ -98,9 +94,16 @@ def _lines(found: KeeperAndVet) -> list[str]:
 def _kappa(one: TargetAgreement) -> str:
     if one.found.kappa is None or one.found.ci95 is None:
         return "-"
+    if _without_interval(one):
+        return f"{one.found.kappa:.2f}"
     low, high = one.found.ci95
     kappa, low, high = (round(value, 2) + 0.0 for value in (one.found.kappa, low, high))
     return f"{kappa:.2f} ({low:.2f} to {high:.2f})"
+
+
+def _without_interval(one: TargetAgreement) -> bool:
+    """Say whether the formula of kappa gives no width: all named alike, or one of you never named it."""
+    return one.found.kappa is not None and one.found.kappa_se == 0
 
 
 def _share(value: float | None) -> str:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from fecallab.cli.common import fact_dict
 from fecallab.cli.output import one_line
-from fecallab.cli.words import table
+from fecallab.cli.words import table_with_notes
 from fecallab.domain.spoken import number_of, say_time
 from fecallab.gather_vet import exam_word
 
@@ -18,6 +18,20 @@ if TYPE_CHECKING:
 
 SHOWN = 40
 """As many names are shown one by one."""
+
+READ_FIRST = (
+    *(
+        "drug",
+        "component",
+        "dose_mg_per_kg",
+        "concentration_mg_per_ml",
+        "route",
+        "interval_days",
+        "doses_planned",
+    ),
+    *("goal", "negatives_needed", "spacing_days", "wait_after_last_dose_days"),
+)
+"""The order in which a plan and a follow-up are read aloud; what is not named here follows."""
 
 
 def incoming_lines(incoming: Incoming, found: Changes) -> list[str]:
@@ -40,12 +54,12 @@ def incoming_lines(incoming: Incoming, found: Changes) -> list[str]:
             one.keeper.replace("_", " "),
             one.word,
             f"{one.becomes.replace('_', ' ')}{' (vets differ)' if one.vets_differ else ''}",
-            one_line(one.remark)[:40],
         ]
         for one in found.names[:SHOWN]
     ]
     if rows:
-        lines.append(table(["no.", "mark", "you", "vet", "counts as", "remark"], rows))
+        remarks = [one_line(one.remark) for one in found.names[:SHOWN]]
+        lines.append(table_with_notes(["no.", "mark", "you", "vet", "counts as"], rows, remarks))
     if len(found.names) > SHOWN:
         lines.append(f"  … and {len(found.names) - SHOWN} more")
     for one in incoming.missed:
@@ -121,7 +135,10 @@ def _said_by_field(says: str) -> str:
         fields = None
     if not isinstance(fields, dict):
         return one_line(says)
-    return "; ".join(one_line(say_field(name, value)) for name, value in fields.items() if name != "kind")
+    names = sorted(
+        fields, key=lambda name: (READ_FIRST.index(name) if name in READ_FIRST else len(READ_FIRST), name)
+    )
+    return "; ".join(one_line(say_field(name, fields[name])) for name in names if name != "kind")
 
 
 def incoming_payload(incoming: Incoming, found: Changes) -> dict[str, Any]:

@@ -63,3 +63,20 @@ def table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
         for row in [header, *rows]
     )
     return "\n".join(lines)
+
+
+def table_with_notes(header: Sequence[str], rows: Sequence[Sequence[str]], notes: Sequence[str]) -> str:
+    """Return a table with a sentence below each row, set in to the second column; empty ones are left out.
+
+    Examples
+    --------
+    >>> print(table_with_notes(["exam", "result"], [["E1", "positive"], ["E2", "none"]], ["Three eggs.", ""]))
+    exam  result
+    E1    positive
+          Three eggs.
+    E2    none
+    """
+    first, *lines = table(header, rows).split("\n")
+    inset = " " * (max(len(row[0]) for row in [header, *rows]) + 2)
+    noted = [[line, f"{inset}{note}"] if note else [line] for line, note in zip(lines, notes, strict=True)]
+    return "\n".join([first, *(line for pair in noted for line in pair)])

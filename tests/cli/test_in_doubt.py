@@ -25,7 +25,7 @@ def test_a_case_says_what_its_end_would_rest_on(do: Do, say: Say, float_exam: Do
     assert shown["may_close"] and shown["counted_not_proven"] == ["E2", "E3", "E4"]
     text = say("case", "show", treated)
     assert f"{COUNTED}E2, E3, E4." in text and "before you close the case." in text
-    assert "yes, though not proven: 1 of 3" in text and "yes: 1 of 3" not in text
+    assert "yes, in doubt: 1 of 3" in text and "yes: 1 of 3" not in text
     closed = say("case", "close", treated)
     assert "C1 closed: goal reached" in closed and f"{COUNTED}E2, E3, E4." in closed
     after = say("case", "show", treated)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import datetime
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -181,6 +182,18 @@ def test_the_command_says_it_for_people_and_machines(
     assert by_target["coccidian"]["table"] == [[0, 0], [1, 3]] and by_target["coccidian"]["missed"] == 1
     assert by_target["oxyurid"]["verdict"] == TOO_FEW
     shown = say("vet", "agreement", "--by", "mara QUELL")
-    assert "too few yet" in shown and "The vet saw your names" in shown
+    assert "too few yet." in shown and "The vet saw your names" in shown
+    header, first = next((a, b) for a, b in pairwise(shown.splitlines()) if a.startswith("target"))
+    assert header.split("  ")[-1] == "neg." and len(header) < 80 and len(first) < 80
+
+
+def test_where_all_marks_are_named_alike_no_interval_is_pretended(
+    rescue: Rescue, do: Callable[..., dict[str, Any]], say: Callable[..., str]
+) -> None:
+    rescue.exam("2026-05-09", float_of(("oxyurid", True), ("pollen_pine", True)))
+    rescue.page("E1", "E1")
+    do("verdict", "add", "E1", "rest agree", "--vet", "Dr I V", "--yes")
+    shown = say("vet", "agreement")
+    assert "1.00 (1.00" not in shown and "A kappa without an interval" in shown
     assert "No vet has named a mark that Tam Reed read" in say("vet", "agreement", "--by", "Tam Reed")
     assert "Your own reading" not in say("case", "show", "C1"), "nothing has counted yet"
