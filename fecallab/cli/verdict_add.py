@@ -149,7 +149,7 @@ def ask_for(
             raise typer.Abort
         return typed
 
-    def read(text: str, start: str = "", hint: str = "") -> str:
+    def read(text: str, start: str = "", hint: str = "", *, by_number: bool = False) -> str:
         while True:
             typed = line(text, hint).replace(";", ",")
             if not typed:
@@ -158,6 +158,9 @@ def ask_for(
                 words = read_message(start + typed, organism_name).words
             except BadInput as error:
                 talk.say(f"{error}")
+                continue
+            if by_number and not words:
+                talk.say("The number stands first, such as 3 pollen; Enter goes on.")
                 continue
             strange = set(words) - numbers or set(words) & said_of
             if strange:
@@ -181,7 +184,8 @@ def ask_for(
                 f"{item.number} ",
             )
         )
-    while word := read("Another number with a word of its own, such as 3 pollen", hint=" [Enter = none]"):
+    another = "Another number with a word of its own, such as 3 pollen"
+    while word := read(another, hint=" [Enter = none]", by_number=True):
         parts.append(word)
     if any(item.sure and item.number not in said_of for item in items):
         rest = line("Does the vet agree with the rest? y, n", " [Enter = n]").lower()

@@ -231,7 +231,7 @@ def test_asked_mark_by_mark(
     monkeypatch.setenv("FECALLAB_ASK", "1")
     answers = iter(
         [
-            *("Dr Ilse Varnholt", "wibble", "agree", "", "1 pollen", "9 pollen", "2 oxyurid", ""),
+            *("Dr Ilse Varnholt", "wibble", "agree", "", "1 pollen", "agree", "9 pollen", "2 oxyurid", ""),
             *("", "few for oxyurid", "perhaps", "", "good", "", "keep it warm; see me", "y"),
         ]
     )
@@ -255,4 +255,5 @@ def test_asked_mark_by_mark(
     assert {one.picture_quality for one in said.exams} == {"", "good"}
     assert said.answers["Y1"].words == "keep it warm, see me"
     assert "'wibble' is no organism" in out and "Number 1 has a word already" in out
+    assert out.count("The number stands first, such as 3 pollen") == 1
     assert "Number 9 does not stand there" in out and "'perhaps' is not understood" in out
