@@ -128,13 +128,13 @@ def list_arrivals(
     as_json: bool = JSON,
 ) -> None:
     """List the arrivals, with how many are still kept apart."""
-    from fecallab.cli.words import table
+    from fecallab.cli.words import table_with_notes
     from fecallab.domain.housing import number_on
 
     with open_folder(records) as store:
         housing = store.housing()
     day = read_day(None, "--on")
-    rows, found = [], []
+    rows, whence, found = [], [], []
     for one in housing.arrivals:
         members = {m.animal for m in housing.members if m.arrival == one.code and m.left_on is None}
         out = {a for act in housing.releases if act.arrival == one.code for a in act.animals} & members
@@ -153,11 +153,10 @@ def list_arrivals(
         )
         if number or all_of_them:
             said = f"{number}" + (f" in {number_of(len(waiting), 'place')}" if number != len(waiting) else "")
-            rows.append(
-                [one.code, one.name or "-", say_date(one.arrived_on), one.origin, one.source or "-", said]
-            )
+            rows.append([one.code, one.name or "-", say_date(one.arrived_on), said])
+            whence.append(f"{one.origin}{f', from {one.source}' if one.source else ''}")
     if rows:
-        text = table(["code", "name", "arrived", "origin", "source", "kept apart"], rows)
+        text = table_with_notes(["code", "name", "arrived", "kept apart"], rows, whence)
     elif found:
         text = "Nobody is kept apart today. Type: fecallab arrivals list --all"
     else:

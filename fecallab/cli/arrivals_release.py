@@ -43,7 +43,7 @@ def release(
     """Release contact groups from quarantine; refused before time, unless a named vet orders it."""
     from fecallab.domain.control_note import doubt
     from fecallab.domain.housing import Release
-    from fecallab.domain.quarantine import ONLY_MEANS, check_release
+    from fecallab.domain.quarantine import BEFORE_TIME_MEANS, ONLY_MEANS, check_release
     from fecallab.gather_arrivals import situation_of
     from fecallab.gather_doubt import arrivals_in_doubt
     from fecallab.reference.tables import EDITION
@@ -94,7 +94,7 @@ def release(
     if moved and place is not None:
         lines.append(f"  {moved} of them live in {place.name} since {say_date(day)}.")
     lines += [f"  ! {doubt(doubted)}"] if doubted else []
-    lines.append(f"  {ONLY_MEANS}")
+    lines.append(f"  {ONLY_MEANS if supported else BEFORE_TIME_MEANS}")
     if staying:
         apart = "stays" if len(staying) == 1 else "stay"
         lines.append(f"  {len(staying)} {apart} apart: fecallab arrivals show {known.code}")

@@ -144,14 +144,17 @@ def _lines(stops: Sequence[RoundStop], day: date, situation: Situation, arrival:
                 stop.enclosure or "-",
                 f"{stop.animal}{f' ({stop.number})' if stop.number != 1 else ''}",
                 stop.code,
-                stop.exams,
+                f"{stop.exams} exams",
                 f"since {say_date(stop.since)}",
-                " + ".join(stop.preparations),
             ]
             for stop in here
         ]
         lines.append(f"{room or NO_ROOM}: {len(here)}")
-        lines += [f"  {line}" for line in table(["", "", "", "", "", ""], rows).splitlines()[1:]]
+        lines += [f"  {line}" for line in table([""] * len(rows[0]), rows).splitlines()[1:]]
+    for needed in dict.fromkeys(stop.preparations for stop in stops if stop.preparations):
+        whose = [stop.animal for stop in stops if stop.preparations == needed]
+        who_of = "each" if len(whose) == len(stops) else ", ".join(whose)
+        lines.append(f"Preparations of {who_of}: {' and '.join(needed)}.")
     lines.append("Scan or type a code to start: fecallab arrivals begin CODE")
     return lines
 

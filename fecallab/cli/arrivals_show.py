@@ -22,11 +22,11 @@ if TYPE_CHECKING:
     from fecallab.gather_arrivals import GroupAnswer
 
 NEEDS = {
-    "protocol-missing": "a protocol",
+    "protocol-missing": "protocol",
     "cryptosporidium-found": "Cryptosporidium was found",
-    "case-open": "an open case",
+    "case-open": "open case",
     "unsure-mark": "the vet's word",
-    "enclosure-unknown": "an enclosure",
+    "enclosure-unknown": "enclosure",
     "exams-missing": "exams",
     "pcr-missing": "laboratory PCRs",
     "days-left": "days",
@@ -276,6 +276,9 @@ def chance_lines(chances: Sequence[GroupChance | None], groups: Sequence[GroupAn
     for number, one in known[:MOST_GROUPS]:
         lows, highs = [m.independent for m in one.members], [m.cautious for m in one.members]
         now_each = _span(say_percent(min(lows)), say_percent(max(highs)))
+        if one.animals == 1:
+            lines.append(f"  Group {number}: {now_each} now.")
+            continue
         left = _span(say_number(one.expected_left), say_number(one.expected_left_cautious))
         lines.append(
             f"  Group {number}: {now_each} each now; of {one.animals}, {left} carry it on average"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
 import sys
 import textwrap
@@ -43,6 +44,10 @@ _NO_BREAKS = {0xA0: " ", 0x202F: " "}
 
 JOINER = "\u200d"
 """What joins the parts of one emoji."""
+
+_GAP = re.compile(r"(?<=\S) {2,}(?=\S)")
+_LEAST_COLUMN = 12
+"""Signs that a column must have for its words to be folded in it (own choice)."""
 
 
 class AnswerNotWritten(CouldNot):
@@ -101,21 +106,39 @@ def _folded(text: str, stream: TextIO) -> str:
 def folded(text: str, width: int) -> str:
     r"""Break the lines that are too wide between words, and set what follows in by two blanks.
 
+    What follows in the last column of a table stands below its beginning.
+
     Examples
     --------
     >>> folded("  - weigh it before every dose", 20)
     '  - weigh it before\n    every dose'
+    >>> print(folded("now   C1    examine the next stool that was passed", 30))
+    now   C1    examine the next
+                stool that was
+                passed
     """
     lines = []
     for line in text.split("\n"):
         if len(line) < width:
             lines.append(line)
             continue
-        inset = " " * min(len(line) - len(line.lstrip(" ")) + 2, width // 2)
+        inset = " " * (_last_column(line, width) or min(len(line) - len(line.lstrip(" ")) + 2, width // 2))
         lines += textwrap.wrap(
             line, width - 1, subsequent_indent=inset, break_long_words=False, break_on_hyphens=False
         )
     return "\n".join(lines)
+
+
+def _last_column(line: str, width: int) -> int:
+    """Return where the last column of a row begins when its words can be folded there; 0 when they cannot.
+
+    A row has two gaps of two blanks at least; a sentence with a command in it has one.
+    """
+    gaps = [gap.end() for gap in _GAP.finditer(line)]
+    if len(gaps) < 2:
+        return 0
+    room = width - 1 - gaps[-1]
+    return gaps[-1] if room >= max(_LEAST_COLUMN, *map(len, line[gaps[-1] :].split())) else 0
 
 
 def emit_error(error: FecallabError, as_json: bool) -> None:

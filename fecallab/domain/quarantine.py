@@ -26,6 +26,10 @@ ONLY_MEANS = (
     "It means only: nothing found in stools by these exams. It is no diagnosis; your vet and the law where you "
     "live go before it."
 )
+BEFORE_TIME_MEANS = (
+    "Before time: the exams do not speak for it. Whoever takes them must know, and keep them apart until a vet says "
+    "otherwise."
+)
 NO_LONGER_SUPPORTED = "released, no longer supported"
 
 

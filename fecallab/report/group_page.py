@@ -251,7 +251,7 @@ def _found(members: Sequence[MemberRun], situation: Situation) -> tuple[str, ...
             for group in stool.harmless:
                 harmless.setdefault(group, set()).add(member.name)
     said = [f"{group}: found in {'; '.join(rows)}." for group, rows in sorted(blocking.items())]
-    if not said:
+    if not said and any(situation.stools_of(member.animal) for member in members):
         said.append("No parasite that the protocol counts was found in a stool of these animals here.")
     owners = len(members)
     return (

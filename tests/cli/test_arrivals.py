@@ -164,6 +164,28 @@ def test_hosts_that_never_mix_are_refused_whoever_orders_it(nursery: None, do: D
     assert said.json["reasons"][0]["code"] == "never-mixed"
 
 
+def test_a_release_before_time_never_says_that_nothing_was_found(
+    nursery: None, do: Do, say: Say, tmp_path: Path
+) -> None:
+    order = ("--vet", VET, "--reason", "goes to a clinic", "--to", "the clinic")
+    said = say("arrivals", "release", "I1", "Thistle", "--on", "2025-03-20", *order)
+    assert "Before time: the exams do not speak for it." in said and "nothing found in stools" not in said
+    do(
+        "report",
+        "arrival",
+        "I1",
+        "--animal",
+        "Thistle",
+        "--on",
+        "2025-03-21",
+        "--to",
+        str(tmp_path / "pages"),
+    )
+    (page,) = (tmp_path / "pages").glob("*.html")
+    text = page.read_text("utf-8")
+    assert "No stool of these animals has been examined yet" in text and "was found in a stool" not in text
+
+
 def test_clean_exams_and_days_let_one_go_and_its_home_moves_along(
     nursery: None, do: Do, say: Say, clean_exam: Any
 ) -> None:

@@ -38,6 +38,9 @@ def test_the_round_goes_room_by_room_and_its_labels_begin_an_exam(
         ("room 1", "litter 2"),
         ("room 2", "Thistle"),
     ]
+    said = fecallab("arrivals", "round", "--on", "2025-03-02").out
+    assert "  box 1  litter 1 (5)  A1  0 of 3 exams  since 1 March 2025\n" in said
+    assert said.count("Preparations of each: direct saline smear and simple flotation.") == 1
     assert all((tmp_path / name).read_bytes().startswith(b"%PDF") for name in ("labels.pdf", "round.pdf"))
     with (tmp_path / "t" / "readings.csv").open(newline="", encoding="utf-8") as file:
         rows = list(csv.DictReader(file))

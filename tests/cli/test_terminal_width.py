@@ -32,6 +32,19 @@ def test_no_word_is_lost_and_no_line_is_too_wide_when_its_words_fit(text: str, w
     assert all(len(line) < width or len(line.strip().split()[-1]) >= width // 2 - 1 for line in lines)
 
 
+def test_the_last_column_of_a_table_is_folded_in_its_place() -> None:
+    rows = "when  case  what comes next\nnow   C1    examine the next stool passed on or after that day"
+    assert folded(rows, 40).split("\n") == [
+        "when  case  what comes next",
+        "now   C1    examine the next stool",
+        "            passed on or after that day",
+    ]
+    one_gap = "Type: fecallab records make FOLDER  or name one that is there: --records FOLDER"
+    assert folded(one_gap, 50).split("\n")[1] == "  that is there: --records FOLDER"
+    narrow = "a  b  c" + " " * 30 + "examine the next stool"
+    assert all(len(line) < 45 for line in folded(narrow, 45).split("\n"))
+
+
 def test_a_terminal_gets_whole_words_and_a_pipe_gets_the_line(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("COLUMNS", "40")
     for stream, lines in ((_Terminal(), 3), (io.StringIO(), 1)):
