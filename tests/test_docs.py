@@ -25,14 +25,15 @@ def test_by_hand_works_as_written(tmp_path, monkeypatch, capsys):
     for refused, commands in blocks:
         for line in commands.strip().splitlines():
             words = shlex.split(line)
+            if words[0] == "cd":
+                monkeypatch.chdir(words[1])
+                shutil.copytree(ROOT / "sample_slides", "slides")
+                continue
             assert words[0] == "fecallab"
             code = run(words[1:])
             out = capsys.readouterr()
             said += out.out
             assert code == (1 if refused else 0), (line, out.out, out.err)
-            if words[1:3] == ["records", "make"]:
-                shutil.copytree(ROOT / "sample_slides", tmp_path / "rescue" / "slides")
-                monkeypatch.chdir(tmp_path / "rescue")
     assert "course done, not confirmed: waiting until 17 April 2026" in said
     assert "1 of 3; next stool on or after 2 May 2026" in said
     assert "clear by the rule" in said
@@ -48,13 +49,14 @@ def test_arrivals_works_as_written(tmp_path, monkeypatch, capsys):
     for refused, commands in blocks:
         for line in commands.strip().splitlines():
             words = shlex.split(line)
+            if words[0] == "cd":
+                monkeypatch.chdir(words[1])
+                continue
             assert words[0] == "fecallab"
             code = run(words[1:])
             out = capsys.readouterr()
             said += out.out + out.err
             assert code == (1 if refused else 0), (line, out.out, out.err)
-            if words[1:3] == ["records", "make"]:
-                monkeypatch.chdir(tmp_path / "nursery")
     assert "Case C1 opened: coccidian" in said
     assert "litter 2 and litter 1: have shared tools “tongs of room 1” since 2 March 2026" in said
     assert "Refused (not-yet): May they mix? not yet" in said

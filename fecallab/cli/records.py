@@ -30,7 +30,9 @@ def make(
 
     made = create_records(folder)
     if made:
-        text = f"Made the record folder {folder}.\nNext: fecallab animal add NAME --records {shown(folder)}"
+        text = (
+            f"Made the record folder {folder}.\nNext: cd {shown(folder)}  and there: fecallab animal add NAME"
+        )
     else:
         text = f"Wrote the marker of {folder} anew; the records are as they were."
     emit({"folder": str(folder), "made": made}, text, as_json)

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from fecallab.domain.errors import BadInput, CouldNot
+from fecallab.domain.errors import BadInput, CouldNot, FecallabError
 from fecallab.records.whole_file import put_whole
 
 MARKER = "fecallab.json"
@@ -91,11 +91,33 @@ def named_folder(explicit: str | None = None, environment: Mapping[str, str] | N
     here = Path.cwd()
     if (here / MARKER).exists():
         return here
+    near = _near(here)
+    step = f"Type: cd {shown(near)}  or name it: --records {shown(near)}" if near else ""
     raise BadInput(
         "No record folder was named, and this folder is none.",
-        next=f"{_MAKE}  or name one: --records FOLDER",
+        next=step or f"{_MAKE}  or name one: --records FOLDER",
         code="no-record-folder",
     )
+
+
+def _near(here: Path) -> Path | None:
+    """Return the one record folder that lies in this folder or around it, as it is typed from here."""
+    for up, folder in enumerate(here.parents, start=1):
+        if _is_record_folder(folder):
+            return Path(*[".."] * up)
+    try:
+        inside = [one.parent for one in here.glob(f"*/{MARKER}") if _is_record_folder(one.parent)]
+    except OSError:
+        return None
+    return inside[0].relative_to(here) if len(inside) == 1 else None
+
+
+def _is_record_folder(folder: Path) -> bool:
+    try:
+        read_marker(folder)
+    except FecallabError:
+        return False
+    return True
 
 
 def read_marker(folder: Path, format: str | None = RECORD_FOLDER) -> Marker:

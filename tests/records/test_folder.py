@@ -9,7 +9,15 @@ import pytest
 
 from fecallab.domain.errors import BadInput, CouldNot
 from fecallab.records import folder as folders
-from fecallab.records.folder import BACKUP, ENVIRONMENT, LAYOUT_VERSION, MARKER, Marker, find_folder
+from fecallab.records.folder import (
+    BACKUP,
+    ENVIRONMENT,
+    LAYOUT_VERSION,
+    MARKER,
+    RECORD_FOLDER,
+    Marker,
+    find_folder,
+)
 
 
 def test_the_option_goes_before_the_environment_and_the_environment_before_the_current_folder(
@@ -42,6 +50,26 @@ def test_without_a_record_folder_the_answer_says_what_to_type(
         assert caught.value.reason.code == "no-record-folder"
         assert "fecallab records make FOLDER" in caught.value.reason.next
         assert "\n" not in str(caught.value)
+
+
+def test_a_record_folder_that_is_near_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "my rescue").mkdir()
+    (tmp_path / "backup").mkdir()
+    folders.write_marker(tmp_path / "backup", Marker(BACKUP, LAYOUT_VERSION, "x"))
+    folders.write_marker(tmp_path / "my rescue", Marker(RECORD_FOLDER, LAYOUT_VERSION, "x"))
+    for place, typed in ((tmp_path, '"my rescue"'), (tmp_path / "my rescue" / "slides" / "old", "../..")):
+        place.mkdir(parents=True, exist_ok=True)
+        monkeypatch.chdir(place)
+        with pytest.raises(BadInput, match="this folder is none") as caught:
+            find_folder(None, {})
+        typed = typed.replace("/", os.sep)
+        assert caught.value.reason.next == f"Type: cd {typed}  or name it: --records {typed}"
+    (tmp_path / "other").mkdir()
+    folders.write_marker(tmp_path / "other", Marker(RECORD_FOLDER, LAYOUT_VERSION, "y"))
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(BadInput) as caught:
+        find_folder(None, {})
+    assert "fecallab records make FOLDER" in caught.value.reason.next, "which of two is not guessed"
 
 
 def test_a_backup_is_not_worked_on_as_if_it_were_the_records(tmp_path: Path) -> None:
