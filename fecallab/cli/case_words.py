@@ -19,7 +19,7 @@ from fecallab.domain.spoken import every_days, number_of, say_date, say_percent,
 from fecallab.domain.verdict import grade_by_vets
 from fecallab.gather import PRIOR, PRIOR_SAYS, SENSITIVITY, SENSITIVITY_SAYS, WHAT_LOWERS, chance_left
 from fecallab.gather_doubt import case_in_doubt
-from fecallab.gather_notes import case_notes, sign_dict, signs_of
+from fecallab.gather_notes import case_notes, control_note_for, sign_dict, signs_of
 from fecallab.gather_vet import reading_words, verdict_lines
 
 if TYPE_CHECKING:
@@ -72,7 +72,7 @@ def case_lines(
             ]
             for one in judged
         ]
-        why = [_told(one.exam, one.reasons[0].text if one.reasons else "") for one in judged]
+        why = [_why(one, controls) for one in judged]
         lines += ["Exams:", table_with_notes(["exam", "stool of", "result", "grade", "counts"], rows, why)]
     said = [(one.exam.code, one_line(line)) for one in judged for line in verdict_lines(one.exam)]
     lines += (
@@ -101,6 +101,15 @@ def _counts(one: JudgedExam, standing: Standing, controls: Sequence[ControlRun])
     counts, why = counts_towards(one, standing)
     said = "no" if not counts else "yes, in doubt" if _doubted(one, controls) else "yes"
     return f"{said}: {why}"
+
+
+def _why(one: JudgedExam, controls: Sequence[ControlRun]) -> str:
+    """Return the first reason; beside a negative, when the method was last shown to find anything."""
+    said = one.reasons[0].text if one.reasons else ""
+    if one.result == "negative" and not one.exam.as_told and not _doubted(one, controls):
+        note = control_note_for(controls, one.exam, one.result)
+        said += f" {note}." if note else ""
+    return _told(one.exam, said)
 
 
 def _doubted(judged: JudgedExam, controls: Sequence[ControlRun]) -> bool:

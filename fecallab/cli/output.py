@@ -45,6 +45,10 @@ _NO_BREAKS = {0xA0: " ", 0x202F: " "}
 JOINER = "\u200d"
 """What joins the parts of one emoji."""
 
+_HOLD = "\xa0"
+_UNIT = re.compile(r"(?<=\d) (?=%|°C|(?:mg|ml|g|kg|µm|mm|cm|h|min)\b)")
+"""The blank between a number and its unit."""
+
 _GAP = re.compile(r"(?<=\S) {2,}(?=\S)")
 _LEAST_COLUMN = 12
 """Signs that a column must have for its words to be folded in it (own choice)."""
@@ -106,7 +110,7 @@ def _folded(text: str, stream: TextIO) -> str:
 def folded(text: str, width: int) -> str:
     r"""Break the lines that are too wide between words, and set what follows in by two blanks.
 
-    What follows in the last column of a table stands below its beginning.
+    What follows in the last column of a table stands below its beginning; a number stays with its unit.
 
     Examples
     --------
@@ -123,9 +127,11 @@ def folded(text: str, width: int) -> str:
             lines.append(line)
             continue
         inset = " " * (_last_column(line, width) or min(len(line) - len(line.lstrip(" ")) + 2, width // 2))
-        lines += textwrap.wrap(
-            line, width - 1, subsequent_indent=inset, break_long_words=False, break_on_hyphens=False
+        held = _UNIT.sub(_HOLD, line)
+        wrapped = textwrap.wrap(
+            held, width - 1, subsequent_indent=inset, break_long_words=False, break_on_hyphens=False
         )
+        lines += [one.replace(_HOLD, " ") for one in wrapped]
     return "\n".join(lines)
 
 

@@ -18,7 +18,11 @@ __all__ = ["clean_exam", "nursery", "nursery_folder"]
 def test_a_case_says_what_its_end_would_rest_on(do: Do, say: Say, float_exam: Do, treated: str) -> None:
     for day in ("2025-05-02", "2025-05-20", "2025-06-10"):
         float_exam("Saffron", day)
-    assert "may close the case" in say("case", "show", treated, "--on", "2025-06-11")
+    before = say("case", "show", treated, "--on", "2025-06-11")
+    assert (
+        "may close the case" in before
+        and before.count("by simple flotation. No control run recorded.\n") == 3
+    )
     failed = say(*KNOWN, "0", "--of", "oxyurid", "--at", "2025-06-20 09:00")
     assert "They count all the same where a case or a quarantine ends. Ask the vet" in failed
     shown = do("case", "show", treated)

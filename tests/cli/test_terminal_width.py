@@ -32,6 +32,15 @@ def test_no_word_is_lost_and_no_line_is_too_wide_when_its_words_fit(text: str, w
     assert all(len(line) < width or len(line.strip().split()[-1]) >= width // 2 - 1 for line in lines)
 
 
+def test_a_number_is_never_parted_from_its_unit() -> None:
+    said = "metronidazole 25 mg/kg by mouth, 50 mg/ml, 0.16 ml at 38 °C, 95 % of 317 g in 12 min"
+    for width in range(20, 80):
+        text = folded(said, width)
+        assert text.split() == said.split()
+        for whole in ("25 mg/kg", "50 mg/ml", "0.16 ml", "38 °C", "95 %", "317 g", "12 min"):
+            assert whole in text, (width, text)
+
+
 def test_the_last_column_of_a_table_is_folded_in_its_place() -> None:
     rows = "when  case  what comes next\nnow   C1    examine the next stool passed on or after that day"
     assert folded(rows, 40).split("\n") == [
