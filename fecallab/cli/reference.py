@@ -129,11 +129,14 @@ def _indented(text: str) -> list[str]:
 def _page_width() -> int:
     import shutil
 
-    return max(60, min(shutil.get_terminal_size((110, 24)).columns, 120))
+    return max(60, min(shutil.get_terminal_size((110, 24)).columns, 120)) - 1
 
 
 def _aligned(head: Sequence[str], body: Sequence[Sequence[str]]) -> list[str]:
-    """Lay cells out in columns; long cells wrap between words, nothing is cut off."""
+    """Lay cells out in columns; long cells wrap between words, nothing is cut off.
+
+    Where the page is too narrow for the columns, each row is told in lines of its own.
+    """
     columns = list(zip(*body, strict=True))
     least = [
         max(_longest_word(name), *(map(_longest_word, cells)))
@@ -141,9 +144,22 @@ def _aligned(head: Sequence[str], body: Sequence[Sequence[str]]) -> list[str]:
     ]
     natural = [max(low, *(map(len, cells))) for low, cells in zip(least, columns, strict=True)]
     least[0] = natural[0]  # a key is never broken
-    widths = _fitted(natural, least, _page_width() - 2 * (len(head) - 1))
+    room = _page_width() - 2 * (len(head) - 1)
+    if sum(least) > room:
+        return [line for row in body for line in _told(head, row)]
+    widths = _fitted(natural, least, room)
     rule = ["  ".join("-" * width for width in widths)]
     return [*_wrapped(head, widths), *rule, *(line for row in body for line in _wrapped(row, widths))]
+
+
+def _told(head: Sequence[str], row: Sequence[str]) -> list[str]:
+    """Return a row as its key and, below it, what each column says."""
+    return [
+        row[0],
+        *_indented(
+            "; ".join(f"{name}: {cell}" for name, cell in zip(head[1:], row[1:], strict=True) if cell)
+        ),
+    ]
 
 
 def _longest_word(text: str) -> int:

@@ -48,6 +48,8 @@ def test_every_table_shows_every_key_unbroken(name: str, columns: int) -> None:
         key = next(iter(row.values()))
         if " " not in key and ";" not in key:
             assert key in answer.stdout
+    table = answer.stdout.partition("\nAll of a row")[0]
+    assert max(map(len, table.splitlines())) <= columns, "a terminal would fold it anew"
 
 
 def test_nothing_of_a_cell_is_cut_off() -> None:
