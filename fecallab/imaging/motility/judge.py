@@ -50,7 +50,7 @@ _FAINT, _RATHER_FAINT, _HELD_SHARE, _HELD = 2.1, 3.5, 0.35, 0.35
 _FAR_UM, _SEEN_FAR = 40.0, 0.8
 _LONE, _SIZE_CHANGE = 4, 0.5
 _PLAIN, _PLAIN_SEEN, _STANDS_OUT, _GETS_ON_UM = 0.6, 0.65, 3.2, 18.0
-_RESTLESS, _RESTLESS_ODDS = 1.5, 8.0
+_RESTLESS, _RESTLESS_ODDS, _UNLIKELY = 1.5, 8.0, -8.0
 _BRIEF_S, _BORDER_UM, _TOO_SLOW_UM_S = 0.65, 8.0, 3.0
 _FLICKERS, _FLICKERS_SEEN, _FLICKERS_UM = 0.3, 0.95, 8.0
 
@@ -145,6 +145,8 @@ def _parted(
     swimmers: list[Path] = []
     for one in without_doubles(join_swimmers(parts)):
         gets_on = one.seconds >= _LEAST_SEEN_S and reach_um(one) > _LEAST_REACH_UM
+        if stream.strong and swimming_odds(one, stream, unrest, lag) < _UNLIKELY and not bends_itself(one):
+            gets_on = False  # held on the glass, or carried
         (swimmers if gets_on else rest).append(one)
     return swimmers, rest, lag
 

@@ -12,7 +12,7 @@ from fecallab.imaging.motility.link import SHARED, Track
 Values = NDArray[np.float64]
 LONG_UM = 30.0
 """Longer bodies are followed and measured in another way: they bend, and the border cuts them."""
-_STUCK_UM, _INTO_GAPS, _WHOLE_S = 1.2, 0.375, 0.3
+_STUCK_UM, _INTO_GAPS, _WHOLE_S, _MOST_PLACES = 1.2, 0.375, 0.3, 24
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -228,23 +228,50 @@ def stays_on_glass(path: Path) -> bool:
     return bool(np.percentile(away, 90) < room and np.hypot(*(path.xy_um[-1] - path.xy_um[0])) < 2 * room)
 
 
-def seen_whole(path: Path) -> Path:
-    """Return the path from where all of the body is first seen to where it is last; the same path where that is brief.
+def seen_whole(path: Path) -> Path | None:
+    """Return the path from where all of the body is first seen to where it is last; None where that is too brief.
 
     The middle of what is seen of a body that comes in over the border goes about half as fast as the body.
     """
     whole = np.flatnonzero(path.seen & (path.size[:, 5] < 0.5))
     if not len(whole):
-        return path
+        return None
     start, end = int(whole[0]), int(whole[-1]) + 1
     usual = path.seconds / max(len(path) - 1, 1)
-    return path.part(start, end) if end - start >= 5 and (end - start) * usual >= _WHOLE_S else path
+    return path.part(start, end) if end - start >= 5 and (end - start) * usual >= _WHOLE_S else None
 
 
 def mean_velocity(path: Path) -> Values:
     """Return the velocity on the glass by a straight line through all places, µm/s."""
     t = path.times_s - path.times_s.mean()
     return np.asarray((t[:, None] * path.xy_um).sum(axis=0) / (t**2).sum())
+
+
+def carried_velocity(path: Path, tremble_um2_s: float = 0.25, error_um: float = 0.3) -> Values:
+    """Return the velocity on the glass that is likeliest for a carried thing, µm/s.
+
+    Trembling adds up, so the ends of its path tell most, and errors of place do not, so more than the last places
+    count: generalised least squares for a straight line with both.
+
+    Parameters
+    ----------
+    path : Path
+    tremble_um2_s : float, optional
+        Diffusion coefficient (that of a sphere of 1.7 µm in water is 0.25, by Stokes and Einstein).
+    error_um : float, optional
+        Error of a place per axis.
+    """
+    per = max(1, len(path) // _MOST_PLACES)
+    count = len(path) // per
+    if count < 2:
+        return mean_velocity(path)
+    places = path.xy_um[: count * per].reshape(count, per, 2).mean(axis=1)
+    times = path.times_s[: count * per].reshape(count, per).mean(axis=1)
+    times = times - times[0]
+    spread = 2 * tremble_um2_s * np.minimum(times[:, None], times[None]) + error_um**2 * np.eye(count)
+    line = np.column_stack([np.ones(count), times])
+    weighed = np.linalg.solve(spread, line)
+    return np.asarray(np.linalg.solve(line.T @ weighed, weighed.T @ places)[1])
 
 
 def local_velocity(own_um: Values, times_s: Values, window_s: float) -> Values:

@@ -8,7 +8,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fecallab.imaging.motility.paths import Path, local_velocity, mean_velocity, seen_whole, stays_on_glass
+from fecallab.imaging.motility.paths import (
+    Path,
+    carried_velocity,
+    local_velocity,
+    mean_velocity,
+    seen_whole,
+    stays_on_glass,
+)
 from fecallab.imaging.motility.tremble import tremble_um2_s, trembles_freely, unrest_of
 
 Values = NDArray[np.float64]
@@ -17,9 +24,9 @@ _SHEAR_KNOWN_PER_S = 0.005
 _LEAST_S = 0.4
 _LEAST_ERROR, _TURNS = 0.25, 20.0  # µm/s
 _MOST_TREMBLE = 0.4  # µm²/s in a quiet clip: what shakes more may turn of itself
-_HOLDS = 0.12  # of the stream
+_HOLDS, _STRONG_UM_S = 0.12, 4.0  # of the stream; µm/s
 _STAYS_UM_S, _MOST_STAYING = 1.2, 0.8
-_SMALL_UM, _SMALL_ODDS = 5.5, 1.7  # small things seldom swim (most flagellates are longer)
+_EVEN_ODDS_UM, _LEAST_ODDS, _MOST_ODDS = 6.0, 0.33, 1.7  # small things seldom swim, large ones seldom float
 _CARRIED_SHARES = (0.03, 0.1, 0.3, 0.6, 0.9)
 _USUAL_STREAM, _USUAL_CHANGE = 15.0, 5.0  # µm/s, and µm/s in 100 µm
 _SWIMMERS = ((0.3, 8.0), (0.5, 30.0), (0.2, 100.0))  # shares and spreads, µm/s
@@ -48,6 +55,11 @@ class Stream:
     velocity_um_s: Values
     gradient_per_s: Values
     agreement: float
+
+    @property
+    def strong(self) -> bool:
+        """Whether what is held on the glass would seem to swim in it."""
+        return float(np.hypot(*self.velocity_um_s)) > _STRONG_UM_S
 
     def at(self, xy_um: Values) -> Values:
         """Return the stream at places, µm/s."""
@@ -88,7 +100,7 @@ class Stream:
         half = len(path) // 2
         way = np.median(path.xy_um[half:], axis=0) - np.median(path.xy_um[: half + 1], axis=0)
         pace = 2 * float(np.hypot(*way)) / max(path.seconds, 1e-9)
-        return fast > 4.0 and spread < room and pace < _HOLDS * fast
+        return self.strong and spread < room and pace < _HOLDS * fast
 
 
 def no_stream(middle_um: Values) -> Stream:
@@ -112,7 +124,8 @@ def common_stream(paths: Sequence[Path], middle_um: Values) -> Stream:
         Middle of the field.
     """
     long = [one for one in paths if one.seconds >= _LEAST_S and len(one) >= 6]
-    loose = [seen_whole(one) for one in _each_once([one for one in long if not stays_on_glass(one)])]
+    free = _each_once([one for one in long if not stays_on_glass(one)])
+    loose = [whole for whole in map(seen_whole, free) if whole is not None]
     if len(loose) < 2:
         return no_stream(middle_um)
     at_rest = sum(one.seconds for one in long if stays_on_glass(one) and trembles_freely(one))
@@ -261,7 +274,7 @@ def _votes_of(paths: Sequence[Path], middle_um: Values) -> _Votes:
     at = np.array([one.xy_um.mean(axis=0) for one in paths])
     seconds = np.array([one.seconds for one in paths])
     tremble = np.array([tremble_um2_s(one) for one in paths])
-    # the slope of a path that trembles: variance 12 D / 5 T
+    # the way of a path that trembles, over its time: variance 2 D / T, and a fifth more for errors of place
     unrest = unrest_of(paths)
     most = _MOST_TREMBLE * unrest
     error = np.sqrt(_LEAST_ERROR**2 + 2.4 * np.clip(tremble, 0.05, most) / seconds)
@@ -276,9 +289,9 @@ def _votes_of(paths: Sequence[Path], middle_um: Values) -> _Votes:
     calm = np.exp(-change2 / (2 * noise2)) / noise2
     wild = np.exp(-change2 / (2 * (noise2 + _TURNS**2))) / (noise2 + _TURNS**2)
     lengths = np.array([float(np.median(one.size[:, 1])) for one in paths])
-    small = np.where(lengths < _SMALL_UM, _SMALL_ODDS, 1 / _SMALL_ODDS)
+    small = np.clip(_EVEN_ODDS_UM / lengths, _LEAST_ODDS, _MOST_ODDS)
     weight = np.array([float(one.seen.mean()) ** 2 for one in paths])
-    velocity = np.array([mean_velocity(one) for one in paths])
+    velocity = np.array([carried_velocity(one) for one in paths])
     # the edge of a stuck thing may flicker and so seem loose: those that stay say little, however many
     stay = np.hypot(*velocity.T) < _STAYS_UM_S * np.sqrt(unrest) + error
     weight[stay] *= min(1.0, _MOST_STAYING / max(float(weight[stay].sum()), 1e-9))

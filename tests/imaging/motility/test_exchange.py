@@ -91,7 +91,8 @@ def over_the_border(start, flow, rng):
 def test_a_stream_is_told_by_bodies_seen_whole():
     rng = np.random.default_rng(5)
     paths = [over_the_border(rng.uniform(0, 200, 2), (8.0, 3.0), rng) for _ in range(12)]
-    assert len(seen_whole(paths[0])) < 80
+    whole = seen_whole(paths[0])
+    assert whole is not None and len(whole) < 80
     found = common_stream(paths, np.array([100.0, 100.0]))
     assert found.velocity_um_s == pytest.approx([8, 3], abs=0.3)
 

@@ -1,11 +1,11 @@
-"""A track that took up something else is cut there; what stands out by far may be brief."""
+"""A track that took up something else is cut there; what stands out by far may be brief; how a carried thing goes."""
 
 import numpy as np
 
 from fecallab.imaging.motility.hops import without_hops
 from fecallab.imaging.motility.link import Track
 from fecallab.imaging.motility.odds import swims_by_odds
-from fecallab.imaging.motility.paths import Path
+from fecallab.imaging.motility.paths import Path, carried_velocity, mean_velocity
 from fecallab.imaging.motility.stream import no_stream
 
 FPS = 30.0
@@ -58,3 +58,23 @@ def test_what_stands_out_by_far_may_be_brief_and_what_hardly_does_may_not():
     assert swims_by_odds(brief(rng, 0.08, 60.0), *told)
     assert not swims_by_odds(brief(rng, 0.015, 60.0), *told)
     assert not swims_by_odds(brief(rng, 0.08, 0.0), *told)
+
+
+def test_what_trembles_as_it_is_carried_is_measured_better_by_its_ends_than_by_a_straight_line():
+    rng = np.random.default_rng(3)
+    off = []
+    for _ in range(200):
+        steps = rng.normal(0, np.sqrt(2 * 0.25 / FPS), (90, 2))
+        xy = (
+            np.cumsum(steps, axis=0)
+            + np.arange(90)[:, None] / FPS * [12.0, -4.0]
+            + rng.normal(0, 0.15, (90, 2))
+        )
+        size = np.tile([8.0, 3.0, 3.0, 0.0, 0.1, 0.0], (90, 1))
+        one = Path(
+            first=0, times_s=np.arange(90) / FPS, xy_um=xy, own_um=xy, seen=np.ones(90, bool), size=size
+        )
+        off.append([np.hypot(*(way(one) - [12, -4])) ** 2 for way in (carried_velocity, mean_velocity)])
+    by_ends, by_line = np.sqrt(np.mean(off, axis=0))
+    assert by_ends < 0.97 * by_line
+    assert abs(by_ends - np.sqrt(2 * 2 * 0.25 / (89 / FPS))) < 0.08  # both axes: 2 D / T each
