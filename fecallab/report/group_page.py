@@ -141,6 +141,7 @@ def _page(
     act: Release | None = None,
     state: str = "",
 ) -> GroupPage:
+    from fecallab.domain.quarantine import BEFORE_TIME_MEANS
     from fecallab.report.build import stamp
 
     answer: MixAnswer = one.answer
@@ -149,7 +150,8 @@ def _page(
     if act is not None:
         said = f"On {say_date(act.on)} by {act.by}{f', to {act.to}' if act.to else ''}."
         then = f"The answer then: {act.answer_then} (edition {act.edition})." if act.answer_then else ""
-        released = tuple(filter(None, (said, then)))
+        warned = "" if act.supported_then else BEFORE_TIME_MEANS
+        released = tuple(filter(None, (said, then, warned)))
     species = dict.fromkeys(
         situation.facts.housing.animals[m.animal].species or situation.host_of(m.animal)
         for m in answer.members

@@ -183,6 +183,7 @@ def test_a_release_before_time_never_says_that_nothing_was_found(
     )
     (page,) = (tmp_path / "pages").glob("*.html")
     text = page.read_text("utf-8")
+    assert "Before time: the exams do not speak for it." in text
     assert "No stool of these animals has been examined yet" in text and "was found in a stool" not in text
 
 
