@@ -211,6 +211,8 @@ def _measured(quantity: str, value: Any) -> str:
         return f"{say_span(value)} at the older end"
     if quantity == "cover_share":
         return f"{say_percent(value)} of it"
+    if quantity == "gravity_checked":
+        return "it was not checked"
     if quantity == "specific_gravity":
         return f"gravity {say_gravity(value)}"
     words = _MEASURED.get(quantity)
