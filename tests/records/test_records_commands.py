@@ -12,7 +12,7 @@ from fecallab.records.folder import MARKER
 def test_make_check_backup_restore_by_hand(run: Any, tmp_path: Path) -> None:
     folder, saved, again = tmp_path / "my records", tmp_path / "saved", tmp_path / "again"
     code, out, _ = run("make", folder)
-    assert (code, f'--records "{folder}"' in out) == (0, True)
+    assert (code, f'Next: cd "{folder}"  and there: fecallab animal add NAME' in out) == (0, True)
     code, out, _ = run("check", "--records", folder)
     assert (code, "Everything is there." in out) == (0, True)
     code, out, _ = run("backup", saved, "--records", folder)
