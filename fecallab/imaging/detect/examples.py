@@ -74,9 +74,12 @@ class Examples:
 
 
 def training_field(
-    seed: int, style: str, crowding: float, things: int = 6, more_look_alikes: int = 0
+    seed: int, style: str, crowding: float, things: int = 6, more_look_alikes: int = 0, flakes: int = 0
 ) -> Field:
-    """Draw one field of a style, ``sketch``, ``relief`` or ``micrograph``, with a number of look-alikes more than by lot."""
+    """Draw one field of a style, ``sketch``, ``relief`` or ``micrograph``, with a number of look-alikes more than by lot.
+
+    Flakes are not added to micrographs.
+    """
     rng = np.random.default_rng([seed, 5])
     if style in ("sketch", "relief"):
         scale = float(rng.choice([0.2, 0.3, 0.5, 0.5, 0.65, 1.0]))
@@ -89,6 +92,7 @@ def training_field(
             height_px=580,
             things=things,
             look_alikes=more_look_alikes or None,
+            flakes=flakes,
         )
         known = tuple(Known(o.counts, o.x_px, o.y_px, o.length_um, o.width_um, o.angle_deg) for o in truth)
         return Field(pixels, scale, known, style, crowding)

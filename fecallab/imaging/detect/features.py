@@ -30,7 +30,7 @@ OWN_NAMES = (
     "likeness", "likeness_worst", "texture_in_to_out", "texture_in", "texture_out", "halo", "scatter", "roughness",
     "aspect", "outside_uneven", "centre_step", "darkest", "inner_ring", "outer_ring", "wall_even", "seen",
     "inside_uneven", "ground_step", *PATTERN_NAMES, "hope", "votes", "looks", "closer",
-    "aside", "doubt", "doubt_worst",
+    "again", "aside", "doubt", "doubt_worst",
 )  # fmt: skip
 """Names of the features that an outline has of its own, in order."""
 NAMES = (*OWN_NAMES, *RELATION_NAMES)
@@ -42,7 +42,14 @@ _SECTORS = 8
 
 
 def features(
-    absorbed: Map, traces: Traces, fit: Floats, hope: Floats, votes: Floats, first: Floats, seen: Seen
+    absorbed: Map,
+    traces: Traces,
+    fit: Floats,
+    hope: Floats,
+    votes: Floats,
+    first: Floats,
+    seen: Seen,
+    again: Floats,
 ) -> Floats:
     """Return the features of traced outlines.
 
@@ -59,6 +66,8 @@ def features(
         How many rough outlines ended there.
     first, seen : ndarray, Seen
         What the networks of :mod:`fecallab.imaging.detect.looks` say of them.
+    again : ndarray, shape (n,)
+        What they look like where they are expected.
 
     Returns
     -------
@@ -128,6 +137,7 @@ def features(
         np.log(votes + 0.5),
         first,
         seen.looks,
+        again,
         np.log(np.abs(seen.offset).mean(axis=1) + 0.01),
         seen.doubt.mean(axis=1),
         np.sort(seen.doubt, axis=1)[:, -SECTORS // 4 :].mean(axis=1),

@@ -8,17 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fecallab.imaging.detect.absorption import absorbed_in, ground_of, without_surround
+from fecallab.imaging.detect.absorption import Map, ground_of
 from fecallab.imaging.detect.examples import Field, Known, label
-from fecallab.imaging.detect.looks import SECTORS, Array
+from fecallab.imaging.detect.looks import SECTORS, Array, look_closer
 from fecallab.imaging.detect.propose import candidates
-from fecallab.imaging.detect.search import (
-    TRACE_FINER,
-    levels_searched,
-    pitch_for,
-    pyramid,
-    starts_on,
-)
+from fecallab.imaging.detect.refine import looked_at_again
+from fecallab.imaging.detect.search import TRACE_FINER, levels_searched, starts_on
+from fecallab.imaging.detect.tiles import levels_of, tiles_of
 from fecallab.imaging.detect.trace import NORMALS, Ellipses, Floats, around, ellipses_joined, normals
 from fecallab.imaging.detect.unrolled import Unrolled, unrolled
 
@@ -63,12 +59,7 @@ def together(parts: Sequence[Lessons]) -> Lessons:
 def lessons_for_refining(field: Field, seed: int) -> Lessons:
     """Rough outlines of a field as they are found, and outlines of known things nudged off by lot; right is what is near."""
     rng = np.random.default_rng([seed, 41])
-    height, width = field.pixels.shape[:2]
-    pitch = pitch_for(height, width, field.um_per_px)
-    rows, columns = (max(1, round(side * field.um_per_px / pitch)) for side in (height, width))
-    ground, scale = ground_of(field.pixels), width / columns
-    absorbed = without_surround(absorbed_in(field.pixels, ground, rows, columns), ground, scale=scale)
-    levels = pyramid(absorbed, pitch)
+    levels, pitch, scale = _levels(field)
     parts = []
     for k, walls, low, high in levels_searched(levels, pitch):
         fine = max(k - TRACE_FINER, 0)
@@ -85,11 +76,37 @@ def lessons_for_refining(field: Field, seed: int) -> Lessons:
 
 
 def lessons_for_judging(field: Field) -> Lessons:
-    """Outlines of a field as they come to be judged; near misses are neither right nor wrong."""
+    """Outlines of a field as they come to be judged."""
     ellipses, found, _ = candidates(field.pixels, field.um_per_px, ground_of(field.pixels))
+    return _lessons(ellipses, found.unrolled, field)
+
+
+def lessons_for_looking_again(field: Field) -> Lessons:
+    """Likely outlines of a field where the closer look expects them."""
+    ellipses, found, _ = candidates(field.pixels, field.um_per_px, ground_of(field.pixels))
+    levels, _, scale = _levels(field)
+    which, once = looked_at_again(ellipses, look_closer(found.unrolled)[1])
+    patches = np.zeros((len(once), *found.unrolled.shape[1:]), np.float16)
+    for fine in np.unique(found.level[which]):
+        here = found.level[which] == fine
+        patches[here] = unrolled(levels[fine], once.of(here).scaled(1 / (scale * 2.0**fine)))
+    return _lessons(once, patches, field)
+
+
+def _lessons(ellipses: Ellipses, patches: Unrolled, field: Field) -> Lessons:
+    """Tell outlines right or wrong; near misses are neither."""
     told = label(ellipses, field)
     right = np.where(told < 0, np.nan, told).astype(np.float32)
-    return Lessons(found.unrolled, right, _told(ellipses, field)[1])
+    return Lessons(patches, right, _told(ellipses, field)[1])
+
+
+def _levels(field: Field) -> tuple[list[Map], float, float]:
+    """The levels of a field that is small enough for one tile."""
+    height, width = field.pixels.shape[:2]
+    tile, *more = tiles_of(height, width, field.um_per_px)
+    if more:
+        raise ValueError("a field to learn from must be small enough for one tile")
+    return levels_of(field.pixels, field.um_per_px, ground_of(field.pixels), tile)
 
 
 def _as_ellipse(one: Known, um_per_px: float) -> tuple[float, ...]:

@@ -1,9 +1,10 @@
 """What an unrolled outline looks like to a small network, and where the outline of what it lies on really runs.
 
 Filters go around the outline in three layers, each with weights of its own; they see light and shade only relative to
-the outline and its surroundings, so the network knows no size, no direction and no colour. Three of one build are
+the outline and its surroundings, so the network knows no size, no direction and no colour. Four of one build are
 used: the first moves rough outlines to where the true one runs (:mod:`.refine`), the second judges what came of it,
-and a larger one looks closer at what is likely. What they say are features of the ranker among others
+a larger one looks closer at what is likely, and one like
+it looks again when the outline was moved to where that expects it. What they say are features of the ranker among others
 (:mod:`.ranker`); :mod:`.looks_training` fits the weights.
 """
 
@@ -34,7 +35,7 @@ LEAST_DOUBT, MOST_DOUBT = -4.0, 1.0
 LIKELY, _LESS_LIKELY = -4.0, 2.0
 """What looks better than this is looked at closer; what does not is told so much lower."""
 DECIMALS = 4
-REFINER, LOOKS, CLOSER = "refiner.json", "looks.json", "closer.json"
+REFINER, LOOKS, CLOSER, AGAIN = "refiner.json", "looks.json", "closer.json", "again.json"
 _AT_ONCE, _HALF = 256, np.float32(0.5)
 
 
@@ -194,7 +195,7 @@ def write_looks(path: Path, looks: Looks) -> None:
 
 @cache
 def drawn_looks(name: str = LOOKS) -> Looks:
-    """Return a network that was fitted on drawings and comes with the program: `LOOKS`, `REFINER` or `CLOSER`."""
+    """Return a network that was fitted on drawings and comes with the program: `REFINER`, `LOOKS`, `CLOSER` or `AGAIN`."""
     path = Path(str(resources.files("fecallab.imaging.detect"))) / "data" / name
     return from_dict(json.loads(path.read_text(encoding="ascii")))
 

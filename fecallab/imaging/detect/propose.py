@@ -13,15 +13,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fecallab.domain.errors import BadInput
-from fecallab.imaging.detect.absorption import Ground, absorbed_in, ground_of, without_surround
+from fecallab.imaging.detect.absorption import Ground, ground_of
 from fecallab.imaging.detect.condition import remark_of, sharpness
 from fecallab.imaging.detect.features import related
 from fecallab.imaging.detect.long_thin import LONG_THRESHOLD, LongFound, find_long, long_score
 from fecallab.imaging.detect.outline import Outlines, outlines_of
 from fecallab.imaging.detect.ranker import Ranker, drawn_ranker
-from fecallab.imaging.detect.search import Found, find_outlines, joined, nothing, pitch_for, pyramid
+from fecallab.imaging.detect.search import Found, find_outlines, joined, nothing
 from fecallab.imaging.detect.suppression import suppress
-from fecallab.imaging.detect.tiles import Tile, tiles_of
+from fecallab.imaging.detect.tiles import Tile, levels_of, tiles_of
 from fecallab.imaging.detect.trace import Ellipses, Floats
 from fecallab.imaging.samples import PictureArray
 
@@ -197,12 +197,7 @@ def candidates(
 def _in_tile(
     picture: PictureArray, um_per_px: float, ground: Ground, tile: Tile, long_ones: list[Proposal] | None
 ) -> Found:
-    part = picture[tile.top : tile.bottom, tile.left : tile.right]
-    pitch = pitch_for(picture.shape[0], picture.shape[1], um_per_px)
-    rows, columns = (max(1, round(side * um_per_px / pitch)) for side in part.shape[:2])
-    scale = part.shape[1] / columns
-    absorbed = without_surround(absorbed_in(part, ground, rows, columns), ground, tile.left, tile.top, scale)
-    levels = pyramid(absorbed, pitch)
+    levels, pitch, scale = levels_of(picture, um_per_px, ground, tile)
     found = joined([nothing(), *find_outlines(levels, pitch)])
     if long_ones is not None:
         long_ones += _long_in_tile(find_long(levels, pitch), scale, um_per_px, ground, tile)
@@ -217,6 +212,7 @@ def _in_tile(
         found.offset[lit][inside] * scale,
         found.error[lit][inside] * scale,
         found.unrolled[lit][inside],
+        found.level[lit][inside],
     )
 
 

@@ -7,16 +7,41 @@ had a fitting outline by tracing strongest edges, 9.2 by two looks of the networ
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from fecallab.imaging.detect.absorption import Map
-from fecallab.imaging.detect.looks import CLOSER, REFINER, SECTORS, Seen, drawn_looks
+from fecallab.imaging.detect.looks import AGAIN, REFINER, SECTORS, Seen, drawn_looks
 from fecallab.imaging.detect.trace import NORMALS, Ellipses, Floats, fitted
 from fecallab.imaging.detect.unrolled import unrolled
 
 ROUNDS = 2
+_MEASURED = -3.0
+"""What looks better than this is looked at again where its outline is expected."""
 _LEAST_WEIGHT, _MOST_WEIGHT = 0.05, 3.0
+
+
+@dataclass(frozen=True)
+class Measured:
+    """Where the true outlines are expected, and how those look.
+
+    Attributes
+    ----------
+    ellipses : Ellipses
+    rest : ndarray, shape (n, NORMALS)
+        How far outwards of these the outline is expected, in pixels.
+    error : ndarray, shape (n,)
+        Mean error that is to be expected of the outline, in pixels.
+    looks : ndarray, shape (n,)
+        What the last look says: more is more like something to propose.
+    """
+
+    ellipses: Ellipses
+    rest: Floats
+    error: Floats
+    looks: Floats
 
 
 def refine(absorbed: Map, ellipses: Ellipses) -> tuple[Ellipses, Floats]:
@@ -43,10 +68,8 @@ def refine(absorbed: Map, ellipses: Ellipses) -> tuple[Ellipses, Floats]:
     return ellipses, hope
 
 
-def measure(
-    absorbed: Map, ellipses: Ellipses, seen: Seen, likely: NDArray[np.bool_]
-) -> tuple[Ellipses, Floats, Floats]:
-    """Say where the true outlines run; what is likely is looked at once more for it.
+def measure(absorbed: Map, ellipses: Ellipses, seen: Seen) -> Measured:
+    """Say where the true outlines run; what is likely is looked at again there.
 
     Parameters
     ----------
@@ -56,29 +79,23 @@ def measure(
         In its pixels.
     seen : Seen
         What the networks say of them.
-    likely : ndarray of bool, shape (n,)
-
-    Returns
-    -------
-    expected : Ellipses
-    rest : ndarray, shape (n, NORMALS)
-        How far outwards of these the outline is expected, in pixels.
-    error : ndarray, shape (n,)
-        Mean error that is to be expected of the outline, in pixels.
     """
     expected, rest = refined(ellipses, seen)
-    error = np.exp(seen.doubt).mean(axis=1) * ellipses.half_short
-    which = np.flatnonzero(likely)
-    if len(which):
-        once = expected.of(which)
-        again = drawn_looks(CLOSER).of(unrolled(absorbed, once), both_ways=False)
-        twice, rest[which] = refined(once, again)
-        error[which] = np.exp(again.doubt).mean(axis=1) * once.half_short
-        columns = [column.copy() for column in expected.columns()]
-        for column, better in zip(columns, twice.columns(), strict=True):
-            column[which] = better
-        expected = Ellipses(*columns)
-    return expected, rest, error
+    error, looks = np.exp(seen.doubt).mean(axis=1) * ellipses.half_short, seen.looks.copy()
+    which, once = looked_at_again(ellipses, seen)
+    again = drawn_looks(AGAIN).of(unrolled(absorbed, once), both_ways=False)
+    twice, rest[which] = refined(once, again)
+    error[which], looks[which] = np.exp(again.doubt).mean(axis=1) * once.half_short, again.looks
+    columns = [column.copy() for column in expected.columns()]
+    for column, better in zip(columns, twice.columns(), strict=True):
+        column[which] = better
+    return Measured(Ellipses(*columns), rest, error, looks)
+
+
+def looked_at_again(ellipses: Ellipses, seen: Seen) -> tuple[NDArray[np.intp], Ellipses]:
+    """Return which outlines are looked at again, and those as they are then: where the true ones are expected."""
+    which = np.flatnonzero(seen.looks > _MEASURED)
+    return which, refined(ellipses, seen)[0].of(which)
 
 
 def refined(ellipses: Ellipses, seen: Seen) -> tuple[Ellipses, Floats]:

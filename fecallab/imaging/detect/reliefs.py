@@ -14,8 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from fecallab.imaging.detect.sketched_parts import stored
-from fecallab.imaging.detect.sketches import Sketched
+from fecallab.imaging.detect.sketched_parts import Sketched, flake, stored
 
 Plane = NDArray[np.floating]
 Rng = np.random.Generator
@@ -69,6 +68,7 @@ def relief(
     height_px: int = 580,
     things: int = 6,
     look_alikes: int | None = None,
+    flakes: int = 0,
 ) -> tuple[NDArray[np.uint8], list[Sketched]]:
     """Draw a field.
 
@@ -83,6 +83,8 @@ def relief(
         Organisms, as many as fit.
     look_alikes : int, optional
         Bubbles, drops and starch; none to three by lot when left out.
+    flakes : int
+        Angular flakes; the rest of the field is the same with them and without.
 
     Returns
     -------
@@ -96,6 +98,9 @@ def relief(
     area = width_px * height_px * um_per_px**2 / 120_000
     for _ in range(int(rng.poisson(1 + 5 * crowding * area))):
         (_thread, _plant_cells, _clump)[int(rng.integers(3))](slide)
+    lot = np.random.default_rng([seed, 113])
+    for _ in range(flakes):
+        _flake(slide, lot)
     truth: list[Sketched] = []
     more = int(rng.integers(0, 4)) if look_alikes is None else look_alikes
     for counts in [False] * more + [True] * things:
@@ -190,6 +195,17 @@ def _clump(slide: _Slide) -> None:
     rough = rough / (rough.std() + 1e-6)
     tone = np.minimum(float(rng.uniform(1, 4)) * heap, 1) * np.clip(1 + 0.4 * rough, 0, 2)
     slide.add(cut, tone * float(rng.uniform(0.1, 0.9)), slide.colour(), heap * float(rng.uniform(0, 3)))
+
+
+def _flake(slide: _Slide, rng: Rng) -> None:
+    rows, columns = slide.height.shape
+    size = float(np.exp(rng.uniform(math.log(max(8.0, 16 * slide.um)), math.log(70))))
+    box = slide.box(rng.uniform(0, columns), rng.uniform(0, rows), 0.75 * size)
+    if box is not None:
+        cut, u, v = box
+        tone = flake(rng, u, v, size)
+        colour = _BROWNS[int(rng.integers(len(_BROWNS)))]
+        slide.add(cut, tone, colour, tone * float(rng.uniform(0, 1.5)))
 
 
 def _place(slide: _Slide, truth: list[Sketched], counts: bool) -> None:

@@ -8,6 +8,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fecallab.imaging.detect.absorption import Map, halved
 from fecallab.imaging.detect.features import OWN_NAMES, features
@@ -30,8 +31,8 @@ _LEAST_PX, _FROM_PX, _TO_PX = 9.0, 14.0, 28.0
 _LEAST_SIDE_PX, _THREADS = 20, 2
 PER_GROUP, STARTS, PER_LEVEL = 48, 136, 112
 """Templates that are tried of each group of sizes, outlines that are refined on each level, and outlines that are judged."""
-_CLOSE, _MEASURED = 0.15, -3.0
-"""How far the edge is looked for beside a refined outline, in short half axes, and what looks better is measured."""
+_CLOSE = 0.15
+"""How far the edge is looked for beside a refined outline, in short half axes."""
 QUICK_FINER, TRACE_FINER = 1, 2
 _QUICK = (0.35, 32, 17)
 _QUICK_WEIGHTS = (4.4, 2.8, -0.9, 0.35, 1.0)
@@ -55,6 +56,8 @@ class Found:
         Mean error to be expected of the outline, likewise.
     unrolled : ndarray of float16, shape (n, NORMALS, RINGS)
         What lies in and around it.
+    level : ndarray of int, shape (n,)
+        On which level that was seen.
     """
 
     ellipses: Ellipses
@@ -63,6 +66,7 @@ class Found:
     offset: Floats
     error: Floats
     unrolled: Unrolled
+    level: NDArray[np.intp]
 
 
 def joined(parts: list[Found]) -> Found:
@@ -74,6 +78,7 @@ def joined(parts: list[Found]) -> Found:
         np.concatenate([part.offset for part in parts]),
         np.concatenate([part.error for part in parts]),
         np.concatenate([part.unrolled for part in parts]),
+        np.concatenate([part.level for part in parts]),
     )
 
 
@@ -150,10 +155,18 @@ def _on_level(levels: list[Map], k: int, walls: WallMaps, low: float, high: floa
     patches = unrolled(levels[fine], e)
     votes = agree(e, better).sum(axis=1)
     first, seen = look_closer(patches)
-    numbers = features(levels[fine], traced, fit, hope, votes, first, seen)
-    expected, rest, error = measure(levels[fine], e, seen, seen.looks > _MEASURED)
+    told = measure(levels[fine], e, seen)
+    numbers = features(levels[fine], traced, fit, hope, votes, first, seen, told.looks)
     factor = 2.0**fine
-    return Found(e.scaled(factor), expected.scaled(factor), numbers, rest * factor, error * factor, patches)
+    return Found(
+        e.scaled(factor),
+        told.ellipses.scaled(factor),
+        numbers,
+        told.rest * factor,
+        told.error * factor,
+        patches,
+        np.full(len(e), fine),
+    )
 
 
 def starts_on(levels: list[Map], k: int, walls: WallMaps, low: float, high: float) -> tuple[Ellipses, Floats]:
@@ -184,4 +197,12 @@ def nothing() -> Found:
     none = np.zeros(0)
     nowhere = Ellipses(none, none, none, none, none)
     patches = np.zeros((0, NORMALS, RINGS), np.float16)
-    return Found(nowhere, nowhere, np.zeros((0, len(OWN_NAMES))), np.zeros((0, NORMALS)), none, patches)
+    return Found(
+        nowhere,
+        nowhere,
+        np.zeros((0, len(OWN_NAMES))),
+        np.zeros((0, NORMALS)),
+        none,
+        patches,
+        np.zeros(0, np.intp),
+    )

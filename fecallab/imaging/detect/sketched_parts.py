@@ -1,8 +1,9 @@
-"""What drawn fields share: what lies inside a wall, the wall and net of pollen, and how a picture is stored."""
+"""What drawn fields share: a body with its truth, what lies inside a wall, pollen, angular flakes, and how a picture is stored."""
 
 from __future__ import annotations
 
 import io
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +12,27 @@ from scipy import ndimage
 
 Plane = NDArray[np.float32]
 Rng = np.random.Generator
+
+
+@dataclass(frozen=True)
+class Sketched:
+    """One body with its truth, in pixels and µm.
+
+    Attributes
+    ----------
+    kind : str
+    counts : bool
+        Whether it is something to propose; look-alikes are not.
+    x_px, y_px, length_um, width_um, angle_deg : float
+    """
+
+    kind: str
+    counts: bool
+    x_px: float
+    y_px: float
+    length_um: float
+    width_um: float
+    angle_deg: float
 
 
 def pollen(
@@ -45,6 +67,28 @@ def contents(rng: Rng, u: Plane, v: Plane, wide: float) -> Plane:
         total += np.exp(-((depth / 0.45) ** 2)) * rng.uniform(0, 0.35)
         total += np.clip(depth / 0.8, 0, 1) * rng.uniform(0, 0.25)
     return total
+
+
+def flake(rng: Rng, dx: Plane, dy: Plane, size: float) -> Plane:
+    """Tone of a flat angular flake, sand or a scrap of plant: corners by lot, some of them drawn out to spikes."""
+    corners = int(rng.integers(4, 12))
+    at = np.sort((np.arange(corners) + rng.uniform(-0.35, 0.35, corners)) * 2 * np.pi / corners)
+    far = 0.5 * size * rng.uniform(float(rng.uniform(0.5, 0.85)), 1, corners)
+    far[rng.random(corners) < 0.15] *= rng.uniform(1.1, 1.4)
+    theta = (np.arctan2(dy, dx) - rng.uniform(0, 6.28)) % (2 * np.pi)
+    before = (np.searchsorted(at, theta) - 1) % corners
+    after = (before + 1) % corners
+    a, b, one, other = far[before], far[after], at[before], at[after]
+    side = np.sin((other - one) % (2 * np.pi))
+    edge = (
+        a * b * side / (a * np.sin((theta - one) % (2 * np.pi)) + b * np.sin((other - theta) % (2 * np.pi)))
+    )
+    depth = edge - np.hypot(dx, dy)
+    tone = np.clip(depth / rng.uniform(0.3, 1.5) + 0.5, 0, 1) * rng.uniform(0.2, 1.1)
+    grain = rng.standard_normal(depth.shape)
+    tone = tone * np.clip(1 + float(rng.choice([0.0, rng.uniform(0, 0.3)])) * grain, 0, 2)
+    line = np.exp(-((depth / 0.6) ** 2)) * float(rng.choice([0.0, rng.uniform(0, 0.4)]))
+    return np.asarray(tone + line, np.float32)
 
 
 def stored(picture: NDArray[np.floating], rng: Rng) -> NDArray[np.uint8]:

@@ -6,37 +6,14 @@ grains, ragged clumps, tubes, polygons and rings; lamp, camera and colours are d
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from fecallab.imaging.detect.sketched_parts import contents, pollen, stored
+from fecallab.imaging.detect.sketched_parts import Sketched, contents, flake, pollen, stored
 
 Plane = NDArray[np.float32]
 Rng = np.random.Generator
-
-
-@dataclass(frozen=True)
-class Sketched:
-    """One body with its truth, in pixels and µm.
-
-    Attributes
-    ----------
-    kind : str
-    counts : bool
-        Whether it is something to propose; look-alikes are not.
-    x_px, y_px, length_um, width_um, angle_deg : float
-    """
-
-    kind: str
-    counts: bool
-    x_px: float
-    y_px: float
-    length_um: float
-    width_um: float
-    angle_deg: float
 
 
 _DYES = ((1.0, 1.0, 1.0), (0.4, 0.7, 1.0), (0.3, 0.8, 1.4), (0.9, 0.5, 0.9), (0.5, 0.5, 1.0), (1.0, 0.7, 0.3))
@@ -52,6 +29,7 @@ def sketch(
     things: int = 6,
     harsh: bool = True,
     look_alikes: int | None = None,
+    flakes: int = 0,
 ) -> tuple[NDArray[np.uint8], list[Sketched]]:
     """Sketch a field.
 
@@ -68,6 +46,8 @@ def sketch(
         Blur to 3 pixels, half contrast and gamma 0.5 to 2 by lot too.
     look_alikes : int, optional
         Bubbles, drops and pollen, as many as fit; none to three by lot when left out.
+    flakes : int
+        Angular flakes; the rest of the field is the same with them and without.
 
     Returns
     -------
@@ -82,6 +62,9 @@ def sketch(
     area = width_px * height_px * um_per_px**2 / 120_000
     for _ in range(int(rng.poisson(3 + 14 * crowding * area))):
         field.litter()
+    lot = np.random.default_rng([seed, 113])
+    for _ in range(flakes):
+        field.flake(lot)
     truth: list[Sketched] = []
     some = int(rng.integers(0, 4))
     for _ in range(some if look_alikes is None else look_alikes):
@@ -224,6 +207,13 @@ class _Field:
         inside = np.clip(depth / 0.5 + 0.5, 0, 1)
         tone = inside * rng.uniform(0.02, 0.4) + np.exp(-(((depth - 0.4) / 0.6) ** 2)) * rng.uniform(0.1, 0.6)
         self.add(cut, tone, _DYES[int(rng.integers(len(_DYES)))])
+
+    def flake(self, rng: Rng) -> None:
+        size = float(np.exp(rng.uniform(np.log(max(8.0, 16 * self.um)), np.log(70))))
+        box = self.box(rng.uniform(0, self.columns), rng.uniform(0, self.rows), 0.75 * size)
+        if box is not None:
+            cut, dx, dy = box
+            self.add(cut, flake(rng, dx, dy, size), _DYES[int(rng.integers(len(_DYES)))])
 
     # -- bodies -----------------------------------------------------------------------------------------
 

@@ -9,7 +9,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fecallab.imaging.detect.search import pitch_for
+from fecallab.imaging.detect.absorption import Ground, Map, absorbed_in, without_surround
+from fecallab.imaging.detect.search import pitch_for, pyramid
+from fecallab.imaging.samples import PictureArray
 
 LARGEST_PART_PX = 6_000_000
 """Pixels of the first level that are searched at once (own choice: under 1 GB of memory)."""
@@ -73,3 +75,15 @@ def tiles_of(height: int, width: int, um_per_px: float) -> list[Tile]:
         for top, bottom in itertools.pairwise(cuts_y)
         for left, right in itertools.pairwise(cuts_x)
     ]
+
+
+def levels_of(
+    picture: PictureArray, um_per_px: float, ground: Ground, tile: Tile
+) -> tuple[list[Map], float, float]:
+    """Return the levels of a tile of a picture, the pitch of the first in µm, and how many pixels of the picture it is."""
+    part = picture[tile.top : tile.bottom, tile.left : tile.right]
+    pitch = pitch_for(picture.shape[0], picture.shape[1], um_per_px)
+    rows, columns = (max(1, round(side * um_per_px / pitch)) for side in part.shape[:2])
+    scale = part.shape[1] / columns
+    absorbed = without_surround(absorbed_in(part, ground, rows, columns), ground, tile.left, tile.top, scale)
+    return pyramid(absorbed, pitch), pitch, scale

@@ -10,6 +10,7 @@ import pytest
 
 from fecallab.imaging.detect.lessons import Lessons
 from fecallab.imaging.detect.looks import (
+    AGAIN,
     CLOSER,
     LIKELY,
     LOOKS,
@@ -111,7 +112,7 @@ def test_it_learns_what_tells_two_outlines_apart_where_the_true_one_runs_and_the
     assert np.corrcoef(found.offset[on].mean(axis=1), fresh.offset[on, 0])[0, 1] > 0.7
 
 
-@pytest.mark.parametrize("name", [REFINER, LOOKS, CLOSER])
+@pytest.mark.parametrize("name", [REFINER, LOOKS, CLOSER, AGAIN])
 def test_the_file_gives_back_what_was_written(name: str, tmp_path: Path) -> None:
     kept = data_folder() / name
     write_looks(tmp_path / name, from_dict(json.loads(kept.read_text(encoding="ascii"))))

@@ -6,11 +6,16 @@ import numpy as np
 import pytest
 
 from fecallab.imaging.detect.examples import training_field
-from fecallab.imaging.detect.lessons import lessons_for_judging, lessons_for_refining, true_offsets
-from fecallab.imaging.detect.looks import SECTORS, Seen
-from fecallab.imaging.detect.refine import refine, refined
+from fecallab.imaging.detect.lessons import (
+    lessons_for_judging,
+    lessons_for_looking_again,
+    lessons_for_refining,
+    true_offsets,
+)
+from fecallab.imaging.detect.looks import AGAIN, SECTORS, Seen, drawn_looks
+from fecallab.imaging.detect.refine import looked_at_again, measure, refine, refined
 from fecallab.imaging.detect.trace import NORMALS, Ellipses, ellipses_joined
-from fecallab.imaging.detect.unrolled import RINGS
+from fecallab.imaging.detect.unrolled import RINGS, unrolled
 
 
 def one(x: float, y: float, long: float, short: float, angle: float) -> Ellipses:
@@ -39,7 +44,7 @@ def test_what_is_doubtful_moves_an_ellipse_less() -> None:
     assert abs(x[1] - TRUE.x[0]) < 0.5 * abs(x[0] - TRUE.x[0])
 
 
-def test_the_network_moves_rough_outlines_onto_a_walled_oval_beside_a_clump() -> None:
+def walled_oval_beside_a_clump() -> np.ndarray:
     y, x = np.mgrid[:180.0, :200.0]
     c, s = np.cos(0.5), np.sin(0.5)
     share = np.hypot((c * (x - 100) + s * (y - 90)) / 44, (c * (y - 90) - s * (x - 100)) / 30)
@@ -47,8 +52,12 @@ def test_the_network_moves_rough_outlines_onto_a_walled_oval_beside_a_clump() ->
     rng = np.random.default_rng(0)
     light[:, 130:] += 0.1 * rng.random((180, 70))  # a clump over one end
     light += 0.01 * rng.normal(size=light.shape)
+    return light.astype(np.float32)
+
+
+def test_the_network_moves_rough_outlines_onto_a_walled_oval_beside_a_clump() -> None:
     rough = ellipses_joined(list(OFF))
-    better, hope = refine(light.astype(np.float32), rough)
+    better, hope = refine(walled_oval_beside_a_clump(), rough)
     assert len(hope) == len(OFF)
     for k in range(len(OFF)):
         assert better.half_long[k] == pytest.approx(44, rel=0.08)
@@ -68,3 +77,28 @@ def test_lessons_name_what_outlines_lie_on_and_are_the_same_each_time() -> None:
         assert on.any()
         assert (lessons.right == 0).any()
         assert np.isfinite(lessons.offset[on]).mean() > 0.9
+
+
+def test_what_is_likely_is_looked_at_again_where_it_is_expected_and_nothing_else() -> None:
+    light = walled_oval_beside_a_clump()
+    rough = ellipses_joined(list(OFF))
+    offset = np.concatenate([true_offsets(one, TRUE) for one in OFF]).astype(float)
+    seen = Seen(np.array([2.0, -9.0, 0.0]), offset, np.full((3, SECTORS), -2.0))
+    told = measure(light, rough, seen)
+    which, once = looked_at_again(rough, seen)
+    assert which.tolist() == [0, 2]
+    again = drawn_looks(AGAIN).of(unrolled(light, once), both_ways=False)
+    np.testing.assert_allclose(told.looks[which], again.looks, atol=1e-4)
+    assert told.looks[1] == -9
+    expected = refined(rough, seen)[0]
+    assert told.ellipses.half_long[1] == expected.half_long[1]
+    np.testing.assert_allclose(told.ellipses.half_long[which], refined(once, again)[0].half_long)
+
+
+def test_lessons_for_looking_again_lie_nearer_to_the_truth_than_those_for_judging() -> None:
+    field = training_field(7, "sketch", 0.15)
+    first, again = lessons_for_judging(field), lessons_for_looking_again(field)
+    assert again.patches.shape == (len(again.right), NORMALS, RINGS)
+    assert 0 < len(again.right) < len(first.right)
+    near = [np.nanmean(np.abs(lessons.offset)) for lessons in (first, again)]
+    assert near[1] < 0.7 * near[0]

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from fecallab.imaging.detect.reliefs import _heaps, _Slide, relief
+from fecallab.imaging.detect.sketches import sketch
 
 
 @pytest.mark.parametrize("seed", range(4))
@@ -45,3 +46,11 @@ def test_look_alikes_are_told_from_organisms() -> None:
     _, truth = relief(1, 0.0, width_px=480, height_px=360, things=0, look_alikes=3)
     assert truth and not any(one.counts for one in truth)
     assert {one.kind for one in truth} <= {"bubble", "drop", "starch"}
+
+
+@pytest.mark.parametrize("draw", [sketch, relief])
+def test_flakes_come_on_top_of_the_same_field_and_are_not_to_be_proposed(draw) -> None:
+    plain, more = (draw(5, 0.0, width_px=240, height_px=180, things=2, flakes=flakes) for flakes in (0, 5))
+    assert plain[1] == more[1]
+    changed = (np.abs(plain[0].astype(int) - more[0]).max(axis=2) > 60).mean()
+    assert 0.01 < changed < 0.8
