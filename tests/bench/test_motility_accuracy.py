@@ -282,7 +282,11 @@ def test_swimmers_of_clips_drawn_by_lot(benchmark: Any, name: str, tmp_path: Any
 
     benchmark.pedantic(run, rounds=1, iterations=1)
     print("\n" + tally.line())
-    assert tally.found >= {3000: 0.7, 50300: 0.65, 60300: 0.65, 4000: 0.8, 50400: 0.8, 60400: 0.8}.get(first, 0.9) * tally.stays
+    assert (
+        tally.found
+        >= {3000: 0.7, 50300: 0.65, 60300: 0.65, 4000: 0.8, 50400: 0.8, 60400: 0.8}.get(first, 0.9)
+        * tally.stays
+    )
     assert (tally.false + tally.doubles) <= 1.5 * tally.clips
 
 
