@@ -161,9 +161,8 @@ def by_trackpy(tally: Tally, drawn: DrawnClip, net_um_s: float) -> None:
     diameter = round(float(np.mean(spec.length_um)) * 0.8 / spec.um_per_px) // 2 * 2 + 1
     start = time.process_time()
     ground = np.median(drawn.frames[:: max(1, len(drawn.frames) // 24)], axis=0)
-    change = np.abs(drawn.frames.astype(np.float32) - ground).astype(
-        np.uint8
-    )  # its best case: no still things
+    # its best case: no still things
+    change = np.abs(drawn.frames.astype(np.float32) - ground).astype(np.uint8)
     found = trackpy.batch(change, diameter, minmass=300, processes=1)
     reach = max(2.0, 1.1 * spec.speed_um_s[1] / spec.fps / spec.um_per_px)
     while True:
@@ -266,6 +265,7 @@ SETS: dict[str, tuple[tuple[str, ...], int, dict[str, Any]]] = {
     "long bodies, 4:1 to 9:1": (("long", "worm"), 3000, LONG),
     "slow: 5 to 15 µm/s": (LOOKS, 4000, SLOW),
 }
+LEAST_FOUND = {3000: 0.7, 50300: 0.65, 60300: 0.65, 4000: 0.8, 50400: 0.8, 60400: 0.8}
 
 
 @pytest.mark.parametrize("name", list(SETS))
@@ -282,11 +282,7 @@ def test_swimmers_of_clips_drawn_by_lot(benchmark: Any, name: str, tmp_path: Any
 
     benchmark.pedantic(run, rounds=1, iterations=1)
     print("\n" + tally.line())
-    assert (
-        tally.found
-        >= {3000: 0.7, 50300: 0.65, 60300: 0.65, 4000: 0.8, 50400: 0.8, 60400: 0.8}.get(first, 0.9)
-        * tally.stays
-    )
+    assert tally.found >= LEAST_FOUND.get(first, 0.9) * tally.stays
     assert (tally.false + tally.doubles) <= 1.5 * tally.clips
 
 

@@ -3,9 +3,9 @@
 Filters go around the outline in three layers, each with weights of its own; they see light and shade only relative to
 the outline and its surroundings, so the network knows no size, no direction and no colour. Four of one build are
 used: the first moves rough outlines to where the true one runs (:mod:`.refine`), the second judges what came of it,
-a larger one looks closer at what is likely, and one like
-it looks again when the outline was moved to where that expects it. What they say are features of the ranker among others
-(:mod:`.ranker`); :mod:`.looks_training` fits the weights.
+a larger one looks closer at what is likely, and one like it looks again when the outline was moved to where that
+expects it. What they say are features of the ranker among others (:mod:`.ranker`); :mod:`.looks_training` fits the
+weights.
 """
 
 from __future__ import annotations
