@@ -170,7 +170,8 @@ def test_a_release_before_time_never_says_that_nothing_was_found(
     order = ("--vet", VET, "--reason", "goes to a clinic", "--to", "the clinic")
     said = say("arrivals", "release", "I1", "Thistle", "--on", "2025-03-20", *order)
     assert "Before time: the exams do not speak for it." in said and "nothing found in stools" not in said
-    do("report", "arrival", "I1", "--animal", "Thistle", "--on", "2025-03-21", "--to", str(tmp_path / "pages"))
+    pages = str(tmp_path / "pages")
+    do("report", "arrival", "I1", "--animal", "Thistle", "--on", "2025-03-21", "--to", pages)
     (page,) = (tmp_path / "pages").glob("*.html")
     text = page.read_text("utf-8")
     assert "Before time: the exams do not speak for it." in text

@@ -59,7 +59,8 @@ def test_those_in_quarantine_are_not_let_go_without_a_word_about_it(
     assert groups[1]["may_release"]
     shown = say("arrivals", "show", "I1", "--on", "2025-05-30")
     assert f"Note: {COUNTED}E1, E2, E3." in shown and "before you release anybody." in shown
-    do("report", "arrival", "I1", "--animal", "Thistle", "--on", "2025-05-30", "--to", str(tmp_path / "pages"))
+    pages = str(tmp_path / "pages")
+    do("report", "arrival", "I1", "--animal", "Thistle", "--on", "2025-05-30", "--to", pages)
     (page,) = (tmp_path / "pages").glob("*.html")
     assert f"{COUNTED}E1, E2, E3." in page.read_text(encoding="utf-8")
     assert COUNTED not in say("arrivals", "show", "I1", "--on", "2025-05-11"), "nobody knew it then"
