@@ -12,13 +12,14 @@ from fecallab.domain.control_note import counted_in_doubt, doubt
 if TYPE_CHECKING:
     from fecallab.domain.casework import JudgedExam
     from fecallab.domain.control import ControlRun
+    from fecallab.domain.due import Due
     from fecallab.domain.followup import Standing
     from fecallab.domain.quarantine_exposure import Situation
     from fecallab.domain.quarantine_run import MemberRun
     from fecallab.gather_arrivals import GroupAnswer
     from fecallab.records.reader import Reader
 
-RELEASE = "release anybody"
+CLOSE, RELEASE = "close the case", "release anybody"
 """What shall not be done on exams that are not proven, before the vet's word."""
 
 
@@ -30,6 +31,23 @@ def case_in_doubt(
     return counted_in_doubt(controls, [one.exam for one in judged if one.exam.code in counted])
 
 
+def after_doubt(
+    thing: Due, controls: Sequence[ControlRun], judged: Sequence[JudgedExam], standing: Standing
+) -> Due:
+    """Return what comes next for a case: before it may be closed, a word about the exams in doubt."""
+    codes = case_in_doubt(controls, judged, standing) if thing.may_close else []
+    if not codes:
+        return thing
+    said = doubt(codes, CLOSE)
+    return replace(
+        thing,
+        what=f"{thing.what}, but not proven: {', '.join(codes)}",
+        why=f"{thing.why} {said.text}",
+        next=f"fecallab case show {thing.case}",
+        counted_not_proven=tuple(codes),
+    )
+
+
 def arrivals_in_doubt(
     store: Reader, situation: Situation, members: Iterable[MemberRun], today: date
 ) -> list[str]:
@@ -37,7 +55,7 @@ def arrivals_in_doubt(
 
     Where no control run ever failed, no exam is read.
     """
-    return _doubted(store, _failed_controls(store, today), situation, members)
+    return _doubted(store, failed_controls(store, today), situation, members)
 
 
 def with_doubt(
@@ -52,7 +70,7 @@ def with_doubt(
     act : str, optional
         What shall not be done before the vet's word, for `control_note.doubt`.
     """
-    controls = _failed_controls(store, today)
+    controls = failed_controls(store, today)
     said = []
     for one in groups:
         codes = _doubted(store, controls, situation, one.answer.members)
@@ -61,7 +79,7 @@ def with_doubt(
     return said
 
 
-def _failed_controls(store: Reader, today: date) -> list[ControlRun]:
+def failed_controls(store: Reader, today: date) -> list[ControlRun]:
     """Return the control runs up to a day; none where all of them passed."""
     controls = [run for run in store.controls() if run.done_at.date() <= today]
     return [] if all(run.passed for run in controls) else controls

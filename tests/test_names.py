@@ -49,6 +49,7 @@ FILL_SEVERAL = {
         "--by",
         "--records",
         "--json",
+        "--yes",
         "--vet",
         "--from",
         "--to",

@@ -2,11 +2,21 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import typer
 
+from fecallab.cli.agree import agreed
 from fecallab.cli.common import BY, JSON, ON, RECORDS, fact_dict, now, one_of, open_folder, read_day, who
 from fecallab.cli.output import emit
 from fecallab.domain.spoken import say_date
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from fecallab.domain.followup import Standing
+    from fecallab.records.casefile import CaseFile
+    from fecallab.records.reader import Reader
 
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
 
@@ -119,6 +129,7 @@ def close(
     ending: str = typer.Option("goal reached", help="How it ends (a wrong word lists them)."),
     vet: str = typer.Option("", help="The vet who orders it, where a vet must."),
     reason: str = typer.Option("", help="Why."),
+    yes: bool = typer.Option(False, "--yes", help="Close it without asking, on exams in doubt too."),
     on: str | None = ON,
     by: str | None = BY,
     records: str | None = RECORDS,
@@ -126,36 +137,24 @@ def close(
 ) -> None:
     """Close a case: a person's act. It is refused while the goal is not reached."""
     from fecallab.domain.case import ENDINGS, Closing
-    from fecallab.domain.casework import may_close_as
     from fecallab.domain.control_note import doubt
-    from fecallab.domain.errors import BadInput, Reason, Refused
     from fecallab.domain.safety import cautions_for
-    from fecallab.gather import case_standing
-    from fecallab.gather_doubt import case_in_doubt
+    from fecallab.gather_doubt import CLOSE
     from fecallab.reference.tables import EDITION
 
     today = read_day(on, "--on")
     ending = one_of(ending, ENDINGS, "--ending")
+    warned: list[str] = []
+    with open_folder(records) as store:
+        file, standing, doubted = _may_close(store, case, today, ending, vet, reason)
+    if doubted:
+        warned = [f"{file.case.code} is to be closed: {ending}.", f"  ! {doubt(doubted, CLOSE)}"]
+        if not agreed("\n".join(warned), yes, as_json, "Close it all the same?"):
+            payload = {"closed": False, "standing": standing.standing, "counted_not_proven": doubted}
+            emit(payload, "The case stays open. To close it all the same: add --yes", as_json)
+            return
     with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
-        file = writer.case_file(case)
-        if file.closing is not None:
-            text = (
-                f"{file.case.code} was closed on {say_date(file.closing.closed_on)} ({file.closing.ending})."
-            )
-            raise BadInput(text, next="A new positive opens a new case.", code="closed-already")
-        if today < file.case.opened_on:
-            text = f"{file.case.code} was opened on {say_date(file.case.opened_on)}, after {say_date(today)}."
-            raise BadInput(text, next="Check the day.", code="closed-before-opened")
-        judged, standing, _ = case_standing(file, today)
-        may_close_as(ending, standing, judged, vet=vet, reason=reason)
-        controls = [run for run in writer.controls() if run.done_at.date() <= today]
-        doubted = case_in_doubt(controls, judged, standing) if ending == "goal reached" else []
-        gone = {"animal died": "died", "animal left": "left"}.get(ending)
-        if gone and not any(event.kind == gone for event in file.events):
-            step = f"Type: fecallab animal event {file.animal.name} {gone}"
-            raise Refused(
-                [Reason("event-missing", f"It is not recorded that {file.animal.name} {gone}.", step)]
-            )
+        file, standing, doubted = _may_close(writer, case, today, ending, vet, reason)
         closing = writer.add(
             Closing(
                 case=file.case.code,
@@ -168,8 +167,48 @@ def close(
                 edition=EDITION,
             )
         )
-    lines = [f"{file.case.code} closed: {ending}. Recorded."]
-    lines += [f"  ! {doubt(doubted)}"] if doubted else []
+    lines = [*(warned if yes else []), f"{file.case.code} closed: {ending}. Recorded."]
     lines += [f"  {caution.text}" for caution in cautions_for("closing a case")]
-    payload = {"closing": fact_dict(closing), "standing": standing.standing, "counted_not_proven": doubted}
+    payload = {
+        "closed": True,
+        "closing": fact_dict(closing),
+        "standing": standing.standing,
+        "counted_not_proven": doubted,
+    }
     emit(payload, "\n".join(lines), as_json)
+
+
+def _may_close(
+    store: Reader, case: str, today: date, ending: str, vet: str, reason: str
+) -> tuple[CaseFile, Standing, list[str]]:
+    """Return a case that may be closed so, where it stands, and the exams in doubt that its end would rest on.
+
+    Raises
+    ------
+    BadInput
+        When it is closed, or was opened later.
+    Refused
+        When it may not be closed so.
+    """
+    from fecallab.domain.casework import may_close_as
+    from fecallab.domain.errors import BadInput, Reason, Refused
+    from fecallab.gather import case_standing
+    from fecallab.gather_doubt import case_in_doubt
+
+    file = store.case_file(case)
+    if file.closing is not None:
+        text = f"{file.case.code} was closed on {say_date(file.closing.closed_on)} ({file.closing.ending})."
+        raise BadInput(text, next="A new positive opens a new case.", code="closed-already")
+    if today < file.case.opened_on:
+        text = f"{file.case.code} was opened on {say_date(file.case.opened_on)}, after {say_date(today)}."
+        raise BadInput(text, next="Check the day.", code="closed-before-opened")
+    judged, standing, _ = case_standing(file, today)
+    may_close_as(ending, standing, judged, vet=vet, reason=reason)
+    gone = {"animal died": "died", "animal left": "left"}.get(ending)
+    if gone and not any(event.kind == gone for event in file.events):
+        step = f"Type: fecallab animal event {file.animal.name} {gone}"
+        raise Refused([Reason("event-missing", f"It is not recorded that {file.animal.name} {gone}.", step)])
+    if ending != "goal reached":
+        return file, standing, []
+    controls = [run for run in store.controls() if run.done_at.date() <= today]
+    return file, standing, case_in_doubt(controls, judged, standing)

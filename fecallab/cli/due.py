@@ -39,7 +39,9 @@ def due(
     """What comes next: doses, weighings, the next stool that counts, words to ask of the vet."""
     from dataclasses import asdict
 
+    from fecallab.domain.control_note import doubt
     from fecallab.gather_arrivals_due import arrivals_due
+    from fecallab.gather_doubt import CLOSE
     from fecallab.gather_notes import sign_dict, signs_today
     from fecallab.records.backup import last_backup
 
@@ -51,6 +53,7 @@ def due(
         folder = store.folder
     lines = [f"On {say_date(today)}:", *(f"! {owner.name}: {one.line}" for owner, one in signs)]
     lines += _lines(things, places, today, by_place, nothing=not groups)
+    lines += [f"! {t.case}: {doubt(t.counted_not_proven, CLOSE)}" for t in things if t.counted_not_proven]
     lines += _group_lines(groups, today)
     saved = last_backup(folder, today)
     found = [
@@ -62,6 +65,7 @@ def due(
             "on_or_after": t.on_or_after,
             "why": t.why,
             "next": t.next,
+            "counted_not_proven": t.counted_not_proven,
         }
         for t in things
     ]
@@ -105,6 +109,7 @@ def things_due(store: Reader, today: date, animal: str | None = None) -> tuple[l
     """Return what comes next, in order, and the place of every case that is open."""
     from fecallab.domain.due import next_for_case
     from fecallab.gather import case_standing
+    from fecallab.gather_doubt import after_doubt, failed_controls
     from fecallab.gather_notes import after_stop
     from fecallab.gather_vet import after_words
 
@@ -114,12 +119,16 @@ def things_due(store: Reader, today: date, animal: str | None = None) -> tuple[l
         for file in store.open_case_files(tallies_only=True, of_case_only=True)
         if wanted in (None, file.animal.code)
     ]
+    controls = failed_controls(store, today)
     things = []
     for file in files:
-        _, standing, _ = case_standing(file, today, earlier=False)
+        judged, standing, _ = case_standing(file, today, earlier=False)
         gone = next((e.kind for e in file.events if e.kind in ("died", "left") and e.start <= today), "")
         thing = next_for_case(file.animal.name, file.case.code, standing, file.plan, file.doses, gone)
-        things.append(thing if gone else after_stop(after_words(thing, file), file, standing, today))
+        if not gone:
+            thing = after_stop(after_words(thing, file), file, standing, today)
+            thing = after_doubt(thing, controls, judged, standing)
+        things.append(thing)
     things.sort(key=lambda thing: thing.order)
     return things, {file.case.code: file.animal.enclosure for file in files}
 

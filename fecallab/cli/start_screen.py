@@ -231,6 +231,8 @@ class _Screen:
 
     def _do_row(self, row: dict[str, Any], folder: Path) -> None:
         """Do what a line of the list says."""
+        from fecallab.domain.due import MAY_BE_CLOSED
+
         what, case, animal = str(row.get("what", "")), str(row.get("case", "")), str(row.get("animal", ""))
         if what.startswith("weigh, then dose"):
             self.run(["dose", "give", "--", case])
@@ -238,7 +240,7 @@ class _Screen:
             self.run(["sample", "add", "--", animal])
         elif what.startswith("ask the vet"):
             self.run(["vet", "page", _for_the_vet(folder), *self._question(), case])
-        elif what.startswith("the case may be closed"):
+        elif what.startswith(MAY_BE_CLOSED):
             self.run(["case", "show", case])
             if self.talk.pick("Close the case? It is your act.", ["leave it open", "close it"], 0) == 1:
                 self.run(["case", "close", case])

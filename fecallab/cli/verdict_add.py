@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 
 import typer
 
+from fecallab.cli.agree import YES, agreed
 from fecallab.cli.common import BY, JSON, RECORDS, now, open_folder, read_time, who
 from fecallab.cli.output import emit
-from fecallab.cli.vet_take_in import YES, agreed, read_bytes, record_all, recorded_text
+from fecallab.cli.vet_take_in import read_bytes, record_all, recorded_text
 from fecallab.domain.spoken import say_date
 
 if TYPE_CHECKING:

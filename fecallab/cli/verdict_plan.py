@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
+from fecallab.cli.agree import YES, agreed
 from fecallab.cli.common import BY, JSON, RECORDS, fact_dict, now, open_folder, who
 from fecallab.cli.output import emit, one_line
-from fecallab.cli.vet_take_in import YES, agreed
 from fecallab.domain.spoken import say_date
 
 if TYPE_CHECKING:

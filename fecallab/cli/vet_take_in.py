@@ -8,16 +8,15 @@ from typing import TYPE_CHECKING
 
 import typer
 
+from fecallab.cli.agree import YES, agreed
 from fecallab.cli.common import BY, JSON, RECORDS, now, open_folder, who
-from fecallab.cli.output import emit, say
+from fecallab.cli.output import emit
 
 if TYPE_CHECKING:
     from fecallab.domain.case import Case
     from fecallab.domain.vet_words import CaseWord, VetAnswer
     from fecallab.records.writer import Writer
     from fecallab.vet.incoming import Incoming, KnownBefore
-
-YES = typer.Option(False, "--yes", help="Record without asking.")
 
 
 def register(app: typer.Typer) -> None:
@@ -107,22 +106,6 @@ def read_bytes(file: str) -> bytes:
         raise too_large(size, most)
     with path.open("rb") as opened:
         return opened.read(most + 1)
-
-
-def agreed(text: str, yes: bool, as_json: bool) -> bool:
-    """Show what would be recorded and ask; without a person at the keys nothing is agreed to."""
-    from fecallab.cli.ask import may_ask
-
-    if yes:
-        return True
-    if as_json or not may_ask([]):
-        say(text)
-        return False
-    from fecallab.cli.ask.talk import Talk
-
-    talk = Talk()
-    print(text, flush=True)
-    return talk.line("Record this? y, n", " [Enter = n]").strip().lower() in ("y", "yes")
 
 
 def record_all(writer: Writer, incoming: Incoming) -> tuple[VetAnswer, list[Case], list[str]]:

@@ -12,12 +12,15 @@ from fecallab.domain.followup import Standing
 from fecallab.domain.plan import DoseGiven, Plan
 from fecallab.domain.spoken import say_date
 
+MAY_BE_CLOSED = "the case may be closed"
+
 
 @dataclass(frozen=True)
 class Due:
     """One thing that comes next.
 
     ``on_or_after`` is the first day on which it makes sense; None when it waits for a person (the vet).
+    ``counted_not_proven`` are the exams that it would rest on although a failed control run puts them in doubt.
     """
 
     animal: str
@@ -26,6 +29,12 @@ class Due:
     on_or_after: date | None
     why: str
     next: str
+    counted_not_proven: tuple[str, ...] = ()
+
+    @property
+    def may_close(self) -> bool:
+        """Say whether a person may close the case."""
+        return self.what.startswith(MAY_BE_CLOSED)
 
     @property
     def order(self) -> tuple[int, date, str]:
@@ -74,7 +83,7 @@ def next_for_case(
         step = f"fecallab dose again {case}" if word == followup.POSITIVE_AGAIN else ""
         return due(f"ask the vet ({word})", None, step)
     if word in (followup.CLEAR, followup.LOW_BURDEN_MET):
-        return due("the case may be closed", None, f"fecallab case close {case}")
+        return due(MAY_BE_CLOSED, None, f"fecallab case close {case}")
     if standing.next_sample_on_or_after is not None:
         day = standing.next_sample_on_or_after
         return due("examine the next stool passed on or after " + say_date(day), day)

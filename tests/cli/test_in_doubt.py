@@ -6,13 +6,16 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import pytest
+
+from .asking import typed
 from .nursery import clean_exam, nursery, nursery_folder
 
 Do = Callable[..., dict[str, Any]]
 Say = Callable[..., str]
 KNOWN = ("control", "add", "known positive", "--method", "simple flotation", "--expected", "20", "--found")
 COUNTED = "Not proven, and counted all the same: "
-__all__ = ["clean_exam", "nursery", "nursery_folder"]
+__all__ = ["clean_exam", "nursery", "nursery_folder", "typed"]
 
 
 def test_a_case_says_what_its_end_would_rest_on(do: Do, say: Say, float_exam: Do, treated: str) -> None:
@@ -30,10 +33,64 @@ def test_a_case_says_what_its_end_would_rest_on(do: Do, say: Say, float_exam: Do
     text = say("case", "show", treated)
     assert f"{COUNTED}E2, E3, E4." in text and "before you close the case." in text
     assert "yes, in doubt: 1 of 3" in text and "yes: 1 of 3" not in text
-    closed = say("case", "close", treated)
-    assert "C1 closed: goal reached" in closed and f"{COUNTED}E2, E3, E4." in closed
-    after = say("case", "show", treated)
-    assert f"{COUNTED}E2, E3, E4." in after and "before you close" not in after
+    due = say("due")
+    assert "the case may be closed, but not proven: E2, E3, E4" in " ".join(due.split())
+    assert f"! C1: {COUNTED}E2, E3, E4." in due and "before you close the case." in due
+    (thing,) = do("due")["due"]
+    assert (thing["counted_not_proven"], thing["next"]) == (["E2", "E3", "E4"], "fecallab case show C1")
+    assert COUNTED in thing["why"]
+
+
+@pytest.fixture
+def doubted(do: Do, float_exam: Do, treated: str) -> str:
+    """Give a case that may be closed on three exams, one of them in doubt."""
+    for day in ("2025-05-02", "2025-05-20", "2025-06-10"):
+        float_exam("Saffron", day)
+    do(*KNOWN, "21", "--of", "oxyurid", "--at", "2025-05-30 09:00")
+    do(*KNOWN, "0", "--of", "oxyurid", "--at", "2025-06-20 09:00")
+    return treated
+
+
+WARNED = f"C1 is to be closed: goal reached.\n  ! {COUNTED}E4."
+
+
+def test_a_case_is_not_closed_on_exams_in_doubt_before_that_was_said(do: Do, say: Say, doubted: str) -> None:
+    said = do("case", "close", doubted)
+    assert said == {"closed": False, "standing": "clear by the rule", "counted_not_proven": ["E4"]}
+    refused = say("case", "close", doubted)
+    assert refused.endswith("The case stays open. To close it all the same: add --yes\n")
+    assert not do("case", "show", doubted)["closed"]
+    order = ("--ending", "on a vet's order", "--vet", "Dr Ilse Varnholt", "--reason", "moves away")
+    assert "! Not proven" not in say("case", "close", doubted, *order), "an order does not rest on the exams"
+
+
+def test_one_who_wants_it_all_the_same_closes_it(do: Do, say: Say, doubted: str) -> None:
+    closed = say("case", "close", doubted, "--yes")
+    assert closed.startswith(WARNED) and closed.index(WARNED) < closed.index(
+        "C1 closed: goal reached. Recorded."
+    )
+    after = say("case", "show", doubted)
+    assert f"{COUNTED}E4." in after and "before you close" not in after
+
+
+@pytest.mark.parametrize(("answer", "closes"), [("", False), ("n", False), ("y", True)])
+def test_a_person_is_asked_before_the_case_is_closed(
+    do: Do, typed: Any, doubted: str, answer: str, closes: bool
+) -> None:
+    said = typed(["case", "close", doubted], answer)
+    assert said.out.index(f"! {COUNTED}E4.") < said.out.index("Close it all the same? y, n")
+    assert said.out.count(COUNTED) == 1
+    assert ("Recorded." in said.out) is closes and ("stays open" in said.out) is not closes
+    assert bool(do("case", "show", doubted)["closed"]) is closes
+
+
+def test_where_nothing_is_in_doubt_a_case_is_closed_without_a_question(
+    typed: Any, float_exam: Do, treated: str
+) -> None:
+    for day in ("2025-05-02", "2025-05-20", "2025-06-10"):
+        float_exam("Saffron", day)
+    said = typed(["case", "close", treated])
+    assert "C1 closed: goal reached. Recorded." in said.out and "y, n" not in said.out
 
 
 def test_a_later_good_run_does_not_hide_what_was_doubted_before(do: Do, float_exam: Do, treated: str) -> None:
