@@ -286,6 +286,7 @@ def _say_recorded(
     """Say what was recorded and where to read on; how to clean is said in full once for each exam."""
     from fecallab.cli.exam_words import cleaning_after, exam_payload, preparation_line, seen_line
     from fecallab.domain.animal import AS_TOLD as TOLD
+    from fecallab.gather import normal_inhabitant_note, targets_seen
 
     told = f", {TOLD}" if exam.as_told else ""
     lines = [f"{exam.code}: exam of {sample.code} ({animal.name}{told}). Recorded."]
@@ -295,7 +296,9 @@ def _say_recorded(
         lines.append(f"  {seen_line(exam)}")
     lines += [f"  Case {case.code} opened: {case.target}. Send the exam to the vet." for case in opened]
     lines += [f"  Note: {note}" for note in notes]
-    cleaning = cleaning_after(exam, before)
+    seen = targets_seen(exam, unsure=False)
+    normal = [one for one in seen if normal_inhabitant_note(exam, one, animal) in notes]
+    cleaning = cleaning_after(exam, before, normal)
     lines += [f"  {line}" for line in cleaning]
     lines.append(f"  What it says: fecallab exam show {exam.code}")
     payload = {

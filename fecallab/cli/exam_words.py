@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from fecallab.cli.common import fact_dict
 from fecallab.cli.typed import say_number
@@ -10,6 +10,9 @@ from fecallab.domain.burden import Burden, reading_share
 from fecallab.domain.casework import JudgedExam, counts_of
 from fecallab.domain.exam import Exam, Preparation, method_words
 from fecallab.domain.spoken import number_of, say_gravity, say_percent, say_time
+
+if TYPE_CHECKING:
+    from collections.abc import Collection
 
 
 def preparation_line(preparation: Preparation) -> str:
@@ -129,10 +132,10 @@ def exam_payload(exam: Exam) -> dict[str, Any]:
     return {**fact_dict(exam), "counts": counts_of(exam), "unsure": counts_of(exam, sure=False)}
 
 
-def cleaning_after(exam: Exam, before: Exam | None = None) -> list[str]:
+def cleaning_after(exam: Exam, before: Exam | None = None, normal: Collection[str] = ()) -> list[str]:
     """Return how to clean for what was surely seen, with all cautions, what holds for all of them once.
 
-    Of what the exam showed `before` already, only where to read it.
+    Of what the exam showed `before` already, only where to read it; of what is `normal` in this animal too.
     """
     from fecallab.gather import targets_seen
     from fecallab.reference.cleaning import cleaning_advice
@@ -142,6 +145,12 @@ def cleaning_after(exam: Exam, before: Exam | None = None) -> list[str]:
     for target in targets_seen(exam, unsure=False):
         if target in told:
             lines.append(f"Cleaning for {target}: fecallab clean advice {target}")
+            continue
+        if target in normal:
+            lines.append(
+                f"{target}: normal here in small numbers; many, or an animal that is unwell, are for the vet."
+                f" Cleaning: fecallab clean advice {target}"
+            )
             continue
         lines.append(f"Cleaning for {target} (all of it: fecallab clean advice {target}):")
         lines += [said for line in cleaning_advice(target).short if (said := f"  {line}") not in lines]

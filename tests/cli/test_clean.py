@@ -37,6 +37,26 @@ def test_advice_is_said_in_full_once_for_each_exam(do: Do, float_exam: Do) -> No
     assert "Cleaning for coccidian (all of it" in new and "Caution:" in new
 
 
+def test_of_a_normal_inhabitant_one_line_is_enough_until_the_vet_makes_it_a_case(
+    do: Do, say: Say, float_exam: Do
+) -> None:
+    do("animal", "add", "Barley", "--species", "Testudo hermanni", "--adult")
+    found = float_exam("Barley", "2025-03-04", "oxyurid_tortoise_egg=2")
+    (line,) = found["cleaning"]
+    assert line.startswith("oxyurid: normal here in small numbers; many, ")
+    assert line.endswith("for the vet. Cleaning: fecallab clean advice oxyurid")
+    assert found["cases_opened"] == [] and len(found["notes"]) == 1
+    both = float_exam("Barley", "2025-03-09", "oxyurid_tortoise_egg=2", "--seen", "coccidian=1")["cleaning"]
+    assert (
+        line in both
+        and "Caution:" in " ".join(both)
+        and "Cleaning for coccidian (all of it" in " ".join(both)
+    )
+    do("case", "open", "Barley", "oxyurid", "--vet", "Dr Ilse Varnholt", "--on", "2025-03-10")
+    said = " ".join(float_exam("Barley", "2025-03-12", "oxyurid_tortoise_egg=2")["cleaning"])
+    assert "Cleaning for oxyurid (all of it" in said and "Caution:" in said and "normal here" not in said
+
+
 def test_cleaning_is_logged_for_the_place_whatever_the_capitals(do: Do, say: Say) -> None:
     do("animal", "add", "Saffron", "--enclosure", "North shelf")
     do("animal", "add", "Tilda", "--enclosure", "North shelf")
