@@ -161,8 +161,7 @@ def by_trackpy(tally: Tally, drawn: DrawnClip, net_um_s: float) -> None:
     diameter = round(float(np.mean(spec.length_um)) * 0.8 / spec.um_per_px) // 2 * 2 + 1
     start = time.process_time()
     ground = np.median(drawn.frames[:: max(1, len(drawn.frames) // 24)], axis=0)
-    # its best case: no still things
-    change = np.abs(drawn.frames.astype(np.float32) - ground).astype(np.uint8)
+    change = np.abs(drawn.frames.astype(np.float32) - ground).astype(np.uint8)  # no still things
     found = trackpy.batch(change, diameter, minmass=300, processes=1)
     reach = max(2.0, 1.1 * spec.speed_um_s[1] / spec.fps / spec.um_per_px)
     while True:
@@ -238,7 +237,8 @@ def films(folder: Any, styles: tuple[str, ...], first: int, count: int, **fixed:
         spec = clip_by_lot(seed, styles[seed % len(styles)], **fixed)
         drawn = draw_clip(spec, seed)
         if seed % 2:
-            write_video(folder / "clip.mp4", zip(drawn.times_s, drawn.frames, strict=True), spec.fps, crf=26)
+            shown = zip(drawn.times_s, drawn.frames, strict=True)
+            write_video(folder / "clip.mp4", shown, spec.fps, crf=26, repeatable=True)
             yield drawn, open_clip(folder / "clip.mp4")
         else:
             yield drawn, open_clip(drawn.frames, spec.fps)

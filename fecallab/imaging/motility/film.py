@@ -17,7 +17,12 @@ _TICKS = 90_000
 
 
 def write_video(
-    target: Path, frames: Iterable[tuple[float, NDArray[Any]]], fps: float, *, crf: int = 21
+    target: Path,
+    frames: Iterable[tuple[float, NDArray[Any]]],
+    fps: float,
+    *,
+    crf: int = 21,
+    repeatable: bool = False,
 ) -> int:
     """Write frames with their times.
 
@@ -31,6 +36,8 @@ def write_video(
         The usual rate, for players that ask.
     crf : int, optional
         Strength of compression: 18 is hardly seen, 35 is a poor phone.
+    repeatable : bool, optional
+        Whether the same frames must give the same file on one machine: by one thread, so more slowly.
 
     Returns
     -------
@@ -60,10 +67,13 @@ def write_video(
                 if count == 0:
                     stream.height, stream.width = even.shape[:2]
                     if codec == "libx264":
-                        stream.options = {"crf": str(crf), "preset": "veryfast"}
+                        stream.options = {"crf": str(crf), "preset": "veryfast"} | (
+                            {"threads": "1"} if repeatable else {}
+                        )
                     else:
                         stream.bit_rate = 6_000_000
-                frame = av.VideoFrame.from_ndarray(even, format="rgb24" if even.ndim == 3 else "gray")
+                picture = av.VideoFrame.from_ndarray(even, format="rgb24" if even.ndim == 3 else "gray")
+                frame = picture.reformat(format="yuv420p")  # by the encoder it is not the same each time
                 last = max(last + 1, round(time / base))
                 frame.pts, frame.time_base = last, base
                 out.mux(stream.encode(frame))

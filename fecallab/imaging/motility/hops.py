@@ -12,14 +12,11 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from fecallab.imaging.motility.exchange import side_of, unlikeness
 from fecallab.imaging.motility.link import Track
+from fecallab.imaging.motility.sides import Side, drawn_odds, side_of
 
 Values = NDArray[np.float64]
-_SAY, _TWO_THINGS = np.array([0.0, 0.75, 0.0, 1.1, 1.05]), 4.9
-"""Weights of area, peak, length, course and place, and from where on two things are likelier than one: a logistic fit
-to 2,300 places in tracks of tuning clips."""
-_NEAR, _LEAST, _STEP, _GAP_FRAMES = 5, 4, 0.5, 3
+_NEAR, LEAST, _STEP, _GAP_FRAMES = 5, 4, 0.5, 3
 
 
 def without_hops(tracks: Sequence[Track], times_s: Values) -> list[Track]:
@@ -35,18 +32,18 @@ def without_hops(tracks: Sequence[Track], times_s: Values) -> list[Track]:
 
 def _pieces(track: Track, times_s: Values) -> list[Track]:
     at, rows = np.array(track.frames), np.array(track.rows)
-    if len(at) < 2 * _LEAST:
+    if len(at) < 2 * LEAST:
         return [track]
-    told = [(_two_things(at, rows, k, times_s), k) for k in _suspects(at, rows)]
+    told = [(_two_things(at, rows, k, times_s), k) for k in suspects(at, rows)]
     cuts: list[int] = []
     for score, k in sorted(told, reverse=True):
-        if score > _TWO_THINGS and all(abs(k - other) >= _LEAST for other in cuts):
+        if score > 0 and all(abs(k - other) >= LEAST for other in cuts):
             cuts.append(k)
     edges = [0, *sorted(cuts), len(at)]
     return [Track(track.frames[a:b], track.rows[a:b]) for a, b in pairwise(edges)]
 
 
-def _suspects(at: NDArray[np.intp], rows: Values) -> NDArray[np.intp]:
+def suspects(at: NDArray[np.intp], rows: Values) -> NDArray[np.intp]:
     """Return the rows at which a new thing may begin: after a gap, or where area or brightness change."""
     looks = np.log(np.maximum(rows[:, [2, 6]], 1e-6))
     padded = np.pad(looks, ((_NEAR, _NEAR), (0, 0)), mode="edge")
@@ -55,10 +52,16 @@ def _suspects(at: NDArray[np.intp], rows: Values) -> NDArray[np.intp]:
     step = np.abs(usual[_NEAR : _NEAR + len(looks)] - usual[: len(looks)]).max(axis=1)
     gap = np.diff(at, prepend=at[0] - 1)
     odd = (step > _STEP) | (gap >= _GAP_FRAMES)
-    odd[:_LEAST] = odd[len(at) - _LEAST + 1 :] = False
+    odd[:LEAST] = odd[len(at) - LEAST + 1 :] = False
     return np.flatnonzero(odd)
 
 
-def _two_things(at: NDArray[np.intp], rows: Values, k: int, times_s: Values) -> float:
+def sides_at(at: NDArray[np.intp], rows: Values, k: int, times_s: Values) -> tuple[Side, Side] | None:
+    """Return what is known before and from row `k` on; None for too little."""
     before, after = side_of((at[:k], rows[:k]), times_s, -1), side_of((at[k:], rows[k:]), times_s, 1)
-    return 0.0 if before is None or after is None else float(_SAY @ np.log1p(unlikeness(before, after)))
+    return None if before is None or after is None else (before, after)
+
+
+def _two_things(at: NDArray[np.intp], rows: Values, k: int, times_s: Values) -> float:
+    sides = sides_at(at, rows, k, times_s)
+    return -np.inf if sides is None else drawn_odds("hops").odds(*sides)

@@ -140,3 +140,13 @@ def test_a_still_picture_is_no_clip(tmp_path, frames):
         with pytest.raises(BadInput) as said:
             open_clip(tmp_path / name, 10)
         assert said.value.reason.code == "clip-is-picture"
+
+
+def test_a_film_that_must_be_repeatable_is_the_same_each_time(tmp_path):
+    rng = np.random.default_rng(0)
+    frames = rng.normal(150, 3, (40, 240, 320)).astype(np.uint8)
+    for name in ("a.mp4", "b.mp4", "c.mp4"):
+        write_video(
+            tmp_path / name, zip(np.arange(40) / 30, frames, strict=True), 30, crf=26, repeatable=True
+        )
+    assert len({(tmp_path / name).read_bytes() for name in ("a.mp4", "b.mp4", "c.mp4")}) == 1
