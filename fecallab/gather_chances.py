@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 from fecallab.gather import SENSITIVITY, SENSITIVITY_SAYS
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from fecallab.domain.quarantine import MixAnswer
     from fecallab.domain.quarantine_chances import GroupChance
     from fecallab.domain.quarantine_exposure import Situation
@@ -52,4 +54,15 @@ def chances_of(answer: MixAnswer, situation: Situation, own_prior: float | None 
         prior_says=said,
         sensitivity=SENSITIVITY,
         sensitivity_says=SENSITIVITY_SAYS,
+        found=_found_in(answer, situation),
     )
+
+
+def _found_in(answer: MixAnswer, situation: Situation) -> dict[str, list[tuple[str, date]]]:
+    """Return what was found in the animals of a contact group and blocks, with the last day of each."""
+    found: dict[str, list[tuple[str, date]]] = {}
+    for group, last in situation.positives.items():
+        for member in answer.members:
+            if member.animal in last and situation.blocks(member.animal, group):
+                found.setdefault(group, []).append((member.name, last[member.animal]))
+    return found

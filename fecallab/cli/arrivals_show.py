@@ -278,12 +278,13 @@ def chance_lines(chances: Sequence[GroupChance | None], groups: Sequence[GroupAn
         now_each = _span(say_percent(min(lows)), say_percent(max(highs)))
         if one.animals == 1:
             lines.append(f"  Group {number}: {now_each} now.")
-            continue
-        left = _span(say_number(one.expected_left), say_number(one.expected_left_cautious))
-        lines.append(
-            f"  Group {number}: {now_each} each now; of {one.animals}, {left} carry it on average"
-            f" ({say_number(one.expected_before)} before)."
-        )
+        else:
+            left = _span(say_number(one.expected_left), say_number(one.expected_left_cautious))
+            lines.append(
+                f"  Group {number}: {now_each} each now; of {one.animals}, {left} carry it on average"
+                f" ({say_number(one.expected_before)} before)."
+            )
+        lines += [f"    {one.found_says}"] if one.found_says else []
     if len(known) > MOST_GROUPS:
         lines.append(f"  ... and {len(known) - MOST_GROUPS} more groups; --json lists all.")
     return [*lines, f"  What would lower it: {first.lowers}"]

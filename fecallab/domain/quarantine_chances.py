@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from fecallab.domain.pooling import sensitivity_in_pool
 from fecallab.domain.quarantine_run import MemberRun
 from fecallab.domain.residual import HUMAN_CORRELATION, negatives_needed, residual_chance
+from fecallab.domain.spoken import say_date
 
 GOAL = 0.05
 """Chance per animal that the remark on further negatives works towards (a round figure, no source)."""
@@ -57,6 +59,8 @@ class GroupChance:
         Negatives of each animal that bring it to `GOAL` or below; None when no number does.
     lowers : str
         What would lower it.
+    found_says : str
+        What was found in the group already, and what the chances do not say of it; empty when nothing was.
     """
 
     target: str
@@ -78,6 +82,7 @@ class GroupChance:
     lowers: str
     members: tuple[MemberChance, ...]
     note: str = GROUP_NOTE
+    found_says: str = ""
 
 
 def chance_any(chances: Sequence[tuple[float, int]]) -> float:
@@ -94,6 +99,41 @@ def chance_any(chances: Sequence[tuple[float, int]]) -> float:
     return max(0.0, -math.expm1(sum(number * math.log1p(-chance) for chance, number in held)))
 
 
+def found_words(target: str, found: Mapping[str, Sequence[tuple[str, date]]]) -> str:
+    """Return what the chances for a target do not say of what was found.
+
+    Parameters
+    ----------
+    target : str
+        Which group the chances are for.
+    found : mapping
+        For each group that was found: in whom, and the last day.
+
+    Examples
+    --------
+    >>> found_words("oxyurid", {"coccidian": [("Thistle", date(2026, 4, 5))]})
+    'Only for oxyurid: they say nothing of coccidian, which was found (in Thistle, last on 5 April 2026).'
+    >>> found_words("oxyurid", {"oxyurid": [("Thistle", date(2026, 4, 5)), ("Sedge", date(2026, 4, 2))]})
+    'oxyurid was found (in Thistle, last on 5 April 2026, and 1 more): there the chance before was higher than this one.'
+    """
+    said = []
+    others = [group for group in sorted(found) if group != target]
+    if others:
+        which = " and ".join(f"{group}, which was found ({_in_whom(found[group])})" for group in others)
+        said.append(f"Only for {target}: they say nothing of {which}.")
+    if target in found:
+        said.append(
+            f"{target} was found ({_in_whom(found[target])}): there the chance before was higher than this one."
+        )
+    return " ".join(said)
+
+
+def _in_whom(found: Sequence[tuple[str, date]]) -> str:
+    (name, day), *others = sorted(found, key=lambda one: (-one[1].toordinal(), one[0]))
+    more = f", and {len(others)} more" if others else ""
+    return f"in {name}, last on {say_date(day)}{more}"
+
+
 def group_chance(
     target: str,
     members: Sequence[MemberRun],
@@ -103,6 +143,7 @@ def group_chance(
     sensitivity: float,
     sensitivity_says: str,
     correlation: float = HUMAN_CORRELATION,
+    found: Mapping[str, Sequence[tuple[str, date]]] | None = None,
 ) -> GroupChance:
     """Return the chances for one target in a contact group.
 
@@ -114,6 +155,8 @@ def group_chance(
         Those in quarantine, from `may_mix`; the exams that counted are their negatives.
     prior, sensitivity : float
         0-1, each with words for where it comes from.
+    found : mapping, optional
+        What was found already, for `found_words`.
 
     Raises
     ------
@@ -162,6 +205,7 @@ def group_chance(
         negatives_for_goal_cautious=together,
         lowers=_lowers(rows, alone, together),
         members=tuple(rows),
+        found_says=found_words(target, found or {}),
     )
 
 

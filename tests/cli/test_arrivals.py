@@ -199,6 +199,31 @@ def test_clean_exams_and_days_let_one_go_and_its_home_moves_along(
     assert state == "released on 30 May 2025"
 
 
+def test_the_chance_says_which_group_it_is_for_and_that_it_does_not_speak_of_what_was_found(
+    nursery: None, do: Do, say: Say, clean_exam: Any, tmp_path: Path
+) -> None:
+    clean_exam("Thistle", "2025-03-02")
+    assert [
+        one["chance"]["found_says"] for one in do("arrivals", "show", "I1", "--on", "2025-03-03")["groups"]
+    ] == [
+        "",
+        "",
+    ]
+    clean_exam("Thistle", "2025-03-20", "coccidian=3")
+    first, second = do("arrivals", "show", "I1", "--on", "2025-03-21")["groups"]
+    said = (
+        f"Only for {second['chance']['target']}: they say nothing of coccidian, which was found"
+        " (in Thistle, last on 20 March 2025)."
+    )
+    assert second["chance"]["target"] != "coccidian" and second["chance"]["found_says"] == said
+    assert first["chance"]["found_says"] == "", "another contact group"
+    assert say("arrivals", "show", "I1", "--on", "2025-03-21").count(said) == 1
+    pages = str(tmp_path / "pages")
+    do("report", "arrival", "I1", "--animal", "Thistle", "--on", "2025-03-21", "--to", pages)
+    (page,) = (tmp_path / "pages").glob("*.html")
+    assert said in page.read_text("utf-8")
+
+
 def test_who_was_released_may_come_in_again_and_begins_anew(nursery: None, do: Do, clean_exam: Any) -> None:
     for day in ("2025-03-02", "2025-03-20", "2025-04-05"):
         clean_exam("Thistle", day)
