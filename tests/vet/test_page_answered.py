@@ -71,7 +71,7 @@ def test_every_word_of_a_vet_is_saved_and_copied_alike(files, open_tab):
     exam = page.locator("fieldset.exam")
     exam.locator("label", has_text="usable").click()
     exam.locator(".grade[data-target=oxyurid] [name=grade]").select_option("few")
-    exam.locator(".grade[data-target=oxyurid] [name=adequacy]").select_option("accept")
+    assert exam.locator("[name=adequacy]").count() == 0, "what was found could be shown"
     page.locator("[name=practice]").fill("Varnholt, reptiles")
     page.locator("[name=words]").fill("Well seen 🦎")
     saved = parse_answer(tab.saved()).answer
@@ -100,8 +100,21 @@ def test_every_word_of_a_vet_is_saved_and_copied_alike(files, open_tab):
     assert saved.cases[0].advice == "Call me\nif she stops eating “soon”."
     told = {(one.exam, one.target): one for one in saved.exams}
     assert told["E2", ""].picture_quality == "usable"
-    assert (told["E2", "oxyurid"].grade, told["E2", "oxyurid"].adequacy) == ("few", "accept")
+    assert (told["E2", "oxyurid"].grade, told["E2", "oxyurid"].adequacy) == ("few", "")
     assert saved.words == "Well seen 🦎" and saved.vet.practice == "Varnholt, reptiles"
+
+
+def test_whether_it_could_have_been_shown_is_asked_where_nothing_sure_was_found(files, open_tab):
+    tab = open_tab(files["plain"], DESK)
+    exam = tab.page.locator("fieldset.exam")
+    targets = exam.locator(".grade:has([name=adequacy])").evaluate_all(
+        "all => all.map(x => x.dataset.target)"
+    )
+    assert targets == ["coccidian", "ascarid", "flagellate"]
+    exam.locator(".grade[data-target=coccidian] [name=adequacy]").select_option("accept")
+    exam.locator(".grade[data-target=oxyurid] [name=grade]").select_option("few")
+    told = {one.target: one for one in parse_answer(tab.saved()).answer.exams}
+    assert (told["coccidian"].adequacy, told["oxyurid"].adequacy) == ("accept", "")
 
 
 @pytest.mark.parametrize(
