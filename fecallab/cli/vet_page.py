@@ -20,8 +20,6 @@ if TYPE_CHECKING:
 
 OLDER_NAMED = 3
 """So many older pages are named (own choice)."""
-MESSAGE = "message.txt"
-"""The end of the name of the words that go with a page; the page's own name stands before it."""
 Contents = list[tuple[str, bytes]]
 
 
@@ -73,7 +71,7 @@ def page(
         )
         seen = [store.exam(one.page.exam.code) for one in whole.exams]
         clear = without(whole, left, names_here(whole, seen), places_here(whole.animal))
-        stem = f"{clear.subject}-{clear.page_id}"
+        stem = file_name(clear)
         shown, stayed = _clips(store, clear, seen, clip, stem)
         shown, films = with_films(shown, largest_file_bytes(most_mb))
         stayed += [
@@ -86,9 +84,19 @@ def page(
         with store.write(by=keeper, now=now()) as writer:
             sent, items = _as_recorded(whole)
             recorded = record_page(writer, sent, items)
-            _write(out, [*contents, *films, (f"{stem}-{MESSAGE}", message.encode("utf-8"))])
+            _write(out, [*contents, *films, (message_name(clear), message.encode("utf-8"))])
         mails = in_mails([(name, len(content)) for name, content in [*contents, *films]], most_mb)
     _said(recorded.code, parts, out, files, films, stayed, mails, older, open_it, as_json)
+
+
+def file_name(page: PageToVet, end: str = "") -> str:
+    """Return the name of a file that belongs to a page: what it is about, the page's own word, and an end."""
+    return f"{page.subject}-{page.page_id}{end}"
+
+
+def message_name(page: PageToVet) -> str:
+    """Return the name of the file with the words that go with a page."""
+    return file_name(page, "-message.txt")
 
 
 def _older_pages(out: Path, subject: str, new: Sequence[str]) -> list[str]:
@@ -180,7 +188,7 @@ def _said(
     from fecallab.cli.report import open_page
 
     first = parts[0]
-    message = f"{first.subject}-{first.page_id}-{MESSAGE}"
+    message = message_name(first)
     items = [one for part in parts for one in part.items]
     doubtful = [one.item.number for one in items if one.doubtful]
     payload = {
