@@ -1,7 +1,8 @@
 """Is the animal warm enough for a drug: warm end by day and lowest at night, its own range, the vet's floor.
 
 A cold reptile neither takes a drug up nor clears it (read: Gibbons, Therapeutics, in Mader's). The range
-comes from the table of animals, the floor from the vet's plan; the floor goes before the range.
+comes from the table of animals, the floor from the vet's plan; the floor goes before the range. The table has
+no figures for nights: there the low end of the range stands in, in favour of the animal, and that is said.
 """
 
 from __future__ import annotations
@@ -15,6 +16,8 @@ from fecallab.domain.figures import figure_text
 from fecallab.domain.slips import celsius_if_fahrenheit
 
 STANDINGS = ("ok", "cold", "too warm", "unknown")
+NO_NIGHTS = "no figure for nights was found, so the low end of its range holds"
+"""What is said of a floor at night that comes from the table and not from the vet."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -139,7 +142,8 @@ def _one(value: Decimal | None, floor: Decimal | None, own: WarmRange | None, wh
     least = None if own is None else own.day_low_c if when == "day" else own.low_c
     words = "The warm end" if when == "day" else "The lowest at night"
     if floor is not None and least is not None and floor < least and own is not None:
-        text = f"{words} is to be at least {_c(floor)} by the vet, {_c(least)} by the table ({own.name})."
+        by_table = own.name if when == "day" else f"{own.name}; {NO_NIGHTS}"
+        text = f"{words} is to be at least {_c(floor)} by the vet, {_c(least)} by the table ({by_table})."
         found.say("floor-below-range", text)
     if value is None:
         return "unknown"
@@ -151,7 +155,8 @@ def _one(value: Decimal | None, floor: Decimal | None, own: WarmRange | None, wh
     range_words = f"{own.name}: {own.means}, {own.source_kind}"
     if floor is None and least is not None and value < least:
         code = "too-cold-by-day" if when == "day" else "too-cold-at-night"
-        found.say(code, f"{words} was {_c(value)}, at least {_c(least)} is asked for ({range_words}).")
+        why = range_words if when == "day" else f"{range_words}; {NO_NIGHTS}"
+        found.say(code, f"{words} was {_c(value)}, at least {_c(least)} is asked for ({why}).")
         return "cold"
     most = own.day_high_c if when == "day" else own.high_c
     if value > most:

@@ -65,6 +65,26 @@ def test_a_dragons_warm_end_is_measured_where_it_basks() -> None:
     assert ask("40", 26, animal="bearded dragon")[0] == "too warm"
 
 
+def test_of_a_floor_at_night_it_is_said_that_the_table_knows_no_nights() -> None:
+    """The gradient of 26 to 38 is one of days (memory); for nights no source was found."""
+    found = Found(FACTS)
+    night = WarmthToday(warm_end_c=36, lowest_at_night_c=25)
+    dragon = warm_range(resolve_taxon("bearded dragon"))
+    check_warmth(night, dragon, WarmthFloor(), found, first_dose=True)
+    (cold,) = found.reasons
+    assert cold.text == (
+        "The lowest at night was 25 °C, at least 26 °C is asked for (bearded dragon: gradient, mixed; no figure for"
+        " nights was found, so the low end of its range holds)."
+    )
+    by_vet = Found(FACTS)
+    check_warmth(night, dragon, WarmthFloor(night_at_least_c=20), by_vet, first_dose=True)
+    assert not by_vet.reasons and "no figure for nights was found" in by_vet.warnings[0].text
+    check_warmth(
+        WarmthToday(warm_end_c=30), dragon, WarmthFloor(), (by_day := Found(FACTS)), first_dose=False
+    )
+    assert by_day.reasons and "nights was found" not in by_day.reasons[0].text
+
+
 def test_the_vets_floor_goes_before_the_table() -> None:
     assert ask(30, 21, night_floor=20) == ("ok", set(), {"floor-below-range"})
     assert ask(30, 19, night_floor=20)[1] == {"below-vets-floor"}
