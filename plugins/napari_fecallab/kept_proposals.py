@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Generator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -36,13 +37,14 @@ class KeptOfPicture:
 
 @dataclass(frozen=True)
 class PictureToPropose:
-    """A picture without proposals: record folder, its sum, µm per pixel, objective and where it lies."""
+    """A picture without proposals: record folder, its sum, µm per pixel, objective, where it lies, what it is called."""
 
     folder: str
     sha256: str
     um_per_px: float
     optics: str
     path: str
+    name: str
 
 
 def kept_of(folder: Path, place: Field) -> KeptOfPicture:
@@ -101,15 +103,38 @@ def propose_steps(pictures: Sequence[PictureToPropose]) -> Generator[tuple[int, 
     """Make proposals for pictures, one after another; for a thread of its own. Returns what to say in the end."""
     from fecallab.cli.exam_propose import propose_and_keep
 
-    found, told = 0, []
+    found, done, told = 0, 0, []
     for number, one in enumerate(pictures):
         yield number, len(pictures)
         try:
             found += propose_and_keep(one.folder, one.sha256, one.um_per_px, one.optics, one.path)
+            done += 1
         except FecallabError as error:
-            told.append(str(error))
+            if error.reason.code == "not-written":  # a disk that takes no result takes the next one as little
+                told.append(_not_kept(one, error))
+                break
+            told.append(by_its_name(str(error), one.sha256, one.name))
         except MemoryError:
-            told.append("A picture needs more memory than there is.")
-    done = len(pictures) - len(told)
+            told.append(f"{one.name} needs more memory than there is.")
     words = f"{number_of(found, 'proposal')} in {number_of(done, 'picture')}; each field shows its own once it was read."
     return " ".join([words, *told])
+
+
+def by_its_name(said: str, sha256: str, name: str) -> str:
+    """Return what is said of a stored file with the name that a person knows it by.
+
+    Examples
+    --------
+    >>> by_its_name("3fa9.jpg is damaged.", "3fa9", "slide 1.jpg")
+    'slide 1.jpg is damaged.'
+    """
+    return re.sub(rf"{re.escape(sha256)}(\.\w+)?", lambda _: name, said) if sha256 and name else said
+
+
+def _not_kept(one: PictureToPropose, error: FecallabError) -> str:
+    """Say once that nothing can be kept; the last words of the text are what the system said."""
+    _, _, why = error.reason.text.rstrip(".").rpartition(": ")
+    return (
+        f"Stopped at {one.name}: its proposals could not be kept ({why}). Free some space, or check the permissions of"
+        " the record folder; then press Proposals again, it goes on from there."
+    )

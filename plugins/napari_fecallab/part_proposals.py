@@ -83,6 +83,7 @@ class ProposalPart(SessionCore):
                     place.um_per_px,
                     optics,
                     str(self.facts.place.path(picture)),
+                    place.picture_name or "a picture",
                 )
         return tuple(found.values())
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fecallab.domain.errors import FecallabError
+from napari_fecallab.kept_proposals import by_its_name
 from napari_fecallab.layers import FieldLayers
 from napari_fecallab.layers_marks import BESIDE
 from napari_fecallab.layers_parts import write_on_canvas
@@ -196,7 +197,9 @@ class FieldControl:
             return
         self.layers.show_picture(None, view.um_per_px)
         self.ready = True
-        says = f"{error} {getattr(error, 'next', '')}" if isinstance(error, FecallabError) else None
+        says = str(error) if isinstance(error, FecallabError) else None
+        if says:
+            says = by_its_name(says, view.picture, view.picture_name)
         self.remarks = (says or f"The picture cannot be shown: {type(error).__name__}.",)
         self._write_on_canvas(("The picture of this {kind} cannot be shown: the panel says why.",), view.kind)
         self._tell("field")

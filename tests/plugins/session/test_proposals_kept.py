@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import os
+from pathlib import Path
+
 import pytest
 
-from fecallab.domain.errors import BadInput
+from fecallab.domain.errors import BadInput, CouldNot
 from fecallab.imaging.detect.kept import keep
 from fecallab.imaging.detect.propose import Detection, Proposal
 from fecallab.records.store import open_records
@@ -163,3 +166,51 @@ def test_pictures_of_the_draft_are_proposed_on_from_the_window(with_pictures):
     assert at == [(0, 2), (1, 2)]
     assert with_pictures.pictures_to_propose() == ()
     assert with_pictures.take_kept_proposals().made
+
+
+def test_a_full_disk_is_told_once_by_the_name_of_the_picture(with_pictures, monkeypatch):
+    from errno import ENOSPC
+
+    from napari_fecallab import kept_proposals
+
+    def full(folder, sha256, um_per_px, optics, path):
+        raise CouldNot(
+            f"{sha256}.json could not be written: {os.strerror(ENOSPC)}.", next="-", code="not-written"
+        )
+
+    monkeypatch.setattr("fecallab.cli.exam_propose.propose_and_keep", full)
+    with_pictures.set_scale(5.0, 0.0, fields=["f1", "f2"])
+    wanted = with_pictures.pictures_to_propose()
+    steps, at = kept_proposals.propose_steps(wanted), []
+    try:
+        while True:
+            at.append(next(steps))
+    except StopIteration as end:
+        said = end.value
+    assert at == [(0, 2)], "the next one is not tried"
+    assert said.count("No space left on device") == 1 and "0 proposals in 0 pictures" in said
+    assert f"Stopped at {with_pictures.field('f1').picture_name}: its proposals could not be kept" in said
+    assert wanted[0].sha256 not in said and said.endswith("press Proposals again, it goes on from there.")
+
+
+def test_a_broken_picture_is_told_by_its_name_and_the_next_one_is_done(with_pictures, monkeypatch):
+    from napari_fecallab import kept_proposals
+
+    def broken(folder, sha256, um_per_px, optics, path):
+        if path == wanted[0].path:
+            raise BadInput(
+                f"{Path(path).name} ends before its end.", next="Copy it anew.", code="picture-cut-off"
+            )
+        return 3
+
+    monkeypatch.setattr("fecallab.cli.exam_propose.propose_and_keep", broken)
+    with_pictures.set_scale(5.0, 0.0, fields=["f1", "f2"])
+    wanted = with_pictures.pictures_to_propose()
+    steps = kept_proposals.propose_steps(wanted)
+    with pytest.raises(StopIteration) as end:
+        while True:
+            next(steps)
+    said = end.value.value
+    assert said.startswith("3 proposals in 1 picture;")
+    assert f"{with_pictures.field('f1').picture_name} ends before its end. Copy it anew." in said
+    assert wanted[0].sha256 not in said

@@ -44,4 +44,5 @@ def test_a_picture_that_cannot_be_shown_is_told_on_the_canvas(open_control, exam
     one.write_bytes(b"broken")
     views = control.session.fields()
     control.go_to(views[1].uid)
-    assert "cannot be shown" in words_on(control) and control.remarks
+    assert "cannot be shown" in words_on(control)
+    assert views[1].picture_name in control.remarks[0] and views[1].picture not in control.remarks[0]
