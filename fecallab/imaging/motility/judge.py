@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -51,6 +51,9 @@ _FAR_UM, _SEEN_FAR = 40.0, 0.8
 _LONE, _SIZE_CHANGE = 4, 0.5
 _PLAIN, _PLAIN_SEEN, _STANDS_OUT, _GETS_ON_UM = 0.6, 0.65, 3.2, 18.0
 _RESTLESS, _RESTLESS_ODDS, _UNLIKELY = 1.5, 8.0, -16.0
+# logarithms of how much likelier a swimmer is: set on drawn clips for tuning
+_HOLDS_ODDS, _PLAIN_ODDS, _LONE_ODDS, _LONE_PLAIN_ODDS = 12.0, 500.0, 18.0, 100.0
+_NUDGE_PX = 2.0
 _BRIEF_S, _BORDER_UM, _TOO_SLOW_UM_S = 0.65, 8.0, 3.0
 _FLICKERS, _FLICKERS_SEEN, _FLICKERS_UM = 0.3, 0.95, 8.0
 
@@ -86,13 +89,16 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
     )
     lost = guides < _LEAST_GUIDES and not stream.velocity_um_s.any()
     even = [mean_velocity(one) for one in swimmers if lost and goes_evenly(one)]
+    nudges = _nudges(scene)
     judged: list[Judged] = []
+    by_odds: dict[int, float] = {}
     for one, share, stirred in zip(swimmers, carried_share, _stirred(swimmers), strict=True):
         plain = _plainly_goes(one, limit)
+        odds = swimming_odds(one, stream, unrest, lag)
         if flowing > FLOWING_MOST or (flowing > FLOWING_SOME and not share < CARRIED / 2):
             why = "moves as others do there or then: a current or a shaking picture"
             judged.append(Judged(one, "cannot-tell", why))
-        elif stream.holds_place(one) and not bends_itself(one):
+        elif stream.holds_place(one) and odds < _HOLDS_ODDS and not bends_itself(one):
             judged.append(Judged(one, "stuck", "stays where it is on the glass while the fluid streams"))
         elif stirred:
             why = "small and slow beside large swimmers, which stir the fluid"
@@ -106,17 +112,23 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
         elif stream.only_drags(one, lag):
             why = "keeps to the stream's line, slower or faster: another depth?"
             judged.append(Judged(one, "cannot-tell", why))
-        elif not (_goes_far(one) or plain) and (_faint(one, limit, stream) or _flickers(one)):
+        elif bends_itself(one) and _comes_with_a_nudge(one, nudges):
+            why = "long, and came into view with a nudge of the stage: may be a flaw of the film"
+            judged.append(Judged(one, "cannot-tell", why))
+        elif not (_goes_far(one) or plain or odds > _PLAIN_ODDS) and (
+            _faint(one, limit, stream) or _flickers(one)
+        ):
             why = "hardly stands out, now more and now less: may be noise of the picture"
             judged.append(Judged(one, "cannot-tell", why))
-        elif unrest > _RESTLESS and swimming_odds(one, stream, unrest, lag) < _RESTLESS_ODDS:
+        elif unrest > _RESTLESS and odds < _RESTLESS_ODDS:
             why = "small things jump about in this clip: this may be one of them"
             judged.append(Judged(one, "cannot-tell", why))
         elif not plain and _comes_from_nowhere(one, middle_um, len(times)):
             judged.append(Judged(one, "cannot-tell", "appears amid the field and is gone at once"))
         else:
             judged.append(_swimmer(one))
-    judged = _lone_ones_doubted(judged)
+            by_odds[id(one)] = odds
+    judged = _lone_ones_doubted(judged, by_odds)
     carried = float(np.hypot(*stream.velocity_um_s)) > _LOOSE_UM_S
     judged += [
         judge_rest(one, carried) for one in rest if one.seconds >= _LEAST_SEEN_S and one.seen.mean() > 0.5
@@ -171,15 +183,41 @@ def _comes_from_nowhere(path: Path, middle_um: Values, frames: int) -> bool:
     return bool(inside.all())
 
 
-def _lone_ones_doubted(judged: list[Judged]) -> list[Judged]:
-    """Return the same with doubt cast on what changes its size where hardly anything swims: flaws that were strung up."""
+def _lone_ones_doubted(judged: list[Judged], odds: Mapping[int, float]) -> list[Judged]:
+    """Return the same with more asked where hardly anything swims: there, flaws that were strung up are told first.
+
+    What changes its size on the way is doubted, unless it goes on far beyond doubt, and so is what is not much likelier
+    for a swimmer than for anything else.
+    """
     if sum(one.kind == "swimming" for one in judged) > _LONE:
         return judged
-    why = "changes its size on the way, and hardly anything else swims: may be noise of the picture"
     return [
-        one if one.kind != "swimming" or _keeps_its_size(one.path) else Judged(one.path, "cannot-tell", why)
+        Judged(one.path, "cannot-tell", why)
+        if one.kind == "swimming" and (why := _doubt(one.path, odds[id(one.path)]))
+        else one
         for one in judged
     ]
+
+
+def _doubt(path: Path, odds: float) -> str:
+    if odds < _LONE_ODDS and not bends_itself(path):
+        return (
+            "hardly likelier for a swimmer than for a carried or held thing, and hardly anything else swims"
+        )
+    if odds < _LONE_PLAIN_ODDS and not _keeps_its_size(path):
+        return "changes its size on the way, and hardly anything else swims: may be noise of the picture"
+    return ""
+
+
+def _nudges(scene: Scene) -> NDArray[np.intp]:
+    """Return the frames before which the stage was nudged."""
+    camera = np.array(scene.camera_px).reshape(-1, 2)
+    return np.flatnonzero(np.hypot(*np.diff(camera, axis=0).T) > _NUDGE_PX) + 1
+
+
+def _comes_with_a_nudge(path: Path, nudges: NDArray[np.intp]) -> bool:
+    """Return whether a path begins as the stage is nudged."""
+    return bool((np.abs(nudges - path.first) <= 1).any())
 
 
 def _keeps_its_size(path: Path) -> bool:

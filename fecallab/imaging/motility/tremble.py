@@ -11,7 +11,7 @@ from fecallab.imaging.motility.paths import Path, stays_on_glass
 
 _STEP_S = 0.25
 _LONG_S, _FLOATS_UM, _GROWS, _LEAST_WAY_UM2 = 1.0, 8.0, 1.8, 0.1
-_SMALL_UM, _USUAL, _MOST_UNREST, _FEW = 5.5, 3.0, 8.0, 4
+_SMALL_UM, _USUAL, _MOST_UNREST, _FEW, _MOST_AT_LEAST = 5.5, 3.0, 8.0, 4, 40  # the last in percent
 
 
 def tremble_um2_s(path: Path) -> float:
@@ -25,7 +25,8 @@ def tremble_um2_s(path: Path) -> float:
 def unrest_of(paths: Sequence[Path]) -> float:
     """Return by how much more than usual the small things of a clip tremble; 1 or more.
 
-    Small things look wider than they are, so that three times the trembling of their seen width is usual.
+    Small things look wider than they are, so that three times the trembling of their seen width is usual. Four that
+    tremble as usual are counted in, so that one or two that jump say nothing of a whole clip.
     """
     ratios = [
         tremble_um2_s(one) / diffusion_um2_s(max(float(np.median(one.size[:, 2])), 1.0) / 2)
@@ -35,10 +36,8 @@ def unrest_of(paths: Sequence[Path]) -> float:
         and float(np.median(one.size[:, 1])) < _SMALL_UM
         and not stays_on_glass(one)
     ]
-    if not ratios:
-        return 1.0
-    more = float(np.clip(np.percentile(ratios, 25) / _USUAL, 1.0, _MOST_UNREST))
-    return 1.0 + (more - 1.0) * len(ratios) / (len(ratios) + _FEW)
+    with_usual = [*(one / _USUAL for one in ratios), *[1.0] * _FEW]
+    return float(np.clip(np.percentile(with_usual, _MOST_AT_LEAST), 1.0, _MOST_UNREST))
 
 
 def trembles_freely(path: Path) -> bool:

@@ -5,10 +5,18 @@ import pytest
 
 from fecallab.imaging.motility.decide import Judged, judge_rest, swimming_stretches
 from fecallab.imaging.motility.exchange import untangled
-from fecallab.imaging.motility.judge import _lone_ones_doubted, _near_stream, _plainly_goes
+from fecallab.imaging.motility.judge import (
+    _comes_with_a_nudge,
+    _lone_ones_doubted,
+    _near_stream,
+    _nudges,
+    _plainly_goes,
+)
 from fecallab.imaging.motility.link import Track
 from fecallab.imaging.motility.paths import path_of, seen_whole
+from fecallab.imaging.motility.pipeline import Scene
 from fecallab.imaging.motility.stream import Stream, common_stream
+from fecallab.imaging.motility.tremble import unrest_of
 
 FPS = 30.0
 TIMES = np.arange(90) / FPS
@@ -115,10 +123,42 @@ def test_what_changes_its_size_is_doubted_only_where_hardly_anything_swims():
     way = np.column_stack([20 * TIMES, 0 * TIMES])
     same = path_of(track([(0, rows(way, BIG, rng))]), TIMES)
     strung = path_of(track([(0, rows(way[:45], BIG, rng)), (45, rows(way[45:], SMALL, rng))]), TIMES)
-    kinds = [one.kind for one in _lone_ones_doubted([Judged(one, "swimming", "") for one in (same, strung)])]
-    assert kinds == ["swimming", "cannot-tell"]
-    many = _lone_ones_doubted([Judged(one, "swimming", "") for one in (strung, same, same, same, same)])
-    assert {one.kind for one in many} == {"swimming"}
+
+    def doubted(odds, *paths):
+        told = [Judged(one, "swimming", "") for one in paths]
+        return [one.kind for one in _lone_ones_doubted(told, {id(one): odds for one in paths})]
+
+    assert doubted(40.0, same, strung) == ["swimming", "cannot-tell"]
+    assert doubted(40.0, strung, same, same, same, same) == ["swimming"] * 5
+    assert doubted(400.0, same, strung) == ["swimming", "swimming"]  # it goes on far beyond doubt
+    assert doubted(10.0, same) == ["cannot-tell"]  # hardly likelier than anything else
+
+
+def test_what_comes_into_view_as_the_stage_is_nudged_is_told():
+    rng = np.random.default_rng(11)
+    scene = Scene(
+        times_s=list(TIMES), camera_px=[np.array([0.0, 0.0 if k < 40 else 25.0]) for k in range(90)]
+    )
+    nudges = _nudges(scene)
+    assert nudges.tolist() == [40]
+    way = rows(np.column_stack([20 * TIMES, 0 * TIMES]), BIG, rng)
+    assert _comes_with_a_nudge(path_of(track([(40, way[40:])]), TIMES), nudges)
+    assert not _comes_with_a_nudge(path_of(track([(0, way)]), TIMES), nudges)
+    assert not _comes_with_a_nudge(path_of(track([(40, way[40:])]), TIMES), _nudges(Scene()))
+
+
+def trembler(rng, um2_s):
+    steps = rng.normal(0, np.sqrt(2 * um2_s / FPS), (90, 2))
+    return path_of(track([(0, rows(np.cumsum(steps, axis=0), SMALL, rng))]), TIMES)
+
+
+def test_one_thing_that_jumps_makes_no_clip_restless_and_many_do():
+    rng = np.random.default_rng(12)
+    calm, wild = ([trembler(rng, d) for _ in range(12)] for d in (0.3, 5.0))
+    assert unrest_of([]) == 1.0
+    assert unrest_of(wild[:1]) == 1.0
+    assert unrest_of([*calm, *wild[:2]]) < 1.2
+    assert unrest_of(wild) > 2.0
 
 
 def test_a_clear_fast_one_goes_plainly_and_what_is_faint_leaps_or_stays_does_not():
