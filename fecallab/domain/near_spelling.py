@@ -75,6 +75,10 @@ def slips(one: str, other: str, most: int) -> int | None:
     """
     if abs(len(one) - len(other)) > most:
         return None
+    if one == other:
+        return 0
+    if most <= 0:
+        return None
     before: list[int] = []
     row = list(range(len(other) + 1))
     for i, letter in enumerate(one, start=1):
@@ -84,6 +88,8 @@ def slips(one: str, other: str, most: int) -> int | None:
             if i > 1 and j > 1 and letter == other[j - 2] and one[i - 2] == against:
                 least = min(least, before[j - 2] + 1)
             further.append(least)
+        if min(further) > most:
+            return None  # no later row can come below this one: one that skips a row costs one more
         before, row = row, further
     return row[-1] if row[-1] <= most else None
 

@@ -19,6 +19,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
+from functools import lru_cache
 from typing import Any
 
 import sqlalchemy as sa
@@ -31,6 +32,8 @@ from fecallab.records.schema_ledger import ledger, redactions
 ROWS_AT_ONCE = 2000
 
 Row = sa.RowMapping | Mapping[str, Any]
+Parts = list[tuple[sa.Table, str]]
+"""The tables of the parts of a row, each with the column of the owner."""
 
 NOT_FACTS = frozenset({"ledger", "codes"})
 """Tables without lines: the ledger itself, and the codes, which every row repeats."""
@@ -71,7 +74,7 @@ class Seal:
         return f"{self.line}-{self.seal[:16]}"
 
 
-def tables_with_parts(known: sa.MetaData) -> list[tuple[sa.Table, list[tuple[sa.Table, str]]]]:
+def tables_with_parts(known: sa.MetaData) -> list[tuple[sa.Table, Parts]]:
     """Return every table whose rows have lines, with the tables of their parts and the column of the owner.
 
     A part is a row without a code of its own (counts of a reading, stages of a case): it refers to its owner
@@ -196,17 +199,8 @@ def add_lines(connection: Connection, by: str, now: datetime, known: sa.MetaData
     known : MetaData
         The tables as they are; a migration gives those that it found.
     """
-    tables = tables_with_parts(known)
-    highest = {
-        table.name: (
-            sa.select(sa.func.max(ledger.c.row_id))
-            .where(ledger.c.table_name == table.name)
-            .scalar_subquery(),
-            sa.select(sa.func.max(table.c.id)).scalar_subquery(),
-        )
-        for table, _ in tables
-    }
-    marks = connection.execute(sa.select(*(each for pair in highest.values() for each in pair))).one()
+    tables, query = _highest(known, len(known.tables))
+    marks = connection.execute(query).one()
     last = newest_seal(connection)
     for index, (table, parts) in enumerate(tables):
         sealed, newest = marks[2 * index] or 0, marks[2 * index + 1] or 0
@@ -223,6 +217,25 @@ def add_lines(connection: Connection, by: str, now: datetime, known: sa.MetaData
         if batch:
             connection.execute(sa.insert(ledger), batch)
     return last
+
+
+@lru_cache(maxsize=4)
+def _highest(known: sa.MetaData, _count: int) -> tuple[list[tuple[sa.Table, Parts]], sa.Select[Any]]:
+    """Return the tables with their parts, and the query for the last row of each that has a line, and of all.
+
+    Put together once for a set of tables, since every command that writes asks it.
+    """
+    tables = tables_with_parts(known)
+    pairs = [
+        (
+            sa.select(sa.func.max(ledger.c.row_id))
+            .where(ledger.c.table_name == table.name)
+            .scalar_subquery(),
+            sa.select(sa.func.max(table.c.id)).scalar_subquery(),
+        )
+        for table, _ in tables
+    ]
+    return tables, sa.select(*(each for pair in pairs for each in pair))
 
 
 def _lines_of(

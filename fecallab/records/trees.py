@@ -83,14 +83,19 @@ def current_codes(connection: Connection, kind: Kind, *where: Where) -> list[str
     return sorted(connection.scalars(query), key=code_order)
 
 
-def load(connection: Connection, kind: Kind, *where: Where) -> list[tuple[int, str, dict[str, Any]]]:
-    """Return id, code of the parent, and fields of the current facts, in the order of their codes."""
+@cache
+def _of_kind(kind: Kind) -> sa.Select[Any]:
+    """Return the query for id, code of the parent, code and fields of the facts of a kind that stand today."""
     table = kind.table
     parent = table.c[kind.parent] if kind.parent else sa.literal("")
     names = ("code", *kind.own_fields)
-    query = (
-        current(kind).where(*where).with_only_columns(table.c.id, parent, *(table.c[name] for name in names))
-    )
+    return current(kind).with_only_columns(table.c.id, parent, *(table.c[name] for name in names))
+
+
+def load(connection: Connection, kind: Kind, *where: Where) -> list[tuple[int, str, dict[str, Any]]]:
+    """Return id, code of the parent, and fields of the current facts, in the order of their codes."""
+    table, names = kind.table, ("code", *kind.own_fields)
+    query = _of_kind(kind).where(*where)
     empty = [name for name in kind.own_fields if table.c[name].foreign_keys]
     found: list[tuple[int, str, dict[str, Any]]] = []
     for identity, whole, *values in connection.execute(query):

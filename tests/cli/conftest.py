@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
 import os
@@ -160,9 +161,16 @@ def contents(folder: Path) -> dict[str, str]:
     import sqlite3
 
     found: dict[str, str] = {}
-    with sqlite3.connect(folder / "records.sqlite") as database:
-        found["database"] = hashlib.sha256("\n".join(database.iterdump()).encode()).hexdigest()
-    database.close()
+    with contextlib.closing(sqlite3.connect(folder / "records.sqlite")) as database:
+        database.text_factory = bytes
+        schema = database.execute("SELECT type, name, sql FROM sqlite_schema ORDER BY type, name").fetchall()
+        found["schema"] = repr(schema)
+        for kind, name, _ in schema:
+            if kind == b"table":
+                table = name.decode()
+                found[table] = repr(
+                    database.execute(f'SELECT rowid, * FROM "{table}" ORDER BY rowid').fetchall()
+                )
     for path in sorted(folder.rglob("*")):
         if path.is_file() and not path.name.startswith("records.sqlite"):
             found[path.relative_to(folder).as_posix()] = hashlib.sha256(path.read_bytes()).hexdigest()
