@@ -17,9 +17,6 @@ from fecallab.imaging.motility.sides import Side, drawn_odds, side_of
 
 Values = NDArray[np.float64]
 _NEAR, LEAST, _STEP, _GAP_FRAMES = 5, 4, 0.5, 3
-_CUT_FROM = (
-    -1.0
-)  # logarithm of odds: one body that is cut is joined again, two things in one track stay a mistake
 
 
 def without_hops(tracks: Sequence[Track], times_s: Values) -> list[Track]:
@@ -40,7 +37,7 @@ def _pieces(track: Track, times_s: Values) -> list[Track]:
     told = [(_two_things(at, rows, k, times_s), k) for k in suspects(at, rows)]
     cuts: list[int] = []
     for score, k in sorted(told, reverse=True):
-        if score > _CUT_FROM and all(abs(k - other) >= LEAST for other in cuts):
+        if score > 0 and all(abs(k - other) >= LEAST for other in cuts):
             cuts.append(k)
     edges = [0, *sorted(cuts), len(at)]
     return [Track(track.frames[a:b], track.rows[a:b]) for a, b in pairwise(edges)]

@@ -54,6 +54,7 @@ _RESTLESS, _RESTLESS_ODDS, _UNLIKELY = 1.5, 8.0, -16.0
 # logarithms of how much likelier a swimmer is: set on drawn clips for tuning
 _HOLDS_ODDS, _PLAIN_ODDS, _LONE_ODDS, _LONE_PLAIN_ODDS = 12.0, 500.0, 18.0, 100.0
 _NUDGE_PX = 2.0
+_MANY_OTHERS, _ERRORS_APART = 6, 3.0
 _BRIEF_S, _BORDER_UM, _TOO_SLOW_UM_S = 0.65, 8.0, 3.0
 _FLICKERS, _FLICKERS_SEEN, _FLICKERS_UM = 0.3, 0.95, 8.0
 
@@ -88,7 +89,8 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
         for one in rest
     )
     lost = guides < _LEAST_GUIDES and not stream.velocity_um_s.any()
-    even = [mean_velocity(one) for one in swimmers if lost and goes_evenly(one)]
+    ways = [mean_velocity(one) for one in swimmers]
+    even = [way for one, way in zip(swimmers, ways, strict=True) if lost and goes_evenly(one)]
     nudges = _nudges(scene)
     judged: list[Judged] = []
     by_odds: dict[int, float] = {}
@@ -103,7 +105,7 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
         elif stirred:
             why = "small and slow beside large swimmers, which stir the fluid"
             judged.append(Judged(one, "cannot-tell", why))
-        elif lost and goes_evenly(one) and _may_be_carried(one, even):
+        elif lost and goes_evenly(one) and _may_be_carried(one, even, ways):
             why = "straight and even as if carried; hardly anything drifts beside it"
             judged.append(Judged(one, "cannot-tell", why))
         elif 0 < guides < _GOOD_GUIDES and goes_evenly(one) and _near_stream(one, stream):
@@ -281,10 +283,22 @@ def _near_stream(path: Path, stream: Stream) -> bool:
     return own < _NEAR_STREAM * float(np.hypot(*stream.at(path.xy_um.mean(axis=0))))
 
 
-def _may_be_carried(path: Path, even: Sequence[Values]) -> bool:
-    """Return whether one fluid could carry a path: others go as it does, or hardly any go another way."""
-    apart = np.array([float(np.hypot(*(one - mean_velocity(path)))) for one in even])
-    return int(np.sum(apart < _ALIKE_UM_S)) > 1 or int(np.sum(apart >= _ALIKE_UM_S)) < 2
+def _may_be_carried(path: Path, even: Sequence[Values], ways: Sequence[Values]) -> bool:
+    """Return whether one fluid could carry a path: others go as it does, or hardly any go another way.
+
+    A fluid that carried it would carry the swimmers too, so where many swim, their mean way must not be another.
+    """
+    own = mean_velocity(path)
+    apart = np.array([float(np.hypot(*(one - own))) for one in even])
+    if int(np.sum(apart < _ALIKE_UM_S)) > 1:
+        return True
+    if int(np.sum(apart >= _ALIKE_UM_S)) >= 2:
+        return False
+    others = np.array([one for one in ways if np.hypot(*(one - own)) > 1e-9])
+    if len(others) < _MANY_OTHERS:
+        return True
+    error = float(np.sqrt(others.var(axis=0, ddof=1).mean() / len(others)))
+    return float(np.hypot(*(others.mean(axis=0) - own))) < _ERRORS_APART * error
 
 
 def _stirred(swimmers: Sequence[Path]) -> list[bool]:

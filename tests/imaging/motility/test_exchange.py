@@ -8,6 +8,7 @@ from fecallab.imaging.motility.exchange import untangled
 from fecallab.imaging.motility.judge import (
     _comes_with_a_nudge,
     _lone_ones_doubted,
+    _may_be_carried,
     _near_stream,
     _nudges,
     _plainly_goes,
@@ -181,3 +182,14 @@ def test_a_slow_way_of_its_own_may_come_from_a_strong_stream_that_changes():
     for own, near in ((5.0, True), (15.0, False)):
         way = rows(np.column_stack([25 * TIMES, own * TIMES]), SMALL, rng)
         assert _near_stream(flow.taken_from(path_of(track([(0, way)]), TIMES)), flow) is near
+
+
+def test_one_that_goes_straight_is_not_carried_where_many_others_do_not_go_along_on_average():
+    rng = np.random.default_rng(13)
+    straight = path_of(track([(0, rows(np.column_stack([15 * TIMES, 0 * TIMES]), BIG, rng))]), TIMES)
+    angles = np.linspace(0, 2 * np.pi, 16, endpoint=False)
+    own = 12 * np.column_stack([np.cos(angles), np.sin(angles)])
+    assert _may_be_carried(straight, [], [])
+    assert _may_be_carried(straight, [], list(own[:4]))  # few tell nothing
+    assert not _may_be_carried(straight, [], list(own))
+    assert _may_be_carried(straight, [], list(own + [15.0, 0.0]))  # a stream would take them along
