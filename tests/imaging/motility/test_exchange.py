@@ -192,4 +192,4 @@ def test_one_that_goes_straight_is_not_carried_where_many_others_do_not_go_along
     assert _may_be_carried(straight, [], [])
     assert _may_be_carried(straight, [], list(own[:4]))  # few tell nothing
     assert not _may_be_carried(straight, [], list(own))
-    assert _may_be_carried(straight, [], list(own + [15.0, 0.0]))  # a stream would take them along
+    assert _may_be_carried(straight, [], list(own + np.array([15.0, 0.0])))  # a stream would take them along
