@@ -17,6 +17,19 @@ IN_CI = os.environ.get("FECALLAB_CI") == "1"
 NOT_FOR_KEEPERS = ("pytest", "mypy", "ruff", "hypothesis", "napari", "PySide6", "playwright", "distributed")
 
 
+ONE_AFTER_THE_OTHER = """
+import contextlib, io, json, sys
+from fecallab.cli.main import run
+told = []
+for words in json.loads(sys.argv[1]):
+    with contextlib.redirect_stdout(io.StringIO()) as said:
+        code = run(words)
+    told.append((code, said.getvalue()))
+print(json.dumps(told))
+"""
+"""A program that carries out commands and tells what each answered: one start of Python for all of them."""
+
+
 def without(reason):
     """Skip with the reason; fail in CI, where everything must be there."""
     if IN_CI:
@@ -122,17 +135,22 @@ def test_the_wheel_works_where_nothing_else_is_installed(wheel, tmp_path):
     do("records", "make", "my-records")
     mine = home / "my-records"
     slide = ROOT / "sample_slides" / "dragon_before_1"
-    do("animal", "add", "Saffron", "--species", "Pogona vitticeps", "--adult", where=mine)
-    do("sample", "add", "Saffron", "--form", "formed", "--kept", "room", "--mass-g", "1.4", where=mine)
     float_ = ("--method", "simple_flotation", "--solution", "salt", "--gravity", "1.2", "--gravity-checked")
-    read = ("--objective", "10", "--um-per-px", "0.65", "--picture", slide.with_suffix(".jpg"))
-    marks = ("--marks", slide.with_suffix(".annotations.json"))
-    do("exam", "add", "S1", *float_, "--standing-minutes", "15", *read, *marks, where=mine)
-    said = json.loads(do("report", "exam", "E1", "--to", "pages", "--json", where=mine))
+    read = ("--objective", "10", "--um-per-px", "0.65", "--picture", f"{slide.with_suffix('.jpg')}")
+    marks = ("--marks", f"{slide.with_suffix('.annotations.json')}")
+    job = (
+        ("animal", "add", "Saffron", "--species", "Pogona vitticeps", "--adult"),
+        ("sample", "add", "Saffron", "--form", "formed", "--kept", "room", "--mass-g", "1.4"),
+        ("exam", "add", "S1", *float_, "--standing-minutes", "15", *read, *marks),
+        ("report", "exam", "E1", "--to", "pages", "--json"),
+        ("vet", "page", "E1", "--pdf"),
+        ("records", "check"),
+    )
+    done = ran(python, "-c", ONE_AFTER_THE_OTHER, json.dumps(job), env=clean, cwd=mine)
+    told = json.loads(done.stdout)
+    assert [code for code, _ in told] == [0] * len(job), (told, done.stderr)
     pages = list((mine / "pages").glob("*.html"))
-    assert said and pages and "oxyurid" in pages[0].read_text(encoding="utf-8")
-    do("vet", "page", "E1", "--pdf", where=mine)
-    do("records", "check", where=mine)
+    assert json.loads(told[3][1]) and pages and "oxyurid" in pages[0].read_text(encoding="utf-8")
     health = json.loads(do("doctor", "--json", where=mine))
     base = [one for one in health["libraries"] if one["needed_for"] == "every command"]
     assert health["ok"] and len(base) >= 18 and {one["state"] for one in base} == {"there"}
