@@ -127,9 +127,9 @@ def test_those_that_go_different_ways_are_not_all_carried():
     t = np.arange(90)[:, None] / FPS
     ways = [path(t * way) for way in ([10, 0], [-4, 9], [0, -12])]
     each = [np.array(way, float) for way in ([10, 0], [-4, 9], [0, -12])]
-    assert not any(_may_be_carried(one, each) for one in ways)
-    assert _may_be_carried(ways[0], [each[0], np.array([10.5, 0.5]), each[1]])
-    assert _may_be_carried(ways[0], [each[0]])
+    assert not any(_may_be_carried(one, each, each) for one in ways)
+    assert _may_be_carried(ways[0], [each[0], np.array([10.5, 0.5]), each[1]], each)
+    assert _may_be_carried(ways[0], [each[0]], each)
 
 
 def test_a_brief_path_amid_the_field_is_doubted_and_one_from_the_border_is_not():
