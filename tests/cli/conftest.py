@@ -164,13 +164,12 @@ def contents(folder: Path) -> dict[str, str]:
     with contextlib.closing(sqlite3.connect(folder / "records.sqlite")) as database:
         database.text_factory = bytes
         schema = database.execute("SELECT type, name, sql FROM sqlite_schema ORDER BY type, name").fetchall()
-        found["schema"] = repr(schema)
+        whole = hashlib.sha256(repr(schema).encode())
         for kind, name, _ in schema:
             if kind == b"table":
-                table = name.decode()
-                found[table] = repr(
-                    database.execute(f'SELECT rowid, * FROM "{table}" ORDER BY rowid').fetchall()
-                )
+                query = f'SELECT rowid, * FROM "{name.decode()}" ORDER BY rowid'
+                whole.update(repr(database.execute(query).fetchall()).encode())
+        found["database"] = whole.hexdigest()
     for path in sorted(folder.rglob("*")):
         if path.is_file() and not path.name.startswith("records.sqlite"):
             found[path.relative_to(folder).as_posix()] = hashlib.sha256(path.read_bytes()).hexdigest()
