@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from napari_fecallab.layers_look import rgba
+from napari_fecallab.layers_look import ON_TOP, rgba
 from napari_fecallab.layers_marks import AROUND, BESIDE, MarksLayer
 from napari_fecallab.layers_parts import (
     PICTURE,
@@ -248,6 +248,7 @@ class FieldLayers:
                         "size": 9,
                         "color": self.marks.word_colour,
                         "anchor": "upper_left",
+                        "blending": ON_TOP,
                     },
                 )
                 self._put(PROPOSALS, points)
@@ -316,6 +317,8 @@ class FieldLayers:
         self._ours[name] = layer
         self._place(name, layer)
         layer.editable = False
+        if not bottom:
+            layer.blending = ON_TOP
         if hasattr(layer, "locked"):  # napari 0.9: no deleting by hand
             layer.locked = True
         self._bind(layer)

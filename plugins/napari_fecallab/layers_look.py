@@ -16,6 +16,9 @@ SURE_RIM, UNSURE_RIM = 0.16, 0.08
 """Width of the rim as a share of a symbol of usual size; a large symbol has the same rim in pixels."""
 FILLING = 0.45
 """Opacity of a filled symbol: what lies under it stays to be seen."""
+ON_TOP = "translucent_no_depth"
+"""How what is drawn over the picture is blended: the order of the list alone says what is in front. A canvas that
+compares depths may hide all of it behind the picture, which lies level with it."""
 
 _SYMBOLS: dict[str, tuple[str, bool]] = {
     "flagellate": ("tailed_arrow", False),

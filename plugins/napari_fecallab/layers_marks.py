@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from napari_fecallab.layers_look import FILLING, SURE_RIM, UNSURE_RIM, look_of, rgba, short_word
+from napari_fecallab.layers_look import FILLING, ON_TOP, SURE_RIM, UNSURE_RIM, look_of, rgba, short_word
 from napari_fecallab.layers_pointer import quiet_points, set_places
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ NEAR_SCREEN_PX = 22
 
 def _text(words: bool, colour: str) -> dict[str, Any]:
     string: Any = "{word}" if words else {"constant": ""}
-    return {"string": string, "size": 9, "color": colour, "anchor": "upper_left"}
+    return {"string": string, "size": 9, "color": colour, "anchor": "upper_left", "blending": ON_TOP}
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fecallab.report.moving import MEANS, kind_words
-from napari_fecallab.layers_look import rgba
+from napari_fecallab.layers_look import ON_TOP, rgba
 from napari_fecallab.layers_pointer import quiet_points
 
 if TYPE_CHECKING:
@@ -101,7 +101,7 @@ def _tracks(kind: str, bodies: tuple[MovingBody, ...], shown: NDArray[np.intp], 
         tail_length=max(2, round(TAIL_S * fps)),
         head_length=0,
         tail_width=4 if kind == "swimming" else 2,
-        blending="translucent",
+        blending=ON_TOP,
     )
 
 
@@ -130,7 +130,13 @@ def _shapes(
     if not rows:
         return None
     numbered = kinds == NUMBERED
-    words = {"string": "{number}", "size": 11, "color": word_colour, "anchor": "upper_left"}
+    words = {
+        "string": "{number}",
+        "size": 11,
+        "color": word_colour,
+        "anchor": "upper_left",
+        "blending": ON_TOP,
+    }
     return quiet_points(
         np.concatenate(rows),
         name=name,

@@ -3,6 +3,7 @@
 import numpy as np
 from napari.utils.key_bindings import KeymapHandler
 from napari_fecallab.layers_look import look_of
+from napari_fecallab.views import ProposalView
 from napari_fecallab.window_keys import KEYS, all_keys
 
 from fecallab.imaging.mark_style import MARK_STYLE
@@ -133,6 +134,20 @@ def test_a_layer_taken_out_of_the_list_comes_back_with_its_marks(control, exam):
         control.viewer.layers.remove(layer)
         assert layer in control.viewer.layers
     assert len(control.layers.marks.layer.data) == 2 and "put back" in control.message
+
+
+def test_nothing_that_is_drawn_over_the_picture_can_fall_behind_it(control, exam):
+    """With depths compared, a reopened exam showed its picture and none of its marks."""
+    mark_two(control, exam.truth[0])
+    where = {"uid": "p1", "field": control.session.current, "x_px": 20.0, "y_px": 30.0, "name": "oxyurid"}
+    proposed = ProposalView(**where, length_um=60.0, width_um=30.0, angle_deg=10.0, words="fits oxyurid")
+    control.layers.show_proposals([proposed])
+    control.layers.show_edge(30.0, 30.0, 50.0)
+    over = [layer for layer in control.layers.ours if layer.name != "picture"]
+    assert {layer.name for layer in over} >= {"marks", "pointer", "proposals", "outlines of proposals"}
+    assert len(over) > 4 and {str(layer.blending) for layer in over} == {"translucent_no_depth"}
+    words = {layer.name: str(layer.text.blending) for layer in over if layer.name in ("marks", "proposals")}
+    assert words == {"marks": "translucent_no_depth", "proposals": "translucent_no_depth"}
 
 
 def test_a_hidden_or_foreign_active_layer_is_warned_of(control):
