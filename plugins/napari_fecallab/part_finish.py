@@ -183,6 +183,7 @@ class FinishPart(SessionCore):
     def _recorded(self, wanted: ToRecord, reason: str, at: datetime) -> Finished:
         from fecallab.cli.exam import open_cases
         from fecallab.cli.exam_words import cleaning_after, preparation_line
+        from fecallab.gather import normal_inhabitant_note, targets_seen
         from fecallab.records.store import open_records
 
         with open_records(self.folder) as store, store.write(by=self.by, now=at) as writer:
@@ -197,7 +198,12 @@ class FinishPart(SessionCore):
         lines += [f"  {preparation_line(made)}" for made in exam.preparations]
         lines += [f"  Case {case.code} opened: {case.target}. Send the exam to the vet." for case in opened]
         lines += [f"  Note: {note}" for note in notes]
-        lines += [f"  {line}" for line in cleaning_after(exam, before)]
+        seen = targets_seen(exam, unsure=False)
+        normal = [one for one in seen if normal_inhabitant_note(exam, one, animal) in notes]
+        told = cleaning_after(exam, before, normal)
+        lines += [
+            f"  {line.rstrip(':')}" for line in told if not line.startswith(" ")
+        ]  # in short: room for the keys
         lines.append(f"  What it says: fecallab exam show {exam.code}")
         return Finished(tuple(lines), tuple(new), tuple(case.code for case in opened))
 

@@ -55,6 +55,8 @@ def test_a_full_exam_of_twenty_fields_with_thirty_five_organisms_is_read_back_fr
     assert session.flush().words.startswith("saved")
     finished = session.finish()
     assert len(finished.readings) == 20 and set(finished.cases_opened) and "recorded" in finished.lines[0]
+    cleaning = [line for line in finished.lines if "clean advice" in line]
+    assert cleaning and not any(line.startswith("    ") or line.endswith(":") for line in finished.lines)
     recorded = [reading for reading in _readings(folder) if reading.picture]
     assert [
         [(m.name, m.x_px, m.y_px, m.sure, m.length_um) for m in reading.marks] for reading in recorded
