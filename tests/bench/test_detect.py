@@ -21,9 +21,11 @@ import numpy as np
 import pytest
 
 from fecallab.imaging.detect import Detection, propose
-from fecallab.imaging.detect.examples import CROWDING, Field, training_field
+from fecallab.imaging.detect.examples import CROWDING, Field, Known, training_field
 from fecallab.imaging.detect.matching import f1_of, matched
 from fecallab.imaging.detect.ranker import drawn_ranker
+from fecallab.imaging.detect.reliefs import relief
+from fecallab.imaging.detect.sketches import sketch
 
 from .stamps import stamped_field
 
@@ -90,6 +92,39 @@ def test_accuracy_by_style_and_crowding(benchmark: Any) -> None:
     assert len(errors) > 20
 
 
+def large_field(style: str, crowding: float, k: int) -> Field:
+    seed = FIRST_SEED + 500_000 + 1000 * int(100 * crowding) + k
+    if style == "stamp":
+        return stamped_field(seed, crowding, width=2048, height=1536, things=40)
+    draw = {"sketch": sketch, "relief": relief}[style]
+    pixels, truth = draw(seed, crowding, um_per_px=0.5, width_px=2048, height_px=1536, things=40)
+    known = tuple(Known(o.counts, o.x_px, o.y_px, o.length_um, o.width_um, o.angle_deg) for o in truth)
+    return Field(pixels, 0.5, known, style, crowding)
+
+
+def test_accuracy_in_large_pictures(benchmark: Any) -> None:
+    """Small fields are searched at half their own pixel, which time does not allow for a picture of 3 megapixels."""
+    if benchmark.disabled:
+        pytest.skip("measured with --benchmark-enable")
+    threshold, found = drawn_ranker().threshold, {}
+
+    def find_all() -> None:
+        for style in ("sketch", "relief", "stamp"):
+            for crowding in CROWDING:
+                fields = [large_field(style, crowding, k) for k in range(max(1, FIELDS // 3))]
+                found[style, crowding] = [(f, propose(f.pixels, 0.5)) for f in fields]
+
+    benchmark.pedantic(find_all, rounds=1, iterations=1)
+    print(f"\n3 megapixels at 0.5 µm/px with 40 organisms, {max(1, FIELDS // 3)} fields each")
+    for (style, crowding), pairs in found.items():
+        met, wrong, missed = np.sum([counts(d, f, threshold) for f, d in pairs], axis=0)
+        f1 = f1_of([(met, wrong, missed)])
+        print(
+            f"  {style:<11}{100 * crowding:3.0f} %  F1 {f1:.2f}   {met} met, {wrong} wrong, {missed} missed"
+        )
+    assert len(found) == 12
+
+
 def axis_errors(found: list[tuple[Field, Detection]], threshold: float) -> list[float]:
     errors = []
     for truth, detection in found:
@@ -127,8 +162,6 @@ def test_speed_against_one_gaussian_pass(benchmark: Any) -> None:
     if benchmark.disabled:
         pytest.skip("measured with --benchmark-enable")
     from scipy.ndimage import gaussian_filter
-
-    from fecallab.imaging.detect.sketches import sketch
 
     print()
     for width, height, scale, bound in ((2048, 1536, 0.5, 25), (4000, 3000, 0.25, 8)):

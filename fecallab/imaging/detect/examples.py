@@ -74,7 +74,13 @@ class Examples:
 
 
 def training_field(
-    seed: int, style: str, crowding: float, things: int = 6, more_look_alikes: int = 0, flakes: int = 0
+    seed: int,
+    style: str,
+    crowding: float,
+    things: int = 6,
+    more_look_alikes: int = 0,
+    flakes: int = 0,
+    size_px: tuple[int, int] = (760, 580),
 ) -> Field:
     """Draw one field of a style, ``sketch``, ``relief`` or ``micrograph``, with a number of look-alikes more than by lot.
 
@@ -88,8 +94,8 @@ def training_field(
             seed,
             crowding,
             um_per_px=scale,
-            width_px=760,
-            height_px=580,
+            width_px=size_px[0],
+            height_px=size_px[1],
             things=things,
             look_alikes=more_look_alikes or None,
             flakes=flakes,
@@ -99,7 +105,13 @@ def training_field(
     scale = float(rng.choice([0.2, 0.35, 0.5, 0.5, 0.65, 0.9]))
     keys = _LARGE if scale > 0.55 else _SMALL if scale < 0.3 else (*_LARGE, *_SMALL)
     spec = random_spec(
-        seed, keys, width_px=760, height_px=580, um_per_px=scale, crowding=crowding, things=things
+        seed,
+        keys,
+        width_px=size_px[0],
+        height_px=size_px[1],
+        um_per_px=scale,
+        crowding=crowding,
+        things=things,
     )
     if more_look_alikes:
         more = tuple(Wanted(key=str(key)) for key in rng.choice(list(LOOK_ALIKES), more_look_alikes))

@@ -29,8 +29,12 @@ SMALLEST_UM, LARGEST_UM = 6.2, 350.0
 """Mean axis of the smallest and largest ellipses that are looked for."""
 _LEAST_PX, _FROM_PX, _TO_PX = 9.0, 14.0, 28.0
 _LEAST_SIDE_PX, _THREADS = 20, 2
-PER_GROUP, STARTS, PER_LEVEL = 48, 136, 112
-"""Templates that are tried of each group of sizes, outlines that are refined on each level, and outlines that are judged."""
+_LITTLE_COARSER = 1.5
+STARTS_PER_PLACE, FEWEST_STARTS, MOST_STARTS = 0.13, 136, 280
+"""Outlines that are refined on each level: a share of the places that an object of the size looked for there has."""
+PER_GROUP, TRACED, PER_LEVEL = 0.36, 5, 0.83
+"""Templates that are tried of each group of sizes, those that are traced in all, and outlines that are judged, for each
+of these."""
 _CLOSE = 0.15
 """How far the edge is looked for beside a refined outline, in short half axes."""
 QUICK_FINER, TRACE_FINER = 1, 2
@@ -86,15 +90,17 @@ def pitch_for(height: int, width: int, um_per_px: float) -> float:
     """Return the pitch of the first level, in µm.
 
     Half of the picture's own pixel, so that small objects are large enough to be traced, but neither finer than
-    the time allows for a picture of that size nor finer than anything that is looked for needs.
+    the time allows for a picture of that size nor finer than anything that is looked for needs. Where it would be a
+    little coarser than the picture's own, it is that: to mix neighbouring pixels costs sharpness and saves little.
 
     Examples
     --------
-    >>> pitch_for(600, 800, 0.2), pitch_for(3000, 4000, 0.25), pitch_for(600, 800, 2.0)
-    (0.25, 0.6, 1.0)
+    >>> pitch_for(600, 800, 0.2), pitch_for(3000, 4000, 0.25), pitch_for(600, 800, 2.0), pitch_for(1536, 2048, 0.5)
+    (0.25, 0.6, 1.0, 0.5)
     """
     affordable = um_per_px * math.sqrt(height * width / WORK_PX)
-    return max(um_per_px / 2, min(max(affordable, FINEST_UM_PER_PX), COARSEST_UM_PER_PX))
+    pitch = max(um_per_px / 2, min(max(affordable, FINEST_UM_PER_PX), COARSEST_UM_PER_PX))
+    return um_per_px if FINEST_UM_PER_PX <= um_per_px < pitch < _LITTLE_COARSER * um_per_px else pitch
 
 
 def pyramid(absorbed: Map, um_per_px: float) -> list[Map]:
@@ -149,7 +155,7 @@ def _on_level(levels: list[Map], k: int, walls: WallMaps, low: float, high: floa
     fine = max(k - TRACE_FINER, 0)
     starts, fit = starts_on(levels, k, walls, low, high)
     better, hope = refine(levels[fine], starts)
-    keep = alike(better, hope)[:PER_LEVEL]
+    keep = alike(better, hope)[: round(PER_LEVEL * most_starts(levels[k], low, high))]
     e, fit, hope = better.of(keep), fit[keep], hope[keep]
     traced = trace_close(levels[fine], e, _CLOSE)
     patches = unrolled(levels[fine], e)
@@ -172,8 +178,9 @@ def _on_level(levels: list[Map], k: int, walls: WallMaps, low: float, high: floa
 def starts_on(levels: list[Map], k: int, walls: WallMaps, low: float, high: float) -> tuple[Ellipses, Floats]:
     """Rough outlines on a level, in pixels of the level on which they are traced, with the fit of their templates."""
     coarse, fine = max(k - QUICK_FINER, 0), max(k - TRACE_FINER, 0)  # thin walls are lost on coarse levels
-    rough, fit = guess(walls, templates(low / 2, high / 2), PER_GROUP)
-    keep = alike(rough, fit, 0.12)
+    most = most_starts(levels[k], low, high)
+    rough, fit = guess(walls, templates(low / 2, high / 2), max(1, round(PER_GROUP * most)))
+    keep = alike(rough, fit, 0.12)[: TRACED * most]
     rough, fit = rough.of(keep), fit[keep]
     reach, lines, steps = _QUICK
     quick = trace(levels[coarse], rough.scaled(2.0 ** (k - coarse)), (reach,), lines, steps)
@@ -187,9 +194,21 @@ def starts_on(levels: list[Map], k: int, walls: WallMaps, low: float, high: floa
         ],
         axis=1,
     ) @ np.array(_QUICK_WEIGHTS)
-    order = np.argsort(-rank, kind="stable")[: 2 * STARTS]
-    keep = order[alike(quick.ellipses.of(order), rank[order])][:STARTS]
+    order = np.argsort(-rank, kind="stable")[: 2 * most]
+    keep = order[alike(quick.ellipses.of(order), rank[order])][:most]
     return quick.ellipses.of(keep).scaled(2.0 ** (coarse - fine)), fit[keep]
+
+
+def most_starts(level: Map, low: float, high: float) -> int:
+    """Return how many outlines are refined on a level, where mean axes from `low` to `high` pixels are looked for.
+
+    Examples
+    --------
+    >>> most_starts(np.zeros((580, 760), np.float32), 14, 28)
+    136
+    """
+    places = level.size / (0.5 * (low + high)) ** 2
+    return round(min(max(STARTS_PER_PLACE * places, FEWEST_STARTS), MOST_STARTS))
 
 
 def nothing() -> Found:

@@ -325,14 +325,13 @@ def fitted(ellipses: Ellipses, offset: Floats, weight: Floats) -> tuple[Ellipses
     for _ in range(3):
         weighted = slope * w[..., None]
         change = np.linalg.solve(
-            np.einsum("nti,ntj->nij", weighted, slope) + spring,
-            np.einsum("nti,nt->ni", weighted, offset)[..., None],
-        )[..., 0]
-        rest = offset - np.einsum("nti,ni->nt", slope, change)
+            weighted.transpose(0, 2, 1) @ slope + spring, weighted.transpose(0, 2, 1) @ offset[..., None]
+        )
+        rest = offset - (slope @ change)[..., 0]
         scatter = _scatter(rest)
         w = weight / (1 + (rest / (_STRAY * scatter[:, None])) ** 2) ** 2
     limit = 0.5 * size
-    change = np.clip(change, -limit[:, None], limit[:, None])
+    change = np.clip(change[..., 0], -limit[:, None], limit[:, None])
     moved = Ellipses(
         ellipses.x + change[:, 0],
         ellipses.y + change[:, 1],

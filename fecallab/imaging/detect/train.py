@@ -48,10 +48,11 @@ from fecallab.imaging.detect.ranker import Ranker, default_terms, fit_ranker
 from fecallab.imaging.detect.suppression import suppress
 from fecallab.imaging.detect.trace import Floats
 
-EDITION = "2026-11e drawings"
+EDITION = "2026-11f drawings"
 FIELDS, REFINER_FIELDS, LOOKS_FIELDS, CLOSER_FIELDS, MIXED_FIELDS = 384, 480, 720, 1104, 2640
-TUNING_FIELDS = 192
-"""Fields for the ranker, for each network and for tuning, as many of each style."""
+TUNING_FIELDS, LARGE_FIELDS, LARGE_TUNING_FIELDS = 192, 36, 24
+"""Fields for the ranker, for each network and for tuning, as many of each style; and large ones for ranker and tuning."""
+LARGE_PX, LARGE_THINGS = (2048, 1536), (8, 41)
 LAPS, CLOSER_LAPS = 6, 5.5
 MORE_LOOK_ALIKES, FULLER_LOOK_ALIKES, SOME_FLAKES = (0, 4), (0, 4, 8), (0, 3)
 FULLER_THINGS = (8, 17)
@@ -60,7 +61,7 @@ MIXED_THINGS, MIXED_LOOK_ALIKES, MIXED_FLAKES = (10, 24), (4, 8, 12), (0, 1, 2, 
 """Those that look closer learn from fields with many look-alikes and flakes too: these are what is taken for something."""
 MOST_WRONG = 12_000
 STYLES = ("sketch", "micrograph", "relief")
-SEEDS, TUNING_SEED = (40_000, 60_000, 80_000), 300_000
+SEEDS, TUNING_SEED, LARGE_SEED = (40_000, 60_000, 80_000), 300_000, 400_000
 RIDGE, SLACK = 20.0, 0.004
 TABLE, COEFFICIENTS = "examples.csv.gz", "ranker.json"
 
@@ -87,9 +88,23 @@ def field_at(k: int) -> Field:
     )
 
 
+def large_field(k: int) -> Field:
+    """Draw large field `k`: in a large picture an outline has more others to stand out from."""
+    number, style = divmod(k, len(STYLES))
+    things = int(np.random.default_rng([k, 78]).integers(*LARGE_THINGS))
+    return training_field(
+        LARGE_SEED + k, STYLES[style], CROWDING[number % 4], things=things, size_px=LARGE_PX
+    )
+
+
 def examples_at(k: int) -> Examples:
-    """Return the examples of training field `k`."""
-    return examples_of([field_at(k)])
+    """Return the examples of training field `k`; the last ones are large."""
+    return examples_of([field_at(k) if k < FIELDS else large_field(k - FIELDS)])
+
+
+def tuning_field_at(k: int) -> Field:
+    """Draw tuning field `k`; the last ones are large."""
+    return tuning_field(k) if k < TUNING_FIELDS else large_field(LARGE_FIELDS + k - TUNING_FIELDS)
 
 
 def fuller_field_at(
@@ -268,8 +283,8 @@ def train(workers: int, say: Callable[[str], None] = print) -> None:
     begun -= MIXED_FIELDS
     fitted(AGAIN, together([lessons, told(again_lessons_at, MIXED_FIELDS)]), LARGE, CLOSER_LAPS, seed=1)
     with ProcessPoolExecutor(workers) as pool:
-        parts = list(pool.map(examples_at, range(FIELDS), chunksize=4))
-        tuning = list(pool.map(tuning_field, range(TUNING_FIELDS), chunksize=4))
+        parts = list(pool.map(examples_at, range(FIELDS + LARGE_FIELDS), chunksize=4))
+        tuning = list(pool.map(tuning_field_at, range(TUNING_FIELDS + LARGE_TUNING_FIELDS), chunksize=4))
     features, positive, weight = thinned(parts)
     write_table(folder / TABLE, features, positive, weight)
     ranker = fit_table(folder / TABLE)

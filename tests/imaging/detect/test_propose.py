@@ -7,6 +7,8 @@ import pytest
 
 from fecallab.domain.errors import BadInput
 from fecallab.imaging.detect import propose
+from fecallab.imaging.detect.absorption import ground_of
+from fecallab.imaging.detect.propose import candidates
 from fecallab.imaging.detect.sketches import sketch
 
 
@@ -89,3 +91,12 @@ def test_nothing_is_proposed_outside_the_lit_circle() -> None:
 def test_an_impossible_scale_is_refused(scale: float) -> None:
     with pytest.raises(BadInput, match="scale"):
         propose(np.full((50, 50), 200, np.uint8), scale)
+
+
+def test_a_large_picture_is_searched_for_as_many_as_its_room_allows() -> None:
+    many = np.block([[ring(16, 13, 37.0 * (k + 5 * j), 0.5, 70) for k in range(28)] for j in range(20)])
+    traced = candidates(many, 0.5, ground_of(many))[0]
+    across, down = ((centre - 34.5) / 70 for centre in (traced.x, traced.y))
+    close = np.hypot(across - across.round(), down - down.round()) * 70 < 5
+    met = set(zip(across[close].round().tolist(), down[close].round().tolist(), strict=True))
+    assert len(met) > 250  # of 560, all of one size and so of one level
