@@ -91,9 +91,7 @@ def vet_page(
         signs=tuple(one.line for one in signs_of_animal(records, animal, today)),
         items=tuple(with_crops(items, pictures)),
         pictures=tuple(pictures),
-        exams=tuple(
-            VetExam(page=replace(page, pictures=()), grades=tuple(_grades(page, animal))) for page in pages
-        ),
+        exams=tuple(VetExam(page=_of_exam(page), grades=tuple(_grades(page, animal))) for page in pages),
         cases=tuple(
             VetCase(
                 page=_alone(page),
@@ -201,6 +199,16 @@ def _numbered(block: PictureBlock, numbers: dict[str, int]) -> PictureBlock:
 def _alone(page: CasePage) -> CasePage:
     """Return a case's page without its pictures, and without links to pages that do not travel along."""
     return replace(page, pictures=(), exams=tuple(replace(point, page="") for point in page.exams))
+
+
+def _of_exam(page: ExamPage) -> ExamPage:
+    """Return an exam's page without its pictures, and without asking whether what was found could be shown."""
+    found = {f"{one.target}, {one.stage}" for one in page.answers if one.answer.for_case == "positive"}
+    preparations = tuple(
+        replace(block, adequacy=tuple(one for one in block.adequacy if one.what not in found))
+        for block in page.preparations
+    )
+    return replace(page, pictures=(), preparations=preparations)
 
 
 def _grades(page: ExamPage, animal: Animal) -> list[GradeChoice]:

@@ -19,6 +19,7 @@ from fecallab.report.files import page_is_within_budget
 from fecallab.report.model import AdequacyBlock, ConditionLine
 from fecallab.vet.mail import covering_words, largest_file_bytes, packed, sent_bytes
 from fecallab.vet.page import page_script, render_vet_page
+from fecallab.vet.page_build import vet_page
 from fecallab.vet.page_data import safe_json
 from fecallab.vet.page_leave_out import names_here, places_here, read_leave_out, without
 from fecallab.vet.pdf import vet_pdf
@@ -27,6 +28,7 @@ from fecallab.vet.sheet import SHEET_FIELDS, contact_sheets
 
 from ..effort import examples
 from . import invented
+from .conftest import float_of
 
 HOSTILE = "<script>alert(1)</script>\"'&</style><b onclick=x>{{7*7}}</script><!--\u202eevil"
 
@@ -366,3 +368,16 @@ def test_no_score_and_no_percentage_stands_beside_a_name(plain):
 def test_the_day_of_the_page_is_the_day_it_was_asked_for(plain):
     assert plain.made_on == date(2026, 4, 20)
     assert "20\u00a0April\u00a02026" in render_vet_page(plain)
+
+
+def test_whether_it_could_be_shown_stands_on_the_page_where_it_was_not_found(rescue):
+    first = rescue.exam("2026-03-01", float_of(("oxyurid", True)))
+    rescue.case("oxyurid", "2026-03-01", first)
+    clean = rescue.exam("2026-04-20", float_of())
+    with rescue.open() as store:
+        told = vet_page(store, "C1", date(2026, 4, 21), exams=[first, clean])
+    html = render_vet_page(packed(told)[0])
+    asked = [[one.what for block in exam.page.preparations for one in block.adequacy] for exam in told.exams]
+    assert asked == [[], ["oxyurid, egg"]]
+    assert html.count("Could it have shown oxyurid, egg?") == 1
+    assert html.count("Could this exam have shown oxyurid?") == 1
