@@ -17,7 +17,9 @@ SCRIPTS = "fecallab.records:migrations"
 
 def revision_of(connection: Connection) -> str | None:
     """Return the revision of the schema of a database; None for an empty one."""
-    if connection.dialect.name == "sqlite":  # every command asks: the inspector would take longer than the rest
+    if (
+        connection.dialect.name == "sqlite"
+    ):  # every command asks: the inspector would take longer than the rest
         asked = "SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'alembic_version'"
         there = connection.exec_driver_sql(asked).first() is not None
     else:
