@@ -109,6 +109,10 @@ def _on_a_cluster(work: Work, files: Sequence[Path], scheduler: str) -> Iterator
             client.cancel(list(tasks))
 
 
+ANSWER_WITHIN_S = 5.0
+"""A scheduler that has not answered after so long does not answer (own choice)."""
+
+
 @contextmanager
 def _client(scheduler: str) -> Iterator[Any]:
     try:
@@ -120,7 +124,7 @@ def _client(scheduler: str) -> Iterator[Any]:
             code="not-installed",
         ) from None
     try:
-        client = Client(scheduler, timeout="5s", set_as_default=False)  # type: ignore[no-untyped-call]
+        client = Client(scheduler, timeout=f"{ANSWER_WITHIN_S}s", set_as_default=False)  # type: ignore[no-untyped-call]
     except ValueError as error:
         raise BadInput(
             f"{scheduler[:80]!r} is no address of a scheduler: {error}.",

@@ -73,8 +73,11 @@ def test_one_bad_picture_is_told_and_all_others_are_done(
     assert all(one.failed is None for one in found.values())
 
 
-def test_a_scheduler_that_does_not_answer_is_one_line(pictures: list[Path]) -> None:
+def test_a_scheduler_that_does_not_answer_is_one_line(
+    pictures: list[Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
     pytest.importorskip("distributed", reason="no cluster: dask.distributed is not installed")
+    monkeypatch.setattr("fecallab.imaging.pool.ANSWER_WITHIN_S", 0.3)
     with pytest.raises(CouldNot, match="does not answer"):
         list(on_each(brightness, pictures, scheduler="tcp://127.0.0.1:1"))
     with pytest.raises(BadInput, match="no address"):
