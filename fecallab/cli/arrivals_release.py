@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import typer
 
+from fecallab.cli.agree import agreed
 from fecallab.cli.common import BY, JSON, RECORDS, REMARK, fact_dict, now, open_folder, read_day, who
 from fecallab.cli.output import emit
 from fecallab.domain.spoken import number_of, say_date
@@ -18,7 +20,43 @@ if TYPE_CHECKING:
     from fecallab.domain.housing import Arrival, Enclosure
     from fecallab.domain.quarantine import MixAnswer
     from fecallab.domain.quarantine_exposure import Situation
+    from fecallab.records.reader import Reader
     from fecallab.records.writer import Writer
+
+
+@dataclass(frozen=True)
+class _Leaving:
+    """Who may leave quarantine, where to, and the exams in doubt that this would rest on."""
+
+    arrival: Arrival
+    situation: Situation
+    place: Enclosure | None
+    answers: Sequence[MixAnswer]
+    supported: bool
+    doubted: Sequence[str]
+
+    @property
+    def animals(self) -> list[str]:
+        return [member.animal for one in self.answers for member in one.members]
+
+    @property
+    def number(self) -> int:
+        return sum(one.number for one in self.answers)
+
+    @property
+    def codes(self) -> list[str]:
+        """The arrivals that they came with."""
+        return list(dict.fromkeys(self.situation.arrival_of[animal] for animal in self.animals))
+
+    @property
+    def who(self) -> str:
+        return f"{number_of(self.number, 'animal')} of {' and '.join(self.codes)}"
+
+    @property
+    def names(self) -> str:
+        """A line of names."""
+        names = [self.situation.name_of(animal) for animal in self.animals]
+        return f"  {', '.join(names[:9])}{f' and {len(names) - 9} more' if len(names) > 9 else ''}"
 
 
 def register(app: typer.Typer) -> None:
@@ -35,6 +73,7 @@ def release(
     vet: str = typer.Option("", help="Before time: the vet who ordered it."),
     reason: str = typer.Option("", help="Before time: why."),
     on: str | None = typer.Option(None, "--on", help="The day (today when left out)."),
+    yes: bool = typer.Option(False, "--yes", help="Release without asking, on exams in doubt too."),
     remark: str = REMARK,
     by: str | None = BY,
     records: str | None = RECORDS,
@@ -43,76 +82,108 @@ def release(
     """Release contact groups from quarantine; refused before time, unless a named vet orders it."""
     from fecallab.domain.control_note import doubt
     from fecallab.domain.housing import Release
-    from fecallab.domain.quarantine import BEFORE_TIME_MEANS, ONLY_MEANS, check_release
-    from fecallab.gather_arrivals import situation_of
-    from fecallab.gather_doubt import arrivals_in_doubt
+    from fecallab.domain.quarantine import BEFORE_TIME_MEANS, ONLY_MEANS
+    from fecallab.gather_doubt import RELEASE
     from fecallab.reference.tables import EDITION
 
     day = read_day(on, "--on")
+    asked = (arrival, animals or (), to, vet, reason, day)
+    warned: list[str] = []
+    with open_folder(records) as store:
+        go = _may_leave(store, *asked)
+    if go.doubted:
+        are = "is" if go.number == 1 else "are"
+        warned = [f"{go.who} {are} to be released on {say_date(day)}.", go.names]
+        warned.append(f"  ! {doubt(go.doubted, RELEASE)}")
+        if not agreed("\n".join(warned), yes, as_json, "Release all the same?"):
+            left = {"released": False, "releases": [], "number": 0, "stay_apart": _staying(go, ())}
+            text = "Nobody is released. To release all the same: add --yes"
+            emit({**left, "counted_not_proven": go.doubted}, text, as_json)
+            return
     with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
-        known = writer.arrival(arrival)
-        situation = situation_of(writer, day)
-        place = _place(writer, to)
-        named = [writer.animal(name) for name in animals or ()]
-        answers = _answers(known, named, situation, _residents(writer, place, day), vet)
-        doubted = arrivals_in_doubt(writer, situation, [one for mix in answers for one in mix.members], day)
-        by_rule = [check_release(one, vet=vet, reason=reason) for one in answers]  # every one is asked
-        supported = all(by_rule)
-        leaving = [member.animal for one in answers for member in one.members]
+        go = _may_leave(writer, *asked)
         acts = []
-        for code in dict.fromkeys(situation.arrival_of[animal] for animal in leaving):
-            mine = tuple(animal for animal in leaving if situation.arrival_of[animal] == code)
-            protocol = situation.protocol_of(mine[0])
+        for code in go.codes:
+            mine = tuple(animal for animal in go.animals if go.situation.arrival_of[animal] == code)
+            protocol = go.situation.protocol_of(mine[0])
             act = Release(
                 arrival=code,
                 animals=mine,
                 on=day,
-                to=place.name if place is not None else to.strip(),
+                to=go.place.name if go.place is not None else to.strip(),
                 by=who(by),
-                vet="" if supported else vet.strip(),
+                vet="" if go.supported else vet.strip(),
                 reason=reason.strip(),
                 protocol=protocol.code if protocol is not None else "",
-                answer_then="; ".join(dict.fromkeys(one.headline for one in answers)),
+                answer_then="; ".join(dict.fromkeys(one.headline for one in go.answers)),
                 edition=EDITION,
-                supported_then=supported,
+                supported_then=go.supported,
                 remark=remark,
             )
             acts.append(writer.add(act))
-        moved = _move(writer, leaving, place, day)
-        staying = [animal for animal in situation.quarantined if animal not in leaving]
-        staying = [animal for animal in staying if situation.arrival_of[animal] == known.code]
-        number = sum(one.number for one in answers)
+        moved = _move(writer, go.animals, go.place, day)
     act = acts[0]
-    whose = "" if supported else f", before time on the order of {act.vet}: {act.reason}"
+    whose = "" if go.supported else f", before time on the order of {act.vet}: {act.reason}"
     codes = ", ".join(one.code for one in acts)
-    of = " and ".join(one.arrival for one in acts)
-    lines = [
-        f"{codes}: {number_of(number, 'animal')} of {of} released on {say_date(day)} by {act.by}{whose}. Recorded."
-    ]
-    names = [situation.name_of(animal) for animal in leaving]
-    lines.append(f"  {', '.join(names[:9])}{f' and {len(names) - 9} more' if len(names) > 9 else ''}")
-    if moved and place is not None:
-        lines.append(f"  {moved} of them live in {place.name} since {say_date(day)}.")
-    lines += [f"  ! {doubt(doubted)}"] if doubted else []
-    lines.append(f"  {ONLY_MEANS if supported else BEFORE_TIME_MEANS}")
+    lines = [*(warned if yes else [])]
+    lines += [f"{codes}: {go.who} released on {say_date(day)} by {act.by}{whose}. Recorded."]
+    lines += [] if warned else [go.names]
+    if moved and go.place is not None:
+        lines.append(f"  {moved} of them live in {go.place.name} since {say_date(day)}.")
+    lines.append(f"  {ONLY_MEANS if go.supported else BEFORE_TIME_MEANS}")
+    staying = _staying(go, go.animals)
     if staying:
         apart = "stays" if len(staying) == 1 else "stay"
-        lines.append(f"  {len(staying)} {apart} apart: fecallab arrivals show {known.code}")
+        lines.append(f"  {len(staying)} {apart} apart: fecallab arrivals show {go.arrival.code}")
     payload = {
+        "released": True,
         "releases": [fact_dict(one) for one in acts],
-        "number": number,
+        "number": go.number,
         "stay_apart": staying,
-        "counted_not_proven": doubted,
+        "counted_not_proven": go.doubted,
     }
     emit(payload, "\n".join(lines), as_json)
 
 
-def _place(writer: Writer, to: str) -> Enclosure | None:
+def _staying(go: _Leaving, leaving: Sequence[str]) -> list[str]:
+    """Return who of the arrival that was named stays apart when these leave."""
+    mine = [animal for animal in go.situation.quarantined if animal not in leaving]
+    return [animal for animal in mine if go.situation.arrival_of[animal] == go.arrival.code]
+
+
+def _may_leave(
+    store: Reader, arrival: str, animals: Sequence[str], to: str, vet: str, reason: str, day: date
+) -> _Leaving:
+    """Return who may leave, by the rules or on a vet's order; an order rests on no exam.
+
+    Raises
+    ------
+    BadInput
+        As `_answers`.
+    Refused
+        When the rules do not support it and no vet orders it.
+    """
+    from fecallab.domain.quarantine import check_release
+    from fecallab.gather_arrivals import situation_of
+    from fecallab.gather_doubt import arrivals_in_doubt
+
+    known = store.arrival(arrival)
+    situation = situation_of(store, day)
+    place = _place(store, to)
+    named = [store.animal(name) for name in animals]
+    answers = _answers(known, named, situation, _residents(store, place, day), vet)
+    by_rule = [check_release(one, vet=vet, reason=reason) for one in answers]  # every one is asked
+    resting = [mix for mix, rests in zip(answers, by_rule, strict=True) if rests]
+    doubted = arrivals_in_doubt(store, situation, [one for mix in resting for one in mix.members], day)
+    return _Leaving(known, situation, place, answers, all(by_rule), doubted)
+
+
+def _place(store: Reader, to: str) -> Enclosure | None:
     from fecallab.records.housing import enclosure_called
 
     if not to.strip():
         return None
-    with writer._connection() as connection:
+    with store._connection() as connection:
         return enclosure_called(connection, to)
 
 
@@ -171,13 +242,13 @@ def _answers(
     return answers
 
 
-def _residents(writer: Writer, place: Enclosure | None, day: date) -> dict[str, tuple[str, ...]]:
+def _residents(store: Reader, place: Enclosure | None, day: date) -> dict[str, tuple[str, ...]]:
     """Return who lives in the enclosure that the others would move into, each with its host and wider groups."""
     from fecallab.gather_arrivals import wider_groups
 
     if place is None:
         return {}
-    housing = writer.housing()
+    housing = store.housing()
     there = {
         stay.animal
         for stay in housing.stays

@@ -121,5 +121,65 @@ def test_those_in_quarantine_are_not_let_go_without_a_word_about_it(
     (page,) = (tmp_path / "pages").glob("*.html")
     assert f"{COUNTED}E1, E2, E3." in page.read_text(encoding="utf-8")
     assert COUNTED not in say("arrivals", "show", "I1", "--on", "2025-05-11"), "nobody knew it then"
-    released = say("arrivals", "release", "I1", "Thistle", "--on", "2025-05-30")
-    assert f"{COUNTED}E1, E2, E3." in released
+
+
+RELEASE = ("arrivals", "release", "I1", "Thistle", "--on", "2025-05-30")
+
+
+@pytest.fixture
+def may_leave(nursery: None, clean_exam: Any) -> None:
+    """Give Thistle the three clean exams after which it may leave quarantine."""
+    for day in ("2025-03-02", "2025-03-20", "2025-04-05"):
+        clean_exam("Thistle", day)
+
+
+@pytest.fixture
+def leaves_in_doubt(may_leave: None, do: Do) -> None:
+    """Put all three of them in doubt."""
+    do(*KNOWN, "0", "--of", "coccidian", "--at", "2025-05-12 09:00")
+
+
+def test_nobody_is_released_on_exams_in_doubt_before_that_was_said(
+    leaves_in_doubt: None, do: Do, fecallab: Any
+) -> None:
+    said = do(*RELEASE)
+    assert (said["released"], said["releases"], said["number"]) == (False, [], 0)
+    assert said["counted_not_proven"] == ["E1", "E2", "E3"]
+    refused = fecallab(*RELEASE)
+    assert refused.err.startswith("1 animal of I1 is to be released on 30 May 2025.\n  Thistle\n")
+    assert f"! {COUNTED}E1, E2, E3." in refused.err and "before you release anybody." in refused.err
+    assert refused.out == "Nobody is released. To release all the same: add --yes\n"
+    assert do("arrivals", "show", "I1", "--on", "2025-05-31")["released"] == []
+    assert do(*RELEASE[:3], "--on", "2025-05-30")["stay_apart"] == said["stay_apart"], "whoever is named"
+
+
+def test_one_who_wants_it_all_the_same_releases_them(leaves_in_doubt: None, do: Do, say: Say) -> None:
+    released = say(*RELEASE, "--yes")
+    assert released.index(f"! {COUNTED}E1, E2, E3.") < released.index("released on 30 May 2025 by")
+    assert released.count("Thistle") == 1
+    (act,) = do("arrivals", "show", "I1", "--on", "2025-05-31")["released"]
+    assert act["state"] == "released on 30 May 2025", "the rule what may be released stays as it is"
+
+
+@pytest.mark.parametrize(("answer", "leaves"), [("", False), ("n", False), ("y", True)])
+def test_a_person_is_asked_before_they_are_released(
+    leaves_in_doubt: None, do: Do, typed: Any, answer: str, leaves: bool
+) -> None:
+    said = typed(list(RELEASE), answer)
+    assert said.out.index(f"! {COUNTED}E1, E2, E3.") < said.out.index("Release all the same? y, n")
+    assert said.out.count(COUNTED) == 1
+    assert ("Recorded." in said.out) is leaves and ("Nobody is released." in said.out) is not leaves
+    assert bool(do("arrivals", "show", "I1", "--on", "2025-05-31")["released"]) is leaves
+
+
+def test_where_nothing_is_in_doubt_they_are_released_without_a_question(may_leave: None, typed: Any) -> None:
+    said = typed(list(RELEASE))
+    assert "Recorded." in said.out and "y, n" not in said.out
+
+
+def test_a_release_on_a_vets_order_rests_on_no_exam(nursery: None, do: Do, clean_exam: Any) -> None:
+    clean_exam("Thistle", "2025-03-02")
+    do(*KNOWN, "0", "--of", "coccidian", "--at", "2025-03-12 09:00")
+    order = ("--vet", "Dr Ilse Varnholt", "--reason", "goes to a clinic")
+    said = do("arrivals", "release", "I1", "Thistle", "--on", "2025-03-20", *order)
+    assert said["released"] and said["counted_not_proven"] == []
