@@ -37,7 +37,8 @@ def write_video(
     crf : int, optional
         Strength of compression: 18 is hardly seen, 35 is a poor phone.
     repeatable : bool, optional
-        Whether the same frames must give the same file on one machine: by one thread, so more slowly.
+        Whether the same frames should give the same file on one machine: by one thread, so more slowly. The encoder
+        still gives another file now and then; what must be the same is to be written once and kept.
 
     Returns
     -------
