@@ -40,7 +40,10 @@ def count_words(sure: int, unsure: int) -> str:
 
 
 class Legend(QTableWidget):
-    """One line for every key of the row that is on; choosing a line makes it the name for Shift and a click."""
+    """One line for every key of the row that is on, and for what is counted without a key.
+
+    Choosing a line makes it the name for Shift and a click.
+    """
 
     def __init__(self, choose: Callable[[str], None], parent: QWidget | None = None) -> None:
         super().__init__(0, len(HEAD), parent)
@@ -71,9 +74,9 @@ class Legend(QTableWidget):
         across.setMinimumSectionSize(24)
         self.itemSelectionChanged.connect(self._on_chosen)
 
-    def show_keys(self, keys: Sequence[ClassKey], *, second: bool) -> None:
-        """Show the keys of one row; those of the other are one line at the foot."""
-        rows = [one for one in keys if one.second_row == second]
+    def show_keys(self, keys: Sequence[ClassKey], keyless: Sequence[ClassKey] = (), *, second: bool) -> None:
+        """Show the keys of one row, then what has none; those of the other row are one line at the foot."""
+        rows = [*(one for one in keys if one.second_row == second), *keyless]
         others = [one for one in keys if one.second_row != second]
         here = sum(one.sure_here for one in others), sum(one.unsure_here for one in others)
         whole = sum(one.sure for one in others), sum(one.unsure for one in others)
@@ -105,7 +108,7 @@ class Legend(QTableWidget):
         self.setRowCount(len(rows) + others)
         self.setAccessibleName(LOOK_ALIKES if second else FIRST_ROWS)
         for row, one in enumerate(rows):
-            self._write(row, 0, f"0 {one.key}" if second else one.key)
+            self._write(row, 0, f"0 {one.key}" if second and one.key else one.key)
             self._icon(row, one.group)
             self._write(row, 2, one.label)
         if others:

@@ -136,7 +136,8 @@ class ShowingPanel(Panel):
             self.control.take_facts(found[0], found[1])
 
     def _show_keys(self) -> None:
-        self.legend.show_keys(self.session.keys(), second="row" in self.control.waiting)
+        second = "row" in self.control.waiting
+        self.legend.show_keys(self.session.keys(), self.session.without_key(), second=second)
 
     def _show_waiting(self) -> None:
         waiting = self.control.waiting

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 
@@ -26,23 +26,15 @@ class KeyPart(SessionCore):
     def keys(self) -> tuple[ClassKey, ...]:
         """Return the class keys for the current field with live counts, first row first."""
         first, second = self._layout()
-        whole = self._whole_counts()
-        here = {s: self._seen_in(self._current, s) for s in (True, False)}
-        return tuple(
-            ClassKey(
-                key=key,
-                name=name,
-                label=label_of(name),
-                group=group_of(name),
-                sure=whole[True].get(name, 0),
-                unsure=whole[False].get(name, 0),
-                sure_here=here[True].get(name, 0),
-                unsure_here=here[False].get(name, 0),
-                second_row=row is second,
-            )
-            for row in (first, second)
-            for key, name in row.items()
+        return self._counted(
+            [(key, name, row is second) for row in (first, second) for key, name in row.items()]
         )
+
+    def without_key(self) -> tuple[ClassKey, ...]:
+        """Return what is counted in the exam and has no key of its own here, by label; its ``key`` is empty."""
+        on_keys = {name for row in self._layout() for name in row.values()}
+        seen = {name for held in self._whole_counts().values() for name, n in held.items() if n}
+        return self._counted([("", name, False) for name in sorted(seen - on_keys, key=label_of)])
 
     def key_name(self, text: str, *, shift: bool = False, second_row: bool = False) -> tuple[str, bool]:
         """Return the organism and whether it is sure for what was typed; an empty name for no class key.
@@ -114,6 +106,25 @@ class KeyPart(SessionCore):
             self.facts.open_targets,
         )
         return keys.laid_out(*proposed, self.settings.keys)
+
+    def _counted(self, rows: Sequence[tuple[str, str, bool]]) -> tuple[ClassKey, ...]:
+        """Return rows (key, name, whether it is of the second row) with live counts."""
+        whole = self._whole_counts()
+        here = {s: self._seen_in(self._current, s) for s in (True, False)}
+        return tuple(
+            ClassKey(
+                key=key,
+                name=name,
+                label=label_of(name),
+                group=group_of(name),
+                sure=whole[True].get(name, 0),
+                unsure=whole[False].get(name, 0),
+                sure_here=here[True].get(name, 0),
+                unsure_here=here[False].get(name, 0),
+                second_row=second,
+            )
+            for key, name, second in rows
+        )
 
     def _seen_in(self, uid: str, sure: bool) -> dict[str, int]:
         if uid not in self._draft.fields:

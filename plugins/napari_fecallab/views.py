@@ -191,7 +191,7 @@ class ClassKey:
     Attributes
     ----------
     key : str
-        ``1`` to ``9`` or another character, as `MarkingSession.key_name` takes it.
+        ``1`` to ``9`` or another character, as `MarkingSession.key_name` takes it; empty where it has none.
     name : str
         Organism key or group, as it is recorded.
     label : str

@@ -88,6 +88,23 @@ def test_keys_count_what_is_marked_in_the_field_and_in_the_exam(with_pictures):
     assert (key.unsure, key.unsure_here) == (0, 0)
 
 
+def test_what_is_counted_without_a_key_of_its_own_is_told_beside_the_keys(with_pictures):
+    assert with_pictures.without_key() == ()
+    lost = next(k.name for k in _all(with_pictures) if k.key == "1")
+    with_pictures.add_mark(lost, 1, 1)
+    with_pictures.add_mark("spirurid", 2, 2, sure=False)
+    with_pictures.set_key("1", "yeast")
+    with_pictures.go_to("f2")
+    with_pictures.add_mark("spirurid", 3, 3)
+    told = {
+        k.name: (k.key, k.sure, k.unsure, k.sure_here, k.unsure_here) for k in with_pictures.without_key()
+    }
+    assert told == {lost: ("", 1, 0, 0, 0), "spirurid": ("", 1, 1, 1, 0)}
+    with_pictures.undo()
+    with_pictures.set_key("s", "spirurid")
+    assert [k.name for k in with_pictures.without_key()] == [lost]
+
+
 def test_a_changed_key_is_kept_for_this_person_alone(session, opened):
     lost = next(k.name for k in _all(session) if k.key == "1")
     outcome = session.set_key("1", "spirurid")

@@ -168,6 +168,23 @@ def test_keys_are_changed_in_a_dialog_and_shown(hands, exam):
     assert "Ctrl+Z" in hand.dock.dialog.page.toPlainText()
 
 
+def test_a_mark_whose_name_has_no_key_has_a_line_among_the_keys(hands, exam):
+    hand = hands(exam)
+    before = hand.dock.legend.rowCount()
+    hand.control.point_at((80, 80))
+    hand.control.use_name("spirurid", sure=False)
+    hand.qtbot.waitUntil(lambda: hand.dock.legend.rowCount() == before + 1, timeout=3000)
+    legend = hand.dock.legend
+    assert legend.text_of("spirurid") == ("1?", "1?")
+    row = next(r for r in range(before + 1) if legend.item(r, 2).text() == "spirurid")
+    assert legend.item(row, 0).text() == "" and legend.item(row + 1, 0).text() == "0", "above the other row"
+    legend.selectRow(row)
+    hand.click((140, 90), shift=True)
+    hand.qtbot.waitUntil(lambda: legend.text_of("spirurid") == ("1 + 1?", "1 + 1?"), timeout=3000)
+    hand.press("Ctrl+Z", "Ctrl+Z")
+    hand.qtbot.waitUntil(lambda: legend.rowCount() == before, timeout=3000)
+
+
 def test_closing_loses_nothing_and_asks_nothing_when_all_is_saved(hands, exam):
     from napari_fecallab.session import MarkingSession
     from napari_fecallab.window import _may_close
