@@ -37,8 +37,8 @@ def write_video(
     crf : int, optional
         Strength of compression: 18 is hardly seen, 35 is a poor phone.
     repeatable : bool, optional
-        Whether the same frames should give the same file on one machine: by one thread, so more slowly. The encoder
-        still gives another file now and then; what must be the same is to be written once and kept.
+        Whether the same frames must give the same file on one machine: by one thread, which does not look ahead,
+        so more slowly and to larger files.
 
     Returns
     -------
@@ -69,7 +69,8 @@ def write_video(
                     stream.height, stream.width = even.shape[:2]
                     if codec == "libx264":
                         stream.options = {"crf": str(crf), "preset": "veryfast"} | (
-                            {"threads": "1"} if repeatable else {}
+                            # what looks ahead decides by more than the frames
+                            {"threads": "1", "x264-params": "rc-lookahead=0:mbtree=0"} if repeatable else {}
                         )
                     else:
                         stream.bit_rate = 6_000_000
