@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from napari_fecallab.layers_look import ON_TOP, rgba
-from napari_fecallab.layers_marks import AROUND, BESIDE, MarksLayer
+from napari_fecallab.layers_look import ON_TOP
+from napari_fecallab.layers_marks import MarksLayer
 from napari_fecallab.layers_parts import (
     PICTURE,
     ellipse,
@@ -24,7 +24,8 @@ from napari_fecallab.layers_parts import (
     takes,
     transform,
 )
-from napari_fecallab.layers_pointer import PointerLayer, quiet_image, quiet_points
+from napari_fecallab.layers_pointer import PointerLayer, quiet_image
+from napari_fecallab.layers_proposals import PROPOSAL_LAYERS, proposal_layers
 from napari_fecallab.layers_tracks import TRACK_LAYERS, track_layers
 
 if TYPE_CHECKING:
@@ -39,7 +40,6 @@ if TYPE_CHECKING:
     from napari_fecallab.views import MarkView, ProposalView
 
 EDGE, MEASURES = "edge of the field", "measures"
-PROPOSALS, DASHES = "proposals", "outlines of proposals"
 Placing = Callable[["Layer"], None]
 EDGE_COLOUR, MEASURE_COLOUR = "#56B4E9", "#E69F00"
 
@@ -155,7 +155,7 @@ class FieldLayers:
     def show_picture(self, picture: CanvasPicture | None, um_per_px: float | None) -> None:
         """Show another picture with its scale; None leaves the canvas empty."""
         with self._at_work():
-            self._take_away(EDGE, MEASURES, PROPOSALS, DASHES, *TRACK_LAYERS)
+            self._take_away(EDGE, MEASURES, *PROPOSAL_LAYERS, *TRACK_LAYERS)
             self.frames, self.fps = 0, 0.0
             before = self._ours.get(PICTURE)
             if picture is not None and before is not None and takes(before, picture):
@@ -176,7 +176,7 @@ class FieldLayers:
     def show_clip(self, frames: Any, fps: float, um_per_px: float | None) -> None:
         """Show a clip, (frames, rows, columns, 3), read as it is looked at."""
         with self._at_work():
-            self._take_away(PICTURE, EDGE, MEASURES, PROPOSALS, DASHES, *TRACK_LAYERS)
+            self._take_away(PICTURE, EDGE, MEASURES, *PROPOSAL_LAYERS, *TRACK_LAYERS)
             self._holds = None
             self.frames, self.fps = int(frames.shape[0]), fps
             self._set_scale(um_per_px)
@@ -223,35 +223,16 @@ class FieldLayers:
     def show_proposals(self, proposals: Sequence[ProposalView]) -> None:
         """Draw proposals in place: dashed outlines with words, which no mark has."""
         with self._at_work():
-            self._take_away(PROPOSALS, DASHES)
+            self._take_away(*PROPOSAL_LAYERS)
             if proposals:
-                from napari.layers import Vectors
-
-                dashes, colours = self._dashes(proposals)
-                width = 2.0 / max(self.screen_per_px, 1e-9)
-                style = {"edge_color": colours, "edge_width": width, "vector_style": "line"}
-                self._put(DASHES, Vectors(dashes, name=DASHES, **style))
-                points = quiet_points(
-                    np.array([(one.y_px, one.x_px) for one in proposals]),
-                    name=PROPOSALS,
-                    features={
-                        "uid": [one.uid for one in proposals],
-                        "words": [one.words or one.name.replace("_", " ") for one in proposals],
-                    },
-                    symbol="ring",
-                    size=4.0 / max(self.screen_per_px, 1e-9),
-                    face_color="black",
-                    border_color="white",
-                    canvas_size_limits=(7, 9),
-                    text={
-                        "string": BESIDE + "{words}",
-                        "size": 9,
-                        "color": self.marks.word_colour,
-                        "anchor": "upper_left",
-                        "blending": ON_TOP,
-                    },
-                )
-                self._put(PROPOSALS, points)
+                for name, layer in proposal_layers(
+                    proposals,
+                    um_per_px=self.um_per_px,
+                    screen_per_px=self.screen_per_px,
+                    width_px=self._holds.levels[0].shape[1] if self._holds is not None else np.inf,
+                    colour=self.marks.word_colour,
+                ):
+                    self._put(name, layer)
                 self.make_active()
 
     def show_tracks(self, found: MotilityResult | None, shown: NDArray[np.intp] | None = None) -> None:
@@ -280,22 +261,6 @@ class FieldLayers:
         self.viewer.dims.events.ndisplay.disconnect(self._on_three_dimensions)
 
     # --- inside
-
-    def _dashes(self, proposals: Sequence[ProposalView]) -> tuple[Any, Any]:
-        """Return dashes around each proposal, black and white by turns, as starts and steps."""
-        smallest = 26 / max(self.screen_per_px, 1e-9)
-        per_um = 1 / self.um_per_px if self.um_per_px else 0.0
-        starts, steps = [], []
-        for one in proposals:
-            long_px = max(AROUND * (one.length_um or 0.0) * per_um, smallest)
-            short_px = max(AROUND * (one.width_um or one.length_um or 0.0) * per_um, 0.7 * smallest)
-            ring = ellipse(one.x_px, one.y_px, long_px, short_px, one.angle_deg or 0.0)
-            step = np.roll(ring, -1, axis=0) - ring
-            starts.append(ring[::2])
-            steps.append(1.2 * step[::2])
-        vectors = np.stack([np.concatenate(starts), np.concatenate(steps)], axis=1)
-        colours = np.tile(np.array([rgba("#000000"), rgba("#FFFFFF")]), (len(vectors) // 2, 1))
-        return vectors, colours
 
     def _set_scale(self, um_per_px: float | None) -> None:
         same = um_per_px == self.um_per_px

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fecallab.domain.spoken import number_of
-from napari_fecallab.layers import DASHES, PROPOSALS
+from napari_fecallab.layers_proposals import PROPOSAL_LAYERS
 from napari_fecallab.window_base import NO_PICTURE, STILL_READING
 from napari_fecallab.window_measures import MeasureControl
 
@@ -95,7 +95,7 @@ class ActControl(MeasureControl):
         """Look under the marks, and under what is proposed."""
         layer = self.layers.marks.layer
         layer.visible = not layer.visible
-        for name in (PROPOSALS, DASHES):
+        for name in PROPOSAL_LAYERS:
             if name in self.viewer.layers:
                 self.viewer.layers[name].visible = layer.visible
         self._tell("layers")

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 from fecallab.domain.errors import FecallabError
 from napari_fecallab.kept_proposals import by_its_name
 from napari_fecallab.layers import FieldLayers
-from napari_fecallab.layers_marks import BESIDE
 from napari_fecallab.layers_parts import write_on_canvas
 from napari_fecallab.window_background import AtOnce, Background
 from napari_fecallab.window_keys import KEYS, all_keys, bind, unbind
@@ -336,4 +335,4 @@ class FieldControl:
 def _in_short_lines(view: ProposalView) -> ProposalView:
     """Return a proposal whose words stand beside it in short lines, so that they hide little of the picture."""
     lines = view.words.replace(" or ", "\nor ").replace(", ", "\n").split("\n")
-    return replace(view, words=f"\n{BESIDE}".join(lines))
+    return replace(view, words="\n".join(lines))

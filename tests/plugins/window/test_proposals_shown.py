@@ -69,6 +69,27 @@ def test_a_field_is_read_alone_and_then_only_what_was_overlooked_comes_up(propos
     assert len(shown(control)) == 2
 
 
+def test_words_at_the_right_edge_stand_to_the_left_of_their_outline(control):
+    uid = control.session.current
+    control.session.offer_proposals(
+        uid, [("oxyurid", 60, 60, 70.0, 30.0, 0.0), ("coccidian", 300, 60, 20.0, 20.0, 0.0)]
+    )
+    control.press("E")
+    points = control.viewer.layers["proposals"]
+    left = control.viewer.layers["words of proposals at the right"]
+    assert [tuple(place[::-1]) for place in left.data] == [(300, 60)] and len(points.data) == 2
+    (before,), (beside, none) = left.text.values, points.text.values
+    assert before.strip().startswith("coccidian") and not before.startswith(" ") and before.endswith(" ")
+    assert "oxyurid" in beside and beside.startswith(" ") and none == ""
+    assert (str(points.text.anchor), str(left.text.anchor)) == ("upper_left", "upper_right")
+    control.press("H")
+    assert not left.visible
+    control.press("H")
+    control.point_at((300, 60))
+    control.press("D")
+    assert left not in control.viewer.layers and len(shown(control)) == 1
+
+
 def test_accepted_by_a_number_put_away_and_brought_back(proposed, exam):
     control = proposed
     control.press("E")
