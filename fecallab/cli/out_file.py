@@ -56,7 +56,7 @@ def write_whole(target: Path, content: bytes) -> None:
     CouldNot
         ``not-written``; nothing was changed.
     """
-    from fecallab.records.whole_file import put_whole
+    from fecallab.whole_file import put_whole
 
     try:
         put_whole(target, content)

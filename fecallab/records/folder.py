@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from fecallab.domain.errors import BadInput, CouldNot, FecallabError
-from fecallab.records.whole_file import put_whole
+from fecallab.whole_file import put_whole
 
 MARKER = "fecallab.json"
 DATABASE = "records.sqlite"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from fecallab.domain.errors import CouldNot
-from fecallab.records.whole_file import put_whole
+from fecallab.whole_file import put_whole
 
 LARGEST_SHARE_OF_PICTURES = 1.4
 """A page may weigh this many times the pictures that it embeds (base64 alone takes 4/3) …"""

@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from fecallab.domain.errors import BadInput, CouldNot
-from fecallab.records.whole_file import put_whole
 from fecallab.report.sheet_paper import Paper
+from fecallab.whole_file import put_whole
 
 
 def write_sheet(sheet: Paper, path: Path) -> Path:

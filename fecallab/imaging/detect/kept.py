@@ -8,7 +8,6 @@ either is another. A ranker that was learnt lies beside as ``proposals/ranker.js
 from __future__ import annotations
 
 import json
-import os
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -16,6 +15,7 @@ from typing import Any
 from fecallab.domain.errors import CouldNot
 from fecallab.imaging.detect.propose import Detection, Proposal
 from fecallab.imaging.detect.ranker import OUTDATED, Ranker, drawn_ranker, read_ranker
+from fecallab.whole_file import put_whole
 
 FOLDER, LEARNT, BEFORE = "proposals", "ranker.json", "ranker-before.json"
 
@@ -81,14 +81,11 @@ def read_kept(
 
 
 def write_text(path: Path, text: str) -> None:
-    """Write a whole file or none."""
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    """Write a whole file or none, and its folder."""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        part.write_text(text, encoding="utf-8")
-        part.replace(path)
+        put_whole(path, text.encode("utf-8"))
     except OSError as error:
-        part.unlink(missing_ok=True)
         raise CouldNot(
             f"{path.name} could not be written: {error.strerror or error}.",
             next="Free some space, or check the permissions of the record folder.",
