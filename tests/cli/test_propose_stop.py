@@ -143,16 +143,15 @@ def test_stopped_in_one_process_it_says_the_same(
 def test_a_disk_that_fills_ends_it_in_one_line_and_leaves_nothing_half_written(
     recorded: str, folder: Path, fecallab: Run, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    real = Path.write_text
+    real = os.fsync
 
-    def full_at_the_third(path: Path, text: str, *more: object, **named: object) -> int:
-        if path.name.endswith(".part") and len(kept_files(folder)) == 2:
-            real(path, text[: len(text) // 2], *more, **named)  # type: ignore[arg-type]
+    def full_at_the_third(file: int) -> None:
+        if len(kept_files(folder)) == 2:
             raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
-        return real(path, text, *more, **named)  # type: ignore[arg-type]
+        real(file)
 
     with monkeypatch.context() as full:
-        full.setattr(Path, "write_text", full_at_the_third)
+        full.setattr(os, "fsync", full_at_the_third)
         said = fecallab("exam", "propose", recorded, "--workers", "1", "--json")
     assert (said.code, said.error["code"]) == (3, "proposals-not-kept")
     assert said.error["text"] == (
