@@ -80,11 +80,12 @@ def training_field(
     things: int = 6,
     more_look_alikes: int = 0,
     flakes: int = 0,
+    bubbles: int = 0,
     size_px: tuple[int, int] = (760, 580),
 ) -> Field:
     """Draw one field of a style, ``sketch``, ``relief`` or ``micrograph``, with a number of look-alikes more than by lot.
 
-    Flakes are not added to micrographs.
+    Flakes and thick bubbles are not added to micrographs.
     """
     rng = np.random.default_rng([seed, 5])
     if style in ("sketch", "relief"):
@@ -99,6 +100,7 @@ def training_field(
             things=things,
             look_alikes=more_look_alikes or None,
             flakes=flakes,
+            bubbles=bubbles,
         )
         known = tuple(Known(o.counts, o.x_px, o.y_px, o.length_um, o.width_um, o.angle_deg) for o in truth)
         return Field(pixels, scale, known, style, crowding)

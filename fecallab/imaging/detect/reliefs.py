@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from fecallab.imaging.detect.sketched_parts import Sketched, flake, stored
+from fecallab.imaging.detect.sketched_parts import Sketched, flake, stored, thick_bubble
 
 Plane = NDArray[np.floating]
 Rng = np.random.Generator
@@ -69,6 +69,7 @@ def relief(
     things: int = 6,
     look_alikes: int | None = None,
     flakes: int = 0,
+    bubbles: int = 0,
 ) -> tuple[NDArray[np.uint8], list[Sketched]]:
     """Draw a field.
 
@@ -83,8 +84,8 @@ def relief(
         Organisms, as many as fit.
     look_alikes : int, optional
         Bubbles, drops and starch; none to three by lot when left out.
-    flakes : int
-        Angular flakes; the rest of the field is the same with them and without.
+    flakes, bubbles : int
+        Angular flakes and thick black bubbles; the rest of the field is the same with them and without.
 
     Returns
     -------
@@ -101,6 +102,8 @@ def relief(
     lot = np.random.default_rng([seed, 113])
     for _ in range(flakes):
         _flake(slide, lot)
+    for _ in range(bubbles):
+        _bubble(slide, lot)
     truth: list[Sketched] = []
     more = int(rng.integers(0, 4)) if look_alikes is None else look_alikes
     for counts in [False] * more + [True] * things:
@@ -206,6 +209,19 @@ def _flake(slide: _Slide, rng: Rng) -> None:
         tone = flake(rng, u, v, size)
         colour = _BROWNS[int(rng.integers(len(_BROWNS)))]
         slide.add(cut, tone, colour, tone * float(rng.uniform(0, 1.5)))
+
+
+def _bubble(slide: _Slide, rng: Rng) -> None:
+    rows, columns = slide.height.shape
+    size = float(np.exp(rng.uniform(math.log(max(12.0, 24 * slide.um)), math.log(120))))
+    box = slide.box(rng.uniform(0, columns), rng.uniform(0, rows), 0.6 * size)
+    if box is not None:
+        cut, u, v = box
+        beside = np.hypot(u, v) > 0.5 * size
+        slide.dye[cut] *= beside[..., None]
+        slide.height[cut] *= beside
+        tone = thick_bubble(rng, u, v, size)
+        slide.add(cut, tone, (1.0, 1.0, 1.0), tone * float(rng.uniform(0, 0.5)))
 
 
 def _place(slide: _Slide, truth: list[Sketched], counts: bool) -> None:

@@ -29,7 +29,7 @@ SMALLEST_UM, LARGEST_UM = 6.2, 350.0
 """Mean axis of the smallest and largest ellipses that are looked for."""
 _LEAST_PX, _FROM_PX, _TO_PX = 9.0, 14.0, 28.0
 _LEAST_SIDE_PX, _THREADS = 20, 2
-_LITTLE_COARSER = 1.5
+_LITTLE_COARSER, _OWN_PIXELS = 1.5, 4_000_000
 STARTS_PER_PLACE, FEWEST_STARTS, MOST_STARTS = 0.13, 136, 280
 """Outlines that are refined on each level: a share of the places that an object of the size looked for there has."""
 PER_GROUP, TRACED, PER_LEVEL = 0.36, 5, 0.83
@@ -91,7 +91,7 @@ def pitch_for(height: int, width: int, um_per_px: float) -> float:
 
     Half of the picture's own pixel, so that small objects are large enough to be traced, but neither finer than
     the time allows for a picture of that size nor finer than anything that is looked for needs. Where it would be a
-    little coarser than the picture's own, it is that: to mix neighbouring pixels costs sharpness and saves little.
+    little coarser than the pixel of a picture of few megapixels, it is that: to mix neighbours costs sharpness.
 
     Examples
     --------
@@ -100,7 +100,10 @@ def pitch_for(height: int, width: int, um_per_px: float) -> float:
     """
     affordable = um_per_px * math.sqrt(height * width / WORK_PX)
     pitch = max(um_per_px / 2, min(max(affordable, FINEST_UM_PER_PX), COARSEST_UM_PER_PX))
-    return um_per_px if FINEST_UM_PER_PX <= um_per_px < pitch < _LITTLE_COARSER * um_per_px else pitch
+    own = (
+        height * width <= _OWN_PIXELS and FINEST_UM_PER_PX <= um_per_px < pitch < _LITTLE_COARSER * um_per_px
+    )
+    return um_per_px if own else pitch
 
 
 def pyramid(absorbed: Map, um_per_px: float) -> list[Map]:

@@ -1,4 +1,4 @@
-"""What drawn fields share: a body with its truth, what lies inside a wall, pollen, angular flakes, and how a picture is stored."""
+"""What drawn fields share: a body with its truth, what lies inside a wall, pollen, angular flakes, thick bubbles, and how a picture is stored."""
 
 from __future__ import annotations
 
@@ -89,6 +89,15 @@ def flake(rng: Rng, dx: Plane, dy: Plane, size: float) -> Plane:
     tone = tone * np.clip(1 + float(rng.choice([0.0, rng.uniform(0, 0.3)])) * grain, 0, 2)
     line = np.exp(-((depth / 0.6) ** 2)) * float(rng.choice([0.0, rng.uniform(0, 0.4)]))
     return np.asarray(tone + line, np.float32)
+
+
+def thick_bubble(rng: Rng, dx: Plane, dy: Plane, size: float) -> Plane:
+    """Tone of a bubble whose black rim is thick and ends sharply on both sides; a slice of it is no body."""
+    depth = 0.5 * size - np.hypot(dx, dy)
+    rim = 0.5 * size * rng.uniform(0.25, 0.65)
+    soft = rng.uniform(0.4, 1.2)
+    tone = np.clip(depth / soft + 0.5, 0, 1) * np.clip((rim - depth) / soft + 0.5, 0, 1)
+    return np.asarray(tone * rng.uniform(0.9, 2.4), np.float32)
 
 
 def stored(picture: NDArray[np.floating], rng: Rng) -> NDArray[np.uint8]:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from fecallab.imaging.detect.sketched_parts import Sketched, contents, flake, pollen, stored
+from fecallab.imaging.detect.sketched_parts import Sketched, contents, flake, pollen, stored, thick_bubble
 
 Plane = NDArray[np.float32]
 Rng = np.random.Generator
@@ -30,6 +30,7 @@ def sketch(
     harsh: bool = True,
     look_alikes: int | None = None,
     flakes: int = 0,
+    bubbles: int = 0,
 ) -> tuple[NDArray[np.uint8], list[Sketched]]:
     """Sketch a field.
 
@@ -46,8 +47,8 @@ def sketch(
         Blur to 3 pixels, half contrast and gamma 0.5 to 2 by lot too.
     look_alikes : int, optional
         Bubbles, drops and pollen, as many as fit; none to three by lot when left out.
-    flakes : int
-        Angular flakes; the rest of the field is the same with them and without.
+    flakes, bubbles : int
+        Angular flakes and thick black bubbles; the rest of the field is the same with them and without.
 
     Returns
     -------
@@ -65,6 +66,8 @@ def sketch(
     lot = np.random.default_rng([seed, 113])
     for _ in range(flakes):
         field.flake(lot)
+    for _ in range(bubbles):
+        field.bubble(lot)
     truth: list[Sketched] = []
     some = int(rng.integers(0, 4))
     for _ in range(some if look_alikes is None else look_alikes):
@@ -214,6 +217,14 @@ class _Field:
         if box is not None:
             cut, dx, dy = box
             self.add(cut, flake(rng, dx, dy, size), _DYES[int(rng.integers(len(_DYES)))])
+
+    def bubble(self, rng: Rng) -> None:
+        size = float(np.exp(rng.uniform(np.log(max(12.0, 24 * self.um)), np.log(120))))
+        box = self.box(rng.uniform(0, self.columns), rng.uniform(0, self.rows), 0.6 * size)
+        if box is not None:
+            cut, dx, dy = box
+            self.absorbed[cut] *= (np.hypot(dx, dy) > 0.5 * size)[..., None]
+            self.add(cut, thick_bubble(rng, dx, dy, size), (1.0, 1.0, 1.0))
 
     # -- bodies -----------------------------------------------------------------------------------------
 

@@ -54,7 +54,7 @@ TUNING_FIELDS, LARGE_FIELDS, LARGE_TUNING_FIELDS = 192, 36, 24
 """Fields for the ranker, for each network and for tuning, as many of each style; and large ones for ranker and tuning."""
 LARGE_PX, LARGE_THINGS = (2048, 1536), (8, 41)
 LAPS, CLOSER_LAPS = 6, 5.5
-MORE_LOOK_ALIKES, FULLER_LOOK_ALIKES, SOME_FLAKES = (0, 4), (0, 4, 8), (0, 3)
+MORE_LOOK_ALIKES, FULLER_LOOK_ALIKES, SOME_FLAKES, SOME_BUBBLES = (0, 4), (0, 4, 8), (0, 3), (0, 3)
 FULLER_THINGS = (8, 17)
 """The networks learn from fuller fields: more to learn from in the same time."""
 MIXED_THINGS, MIXED_LOOK_ALIKES, MIXED_FLAKES = (10, 24), (4, 8, 12), (0, 1, 2, 4, 8)
@@ -83,8 +83,14 @@ def field_at(k: int) -> Field:
     number, style = divmod(k, len(STYLES))
     more = MORE_LOOK_ALIKES[(number // 4) % 2]
     flakes = SOME_FLAKES[(number // 8) % 2]
+    bubbles = SOME_BUBBLES[(number // 16) % 2]
     return training_field(
-        SEEDS[style] + number, STYLES[style], CROWDING[number % 4], more_look_alikes=more, flakes=flakes
+        SEEDS[style] + number,
+        STYLES[style],
+        CROWDING[number % 4],
+        more_look_alikes=more,
+        flakes=flakes,
+        bubbles=bubbles,
     )
 
 

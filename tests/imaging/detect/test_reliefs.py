@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from fecallab.imaging.detect.reliefs import _heaps, _Slide, relief
+from fecallab.imaging.detect.sketched_parts import thick_bubble
 from fecallab.imaging.detect.sketches import sketch
 
 
@@ -48,9 +49,19 @@ def test_look_alikes_are_told_from_organisms() -> None:
     assert {one.kind for one in truth} <= {"bubble", "drop", "starch"}
 
 
+@pytest.mark.parametrize("what", ["flakes", "bubbles"])
 @pytest.mark.parametrize("draw", [sketch, relief])
-def test_flakes_come_on_top_of_the_same_field_and_are_not_to_be_proposed(draw) -> None:
-    plain, more = (draw(5, 0.0, width_px=240, height_px=180, things=2, flakes=flakes) for flakes in (0, 5))
+def test_flakes_and_thick_bubbles_come_on_top_of_the_same_field_and_are_not_to_be_proposed(
+    draw, what: str
+) -> None:
+    plain, more = (draw(5, 0.0, width_px=240, height_px=180, things=2, **{what: many}) for many in (0, 5))
     assert plain[1] == more[1]
     changed = (np.abs(plain[0].astype(int) - more[0]).max(axis=2) > 60).mean()
     assert 0.01 < changed < 0.8
+
+
+def test_a_thick_bubble_is_black_in_its_rim_and_clear_in_its_middle() -> None:
+    at = np.arange(-60.0, 61.0)[None, :] * np.ones((121, 1))
+    tone = thick_bubble(np.random.default_rng(1), at, at.T, 100.0)
+    assert tone[60, 60] == 0 and tone[60, 0] == 0
+    assert tone[60, 15] == tone.max() > 0.8
