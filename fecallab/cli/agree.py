@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import typer
 
 from fecallab.cli.output import say
+from fecallab.domain.errors import CouldNot
 
 YES = typer.Option(False, "--yes", help="Record without asking.")
 
@@ -23,3 +26,20 @@ def agreed(text: str, yes: bool, as_json: bool, question: str = "Record this?") 
     talk = Talk()
     print(text, flush=True)
     return talk.line(f"{question} y, n", " [Enter = n]").strip().lower() in ("y", "yes")
+
+
+def check_nothing_new(shown: Sequence[str], found: Sequence[str], yes: bool) -> None:
+    """Refuse to go on where more exams are in doubt than a person was asked about.
+
+    Raises
+    ------
+    CouldNot
+        With the exams that came into doubt meanwhile.
+    """
+    new = [code for code in found if code not in shown]
+    if new and not yes:
+        raise CouldNot(
+            f"Nothing is recorded: {', '.join(new)} came into doubt meanwhile.",
+            next="Type the same command again: it names what is in doubt, and asks.",
+            code="doubt-meanwhile",
+        )

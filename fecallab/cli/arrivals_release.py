@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from fecallab.cli.agree import agreed
+from fecallab.cli.agree import agreed, check_nothing_new
 from fecallab.cli.common import BY, JSON, RECORDS, REMARK, fact_dict, now, open_folder, read_day, who
 from fecallab.cli.output import emit
 from fecallab.domain.spoken import number_of, say_date
@@ -101,7 +101,8 @@ def release(
             emit({**left, "counted_not_proven": go.doubted}, text, as_json)
             return
     with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
-        go = _may_leave(writer, *asked)
+        shown, go = go.doubted, _may_leave(writer, *asked)
+        check_nothing_new(shown, go.doubted, yes)
         acts = []
         for code in go.codes:
             mine = tuple(animal for animal in go.animals if go.situation.arrival_of[animal] == code)

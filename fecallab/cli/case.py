@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from fecallab.cli.agree import agreed
+from fecallab.cli.agree import agreed, check_nothing_new
 from fecallab.cli.common import BY, JSON, ON, RECORDS, fact_dict, now, one_of, open_folder, read_day, who
 from fecallab.cli.output import emit
 from fecallab.domain.spoken import say_date
@@ -154,7 +154,8 @@ def close(
             emit(payload, "The case stays open. To close it all the same: add --yes", as_json)
             return
     with open_folder(records) as store, store.write(by=who(by), now=now()) as writer:
-        file, standing, doubted = _may_close(writer, case, today, ending, vet, reason)
+        shown, (file, standing, doubted) = doubted, _may_close(writer, case, today, ending, vet, reason)
+        check_nothing_new(shown, doubted, yes)
         closing = writer.add(
             Closing(
                 case=file.case.code,

@@ -84,6 +84,20 @@ def test_a_person_is_asked_before_the_case_is_closed(
     assert bool(do("case", "show", doubted)["closed"]) is closes
 
 
+def test_what_comes_into_doubt_while_a_person_thinks_is_asked_about_anew(
+    fecallab: Any, do: Do, doubted: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def somebody_else_records(*_: object) -> bool:
+        do(*KNOWN, "0", "--of", "oxyurid", "--at", "2025-05-25 09:00")
+        return True
+
+    monkeypatch.setattr("fecallab.cli.case.agreed", somebody_else_records)
+    said = fecallab("case", "close", doubted, "--json")
+    assert (said.code, said.error["code"]) == (3, "doubt-meanwhile")
+    assert "E2, E3 came into doubt meanwhile" in said.error["text"]
+    assert do("case", "show", doubted)["may_close"]
+
+
 def test_where_nothing_is_in_doubt_a_case_is_closed_without_a_question(
     typed: Any, float_exam: Do, treated: str
 ) -> None:

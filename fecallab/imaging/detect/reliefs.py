@@ -200,10 +200,17 @@ def _clump(slide: _Slide) -> None:
     slide.add(cut, tone * float(rng.uniform(0.1, 0.9)), slide.colour(), heap * float(rng.uniform(0, 3)))
 
 
-def _flake(slide: _Slide, rng: Rng) -> None:
+def _anywhere(
+    slide: _Slide, rng: Rng, least_um: float, most_um: float, reach: float
+) -> tuple[float, tuple[tuple[slice, slice], Plane, Plane] | None]:
+    """A size by lot, and the part of the picture around a place by lot, `reach` times the size to each side."""
     rows, columns = slide.height.shape
-    size = float(np.exp(rng.uniform(math.log(max(8.0, 16 * slide.um)), math.log(70))))
-    box = slide.box(rng.uniform(0, columns), rng.uniform(0, rows), 0.75 * size)
+    size = float(np.exp(rng.uniform(math.log(least_um), math.log(most_um))))
+    return size, slide.box(rng.uniform(0, columns), rng.uniform(0, rows), reach * size)
+
+
+def _flake(slide: _Slide, rng: Rng) -> None:
+    size, box = _anywhere(slide, rng, max(8.0, 16 * slide.um), 70, 0.75)
     if box is not None:
         cut, u, v = box
         tone = flake(rng, u, v, size)
@@ -212,9 +219,7 @@ def _flake(slide: _Slide, rng: Rng) -> None:
 
 
 def _bubble(slide: _Slide, rng: Rng) -> None:
-    rows, columns = slide.height.shape
-    size = float(np.exp(rng.uniform(math.log(max(12.0, 24 * slide.um)), math.log(120))))
-    box = slide.box(rng.uniform(0, columns), rng.uniform(0, rows), 0.6 * size)
+    size, box = _anywhere(slide, rng, max(12.0, 24 * slide.um), 120, 0.6)
     if box is not None:
         cut, u, v = box
         beside = np.hypot(u, v) > 0.5 * size
