@@ -197,3 +197,21 @@ def test_a_release_on_a_vets_order_rests_on_no_exam(nursery: None, do: Do, clean
     order = ("--vet", "Dr Ilse Varnholt", "--reason", "goes to a clinic")
     said = do("arrivals", "release", "I1", "Thistle", "--on", "2025-03-20", *order)
     assert said["released"] and said["counted_not_proven"] == []
+
+
+def test_what_comes_into_doubt_while_a_release_is_thought_over_is_asked_about_anew(
+    may_leave: None, do: Do, fecallab: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    do(*KNOWN, "21", "--of", "coccidian", "--at", "2025-03-10 09:00")
+    do(*KNOWN, "0", "--of", "coccidian", "--at", "2025-05-12 09:00")
+    assert do(*RELEASE)["counted_not_proven"] == ["E2", "E3"]
+
+    def somebody_else_records(*_: object) -> bool:
+        do(*KNOWN, "0", "--of", "coccidian", "--at", "2025-03-05 09:00")
+        return True
+
+    monkeypatch.setattr("fecallab.cli.arrivals_release.agreed", somebody_else_records)
+    said = fecallab(*RELEASE, "--json")
+    assert (said.code, said.error["code"]) == (3, "doubt-meanwhile")
+    assert "E1 came into doubt meanwhile" in said.error["text"]
+    assert do("arrivals", "show", "I1", "--on", "2025-05-31")["released"] == []
