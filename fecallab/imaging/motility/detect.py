@@ -18,6 +18,7 @@ _LOW, _HIGH = 4.0, 7.5  # times the noise
 _FAINT = 0.10  # of the strong bodies' peak
 _NECK, _LONGEST_PART, _OUTLINE = 0.72, 3.2, 0.45
 _STUCK_CONTRAST = 0.02  # of the light
+_SPECK, _CLEAR_OF_PX, _MOST_SPECKS = 4.5, 4, 60  # times the noise; of bodies; a frame
 COLUMNS = ("x", "y", "area", "length", "width", "angle", "peak", "partly")
 """``partly`` is 1 where the picture's border or the rim of the lit circle cuts the body."""
 _PARTLY, _OUTER = 7, 8  # columns; the outer axes come behind `COLUMNS`
@@ -160,6 +161,45 @@ def bodies(one: Grey, limits: Limits, rim: Mask | None = None, least_area: float
     if rim is not None:
         table[:, _PARTLY] = np.bincount(names, rim.ravel()[at], len(table)) > 0
     return _parted(table, names, x, y, values - limits.floor)[:, : len(COLUMNS)]
+
+
+def specks(one: Grey, limits: Limits, rim: Mask | None = None) -> Table:
+    """Return a row of `COLUMNS` for each thing that stands out from the noise but is too faint to be a body.
+
+    Beside strong bodies grains are too faint to be judged; the fluid carries them all the same. All get the same
+    outline: it is not told.
+    """
+    least = limits.floor + _SPECK * limits.noise
+    rows, columns = one.shape
+    y, x = np.divmod(np.flatnonzero((one > least) & (one <= limits.high)), columns)
+    room = _CLEAR_OF_PX
+    inside = (y >= room) & (y < rows - room) & (x >= room) & (x < columns - room)
+    y, x = y[inside], x[inside]
+    value = one[y, x]
+    for down, right in _AROUND:
+        top = value >= one[y + down, x + right]
+        y, x, value = y[top], x[top], value[top]
+    for down in range(-room, room + 1, 2):
+        for right in range(-room, room + 1, 2):
+            clear = one[y + down, x + right] <= limits.high
+            y, x, value = y[clear], x[clear], value[clear]
+    if len(y) > _MOST_SPECKS:
+        best = np.argsort(-value)[:_MOST_SPECKS]
+        y, x, value = y[best], x[best], value[best]
+    near = np.array([one[y + down, x + right] for down, right in _WINDOW]) - limits.floor
+    weight = np.maximum(near, 0)
+    total = np.maximum(weight.sum(axis=0), 1e-12)
+    at = np.array(_WINDOW, float)
+    table = np.zeros((len(y), len(COLUMNS)))
+    table[:, 0], table[:, 1] = x + at[:, 1] @ weight / total, y + at[:, 0] @ weight / total
+    table[:, 2], table[:, 3:5], table[:, 6] = 6.0, 2.0, value - limits.floor
+    if rim is not None:
+        table[:, _PARTLY] = rim[y, x]
+    return table
+
+
+_AROUND = [(down, right) for down in (-1, 0, 1) for right in (-1, 0, 1) if down or right]
+_WINDOW = [(down, right) for down in (-2, -1, 0, 1, 2) for right in (-2, -1, 0, 1, 2)]
 
 
 def _moments(names: Whole, x: Real, y: Real, weight: Real, count: int) -> Table:

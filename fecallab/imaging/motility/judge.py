@@ -23,6 +23,7 @@ from fecallab.imaging.motility.decide import (
 )
 from fecallab.imaging.motility.exchange import untangled
 from fecallab.imaging.motility.flow import CARRIED, foretold
+from fecallab.imaging.motility.guides import faint_guides
 from fecallab.imaging.motility.hops import without_hops
 from fecallab.imaging.motility.join import join_swimmers, without_doubles
 from fecallab.imaging.motility.link import link
@@ -76,7 +77,7 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
     linked = without_hops(untangled(link(scene.tables, times), times), times)
     tracks = [one for one in linked if len(one.frames) >= 4]
     on_glass = [without_shared_ends(path_of(one, times), len(times) - 1) for one in tracks]
-    stream = common_stream(on_glass, middle_um)
+    stream = common_stream(on_glass, middle_um, faint_guides(scene.specks, times))
     unrest = unrest_of(on_glass)
     limit = float(np.median(scene.limits)) if scene.limits else 0.0
     swimmers, rest, lag = _parted([stream.taken_from(one) for one in on_glass], stream, unrest, limit)

@@ -15,6 +15,7 @@ FASTEST_UM_S = 300.0
 """Faster bodies are not followed (own choice: flagellates and ciliates in stool stay well below)."""
 SHARED = 2.0
 """In the last column: a half of a body in which two tracks lie; 1 says that the rim cuts it."""
+_FASTEST_STREAM_UM_S = 45.0
 _LENGTHS_S = 14.0  # body lengths per second of the fastest (own choice)
 _MEMORY_S, _FEW = 0.34, 3
 _YOUNG_S, _KNOWN, _SURE, _TOGETHER_S, _COVERED_S = 0.1, 3, 6, 1.2, 0.5
@@ -59,7 +60,21 @@ def link(tables: Sequence[Values], times_s: Values) -> list[Track]:
     return _followed(backwards[::-1], times_s)[0]
 
 
-def _followed(tables: Sequence[Values], times_s: Values) -> tuple[list[Track], list[Values]]:
+def link_specks(tables: Sequence[Values], times_s: Values) -> list[Track]:
+    """Join small things that the fluid carries to tracks, up to the speed of a fast stream.
+
+    Parameters
+    ----------
+    tables : sequence of ndarray
+        For each frame, rows as in :class:`Track`.
+    times_s : ndarray, shape (frames,)
+    """
+    return _followed(tables, times_s, _FASTEST_STREAM_UM_S)[0]
+
+
+def _followed(
+    tables: Sequence[Values], times_s: Values, fastest_um_s: float = FASTEST_UM_S
+) -> tuple[list[Track], list[Values]]:
     """Return tracks, and the bodies of each frame with those parted in which two tracks met."""
     tracks: list[Track] = []
     parted: list[Values] = []
@@ -97,7 +112,7 @@ def _followed(tables: Sequence[Values], times_s: Values) -> tuple[list[Track], l
                 forms[:, 1:2] - _STIFF_UM, 0
             )  # the middle of a long body swings as it bends
             tight = 1.2 + 0.08 * long + bends + (0.45 * pace + 12.0) * gap
-            fastest = np.maximum(FASTEST_UM_S, _LENGTHS_S * long)
+            fastest = np.maximum(fastest_um_s, _LENGTHS_S * long)
             wide = (
                 1.5 + np.where(known[:, None] < _KNOWN, fastest, np.minimum(60.0 + 1.3 * pace, fastest)) * gap
             )

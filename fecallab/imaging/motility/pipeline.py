@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from fecallab.imaging.motility.camera import camera_path, is_jump, refined
 from fecallab.imaging.motility.clips import Clip
-from fecallab.imaging.motility.detect import bodies, limits_of, rim_of, signal, stuck_things
+from fecallab.imaging.motility.detect import bodies, limits_of, rim_of, signal, specks, stuck_things
 from fecallab.imaging.motility.layers import Layer, still_layer
 from fecallab.imaging.motility.steady import (
     Aligner,
@@ -44,6 +44,8 @@ class Scene:
         How far the content lies beside its first place, picture pixels.
     tables : list of ndarray
         Bodies of each frame: x, y (µm on the glass), area, length, width, angle, peak, and whether cut by the rim.
+    specks : list of ndarray
+        Small things of each frame that are too faint to be bodies beside the strong ones: the same columns.
     limits : list of float
         Least peak that counted as a body, for each stretch of the clip.
     """
@@ -51,6 +53,7 @@ class Scene:
     times_s: list[float] = field(default_factory=list)
     camera_px: list[Values] = field(default_factory=list)
     tables: list[Values] = field(default_factory=list)
+    specks: list[Values] = field(default_factory=list)
     still: list[Values] = field(default_factory=list)
     brightness: list[float] = field(default_factory=list)
     limits: list[float] = field(default_factory=list)
@@ -181,16 +184,19 @@ class _Reader:
         scene.limits.append(limits.high - limits.floor)
         mask, rim = self.mask, rim_of(self.mask)
 
-        def found_in(frame: Grey, moved: Values) -> Values:
+        def found_in(frame: Grey, moved: Values) -> tuple[Values, Values]:
             shown = signal(frame, moved, layer, mask)
-            return bodies(shown, limits.within(shown, mask), rim)
+            here = limits.within(shown, mask)
+            return bodies(shown, here, rim), specks(shown, here, rim)
 
         with ThreadPoolExecutor(_WORKERS) as pool:
             for moved, found_now in zip(camera, pool.map(found_in, frames, camera), strict=True):
-                found_now[:, :2] = (found_now[:, :2] - moved) * self.um
-                found_now[:, 2] *= self.um**2
-                found_now[:, 3:5] *= self.um
-                scene.tables.append(found_now)
+                for table in found_now:
+                    table[:, :2] = (table[:, :2] - moved) * self.um
+                    table[:, 2] *= self.um**2
+                    table[:, 3:5] *= self.um
+                scene.tables.append(found_now[0])
+                scene.specks.append(found_now[1])
                 scene.camera_px.append(moved * self.shrink)
         if not scene.still:
             scene.still = list(stuck_things(layer, camera[0], self.mask, self.um))

@@ -33,6 +33,7 @@ _SWIMMERS = ((0.3, 8.0), (0.5, 30.0), (0.2, 100.0))  # shares and spreads, µm/s
 _DIRECTIONS = [np.array([np.cos(a), np.sin(a)]) for a in np.arange(12) * np.pi / 12]
 # log of the volume of the streams that could have been
 _COST_EVEN, _COST_SHEAR, _COST_UNEVEN = 12.1, 15.0, 21.0
+_FLAWS, _WANDERS = 0.5, 4.0  # of what is too faint to be judged
 _REST_PER_S, _MOST_AT_REST = 1.0, 6.0  # what things that tremble on the spot say for a fluid at rest
 
 
@@ -108,7 +109,7 @@ def no_stream(middle_um: Values) -> Stream:
     return Stream(middle_um, np.zeros(2), np.zeros((2, 2)), 0.0)
 
 
-def common_stream(paths: Sequence[Path], middle_um: Values) -> Stream:
+def common_stream(paths: Sequence[Path], middle_um: Values, faint: Sequence[Path] = ()) -> Stream:
     """Find the stream that carries what does not swim.
 
     Each track either is carried, and then goes as the stream does within what trembling allows, or swims, and then
@@ -122,14 +123,18 @@ def common_stream(paths: Sequence[Path], middle_um: Values) -> Stream:
         On the glass.
     middle_um : ndarray, shape (2,)
         Middle of the field.
+    faint : sequence of Path, optional
+        Of things too faint to be judged, as :func:`faint_guides` gives them.
     """
     long = [one for one in paths if one.seconds >= _LEAST_S and len(one) >= 6]
-    free = _each_once([one for one in long if not stays_on_glass(one)])
-    loose = [whole for whole in map(seen_whole, free) if whole is not None]
+    free = _each_once([*[one for one in long if not stays_on_glass(one)], *faint])
+    too_faint = {id(one) for one in faint}
+    told = [(whole, id(one) in too_faint) for one in free if (whole := seen_whole(one)) is not None]
+    loose = [one for one, _ in told]
     if len(loose) < 2:
         return no_stream(middle_um)
     at_rest = sum(one.seconds for one in long if stays_on_glass(one) and trembles_freely(one))
-    votes = _votes_of(loose, middle_um)
+    votes = _votes_of(loose, np.array([is_faint for _, is_faint in told]), middle_um)
     rest = np.zeros((3, 2))
     # where the film makes small things jump, its flaws lie there and tremble too
     held = min(_REST_PER_S * at_rest, _MOST_AT_REST) / unrest_of(long) ** 2
@@ -165,6 +170,8 @@ class _Votes:
     steady: Values  # (n,) how much likelier its two halves are for a carried thing than for a swimmer
     weight: Values  # (n,) share of frames in which it was seen, squared
     word: Values  # (n,)
+    flaw: Values  # (n,) share of such things that are flaws of the picture
+    wanders: Values  # (n,) how probable its velocity is for a flaw, which wanders about a place on the glass
 
     def score(self, fits: Values) -> Values:
         """Return, for each flow, log of how probable it makes the tracks, up to what is the same for all flows."""
@@ -174,6 +181,7 @@ class _Votes:
         for share, spread in _SWIMMERS:
             wide = spread**2 + self.error**2
             swims += share * np.exp(-far2 / (2 * wide)) / wide
+        swims = (1 - self.flaw) * swims + self.flaw * self.wanders
         told = [
             (np.log((1 - share) * swims + share * carried + 1e-12) * self.weight).sum(axis=1)
             for share in _CARRIED_SHARES
@@ -270,12 +278,12 @@ def _sheared(design: Values, velocity: Values, trust: Values) -> Values:
     return best
 
 
-def _votes_of(paths: Sequence[Path], middle_um: Values) -> _Votes:
+def _votes_of(paths: Sequence[Path], faint: NDArray[np.bool_], middle_um: Values) -> _Votes:
     at = np.array([one.xy_um.mean(axis=0) for one in paths])
     seconds = np.array([one.seconds for one in paths])
     tremble = np.array([tremble_um2_s(one) for one in paths])
     # the way of a path that trembles, over its time: variance 2 D / T, and a fifth more for errors of place
-    unrest = unrest_of(paths)
+    unrest = unrest_of([one for one, is_faint in zip(paths, faint, strict=True) if not is_faint])
     most = _MOST_TREMBLE * unrest
     error = np.sqrt(_LEAST_ERROR**2 + 2.4 * np.clip(tremble, 0.05, most) / seconds)
     halves = np.array(
@@ -295,6 +303,8 @@ def _votes_of(paths: Sequence[Path], middle_um: Values) -> _Votes:
     # the edge of a stuck thing may flicker and so seem loose: those that stay say little, however many
     stay = np.hypot(*velocity.T) < _STAYS_UM_S * np.sqrt(unrest) + error
     weight[stay] *= min(1.0, _MOST_STAYING / max(float(weight[stay].sum()), 1e-9))
+    # a flaw wanders about its place on the glass as far as it trembles
+    wander2 = _LEAST_ERROR**2 + _WANDERS * tremble / seconds
     return _Votes(
         design=np.column_stack([np.ones(len(at)), (at - middle_um) / 100.0]),
         velocity=velocity,
@@ -302,6 +312,8 @@ def _votes_of(paths: Sequence[Path], middle_um: Values) -> _Votes:
         steady=small * (calm + 1e-12) / (0.6 * calm + 0.4 * wild + 1e-12),
         weight=weight,
         word=np.array([_word(one) for one in paths]),
+        flaw=np.where(faint, _FLAWS, 0.0),
+        wanders=np.exp(-(velocity**2).sum(axis=1) / (2 * wander2)) / wander2,
     )
 
 
