@@ -1,8 +1,8 @@
 """What an unrolled outline looks like to a small network, and where the outline of what it lies on really runs.
 
-Filters go around the outline in three layers, each with weights of its own; they see light and shade only relative to
-the outline and its surroundings, so the network knows no size, no direction and no colour. Four of one build are
-used: the first moves rough outlines to where the true one runs (:mod:`.refine`), the second judges what came of it,
+Filters go around the outline in three layers, each with weights of its own (the larger networks have pairs of further
+layers, each pair added to what went into it); they see light and shade only relative to the outline and its
+surroundings, so the network knows no size, no direction and no colour. Four of one build are used: the first moves rough outlines to where the true one runs (:mod:`.refine`), the second judges what came of it,
 a larger one looks closer at what is likely, and one like it looks again when the outline was moved to where that
 expects it. What they say are features of the ranker among others (:mod:`.ranker`); :mod:`.looks_training` fits the
 weights.
@@ -26,9 +26,12 @@ from fecallab.imaging.detect.unrolled import RINGS, Unrolled
 Array: TypeAlias = NDArray[np.float32]
 LAYERS = (("ring", 5), ("part", 5), ("build", 3), ("sum", 1), ("looks", 1), ("beside", 3), ("edge", 1))
 """Name of each layer, and how many lines around a filter spans."""
-Widths: TypeAlias = tuple[int, int, int, int, int]
-"""Numbers that the layers ring, part, build, sum and beside give."""
-SMALL, LARGE = (32, 48, 48, 48, 48), (64, 96, 96, 96, 48)
+DEEPER = ("deeper", 3)
+"""The same of the further layers, which come last in the file; they are used, pair by pair, after the layer build."""
+Widths: TypeAlias = tuple[int, int, int, int, int, int]
+"""Numbers that the layers ring, part, build, sum and beside give, and how many pairs of further layers there are."""
+SMALL, LARGE = (32, 48, 48, 48, 48, 0), (64, 96, 96, 96, 48, 0)
+DEEPER_SMALL, DEEPER_LARGE = (*SMALL[:5], 2), (*LARGE[:5], 2)
 SECTORS = NORMALS // 4
 """The true outline is told for so many sectors."""
 LEAST_DOUBT, MOST_DOUBT = -4.0, 1.0
@@ -67,7 +70,7 @@ class Looks:
     edition : str
         Which weights these are.
     weights : tuple of ndarray, shape (span * numbers in, numbers out)
-        One for each of `LAYERS`.
+        One for each of `LAYERS`, and for further ones.
     biases : tuple of ndarray, shape (numbers out,)
     """
 
@@ -102,6 +105,11 @@ class Looks:
         for k in range(3):
             x = self._layer(k, side_by_side(x, LAYERS[k][1]))
             x = thinned_around(x) if k < 2 else x
+        for k in range(len(LAYERS), len(self.weights), 2):
+            within = self._layer(k, side_by_side(x, DEEPER[1]))
+            x = np.maximum(
+                x + (side_by_side(within, DEEPER[1]) @ self.weights[k + 1] + self.biases[k + 1]), 0
+            )
         whole = self._layer(3, np.concatenate([x.mean(axis=1), x.max(axis=1)], axis=1))
         lines = beside_whole(x, whole)
         runs = self._layer(5, side_by_side(lines, LAYERS[5][1])) @ self.weights[6] + self.biases[6]
@@ -121,10 +129,15 @@ def shapes_of(widths: Widths) -> list[tuple[int, int]]:
     >>> shapes_of(SMALL)[:2]
     [(120, 32), (160, 48)]
     """
-    ring, part, build, whole, beside = widths
-    taken = (RINGS, ring, part, 2 * build, whole, build + whole, beside)
-    given = (ring, part, build, whole, 1, beside, 2)
-    return [(span * few, many) for (_, span), few, many in zip(LAYERS, taken, given, strict=True)]
+    ring, part, build, whole, beside, pairs = widths
+    taken = (RINGS, ring, part, 2 * build, whole, build + whole, beside, *(build,) * 2 * pairs)
+    given = (ring, part, build, whole, 1, beside, 2, *(build,) * 2 * pairs)
+    return [(span * few, many) for (_, span), few, many in zip(layers_with(pairs), taken, given, strict=True)]
+
+
+def layers_with(pairs: int) -> tuple[tuple[str, int], ...]:
+    """Return name and span of every layer of a network with so many pairs of further ones."""
+    return (*LAYERS, *(DEEPER,) * 2 * pairs)
 
 
 def beside_whole(lines: Array, whole: Array) -> Array:
@@ -163,7 +176,9 @@ def as_dict(looks: Looks) -> dict[str, Any]:
                 "bias": np.round(bias.astype(float), DECIMALS).tolist(),
                 "weights": np.round(weight.astype(float), DECIMALS).tolist(),
             }
-            for (name, span), weight, bias in zip(LAYERS, looks.weights, looks.biases, strict=True)
+            for (name, span), weight, bias in zip(
+                layers_with((len(looks.biases) - len(LAYERS)) // 2), looks.weights, looks.biases, strict=True
+            )
         ],
     }
 
@@ -173,9 +188,10 @@ def from_dict(told: dict[str, Any]) -> Looks:
     layers = told["layers"]
     weights = tuple(np.array(layer["weights"], np.float32) for layer in layers)
     biases = tuple(np.array(layer["bias"], np.float32) for layer in layers)
-    if len(biases) != len(LAYERS):
+    pairs, odd = divmod(len(biases) - len(LAYERS), 2)
+    if pairs < 0 or odd:
         raise ValueError("other layers")
-    widths = (len(biases[0]), len(biases[1]), len(biases[2]), len(biases[3]), len(biases[5]))
+    widths = (len(biases[0]), len(biases[1]), len(biases[2]), len(biases[3]), len(biases[5]), pairs)
     if [w.shape for w in weights] != shapes_of(widths):
         raise ValueError("other layers")
     return Looks(str(told["edition"]), weights, biases)

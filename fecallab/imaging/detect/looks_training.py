@@ -13,6 +13,7 @@ import numpy as np
 
 from fecallab.imaging.detect.lessons import Lessons
 from fecallab.imaging.detect.looks import (
+    DEEPER,
     LAYERS,
     LEAST_DOUBT,
     MOST_DOUBT,
@@ -27,7 +28,7 @@ from fecallab.imaging.detect.looks import (
 )
 
 ROWS_PER_STEP, LAPS = 256, 6
-_FASTEST, _SHRINK, _DROPPED = 3e-3, 0.02, 0.2
+FASTEST, _SHRINK, _DROPPED = 3e-3, 0.02, 0.2
 _FIRST, _SECOND, _TINY = 0.9, 0.99, 1e-8
 _OVERLAY, _BEND, _GAIN, _RING_GAIN, _SHIFT, _GRAIN = 0.4, 0.2, 0.15, 0.08, 0.1, 0.2
 """How much light and shade are varied by lot while learning, so that no way of drawing is learnt by heart."""
@@ -60,6 +61,9 @@ def fit_looks(
     widths: Widths = SMALL,
     laps: float = LAPS,
     seed: int = 0,
+    begin: Looks | None = None,
+    fastest: float = FASTEST,
+    varied: float = 1.0,
     say: Say | None = None,
 ) -> Looks:
     """Fit the network.
@@ -73,6 +77,12 @@ def fit_looks(
     laps : float, optional
         How often every row is seen.
     seed : int, optional
+    begin : Looks, optional
+        A network of the same widths to go on with; of pairs of further layers it may have fewer.
+    fastest : float, optional
+        Speed at its highest.
+    varied : float, optional
+        How much light and shade are varied by lot, as a share of what is usual.
     say : callable, optional
         Called now and then with steps done, steps in all and the mean loss.
 
@@ -82,6 +92,8 @@ def fit_looks(
     """
     rng = np.random.default_rng([seed, 31])
     values = _start(rng, widths)
+    if begin is not None:
+        _go_on_with(begin, values)
     moments = _Moments([np.zeros_like(v) for v in values], [np.zeros_like(v) for v in values])
     rows = len(lessons.patches)
     per_lap = max(1, rows // ROWS_PER_STEP)
@@ -95,8 +107,8 @@ def fit_looks(
         patches, offset = lessons.patches[here].astype(np.float32), lessons.offset[here]
         turned = rng.random(len(here)) < 0.5
         patches[turned], offset[turned] = patches[turned][:, ::-1], offset[turned][:, ::-1]
-        slopes, loss = _slopes(values, _varied(patches, rng), lessons.right[here], offset, rng)
-        _move(values, slopes, moments, _speed(step / steps))
+        slopes, loss = _slopes(values, _varied(patches, rng, varied), lessons.right[here], offset, rng)
+        _move(values, slopes, moments, fastest * _speed(step / steps))
         losses.append(loss)
         if say is not None and (step + 1) % 200 == 0:
             say(step + 1, steps, float(np.mean(losses[-200:])))
@@ -113,27 +125,36 @@ def _start(rng: np.random.Generator, widths: Widths = SMALL) -> list[Array]:
     return values
 
 
-def _varied(x: Array, rng: np.random.Generator) -> Array:
+def _go_on_with(begun: Looks, values: list[Array]) -> None:
+    """Begin with a network; pairs of layers that it lacks add nothing at first."""
+    known = 2 * len(begun.weights)
+    values[0:known:2] = [weight.copy() for weight in begun.weights]
+    values[1:known:2] = [bias.copy() for bias in begun.biases]
+    for k in range(known, len(values), 4):
+        values[k + 2][:], values[k + 3][:] = 0, 0
+
+
+def _varied(x: Array, rng: np.random.Generator, share: float = 1.0) -> Array:
     """Another outline shining through, other contrast, gain, level and grain."""
     n, lines, rings = x.shape
     one = (n, 1, 1)
     from_line = (np.arange(lines) + rng.integers(0, lines, (n, 1))) % lines
     other = x[rng.permutation(n)[:, None], from_line]
-    x = x + np.float32(_OVERLAY) * rng.random(one, np.float32) ** 3 * other
-    x = np.sign(x) * np.abs(x) ** np.exp(np.float32(_BEND) * rng.standard_normal(one, np.float32))
+    x = x + np.float32(share * _OVERLAY) * rng.random(one, np.float32) ** 3 * other
+    x = np.sign(x) * np.abs(x) ** np.exp(np.float32(share * _BEND) * rng.standard_normal(one, np.float32))
     gain = _GAIN * rng.standard_normal(one, np.float32) + _RING_GAIN * rng.standard_normal(
         (n, 1, rings), np.float32
     )
-    x = x * (1 + gain) + _SHIFT * rng.standard_normal(one, np.float32)
-    x += _GRAIN * rng.random(one, np.float32) * rng.standard_normal(x.shape, np.float32)
+    x = x * (1 + share * gain) + share * _SHIFT * rng.standard_normal(one, np.float32)
+    x += share * _GRAIN * rng.random(one, np.float32) * rng.standard_normal(x.shape, np.float32)
     return np.asarray(x, np.float32)
 
 
 def _speed(share: float) -> float:
-    """Slow, then fast, then ever slower."""
+    """Slow, then fast, then ever slower, as a share of the highest speed."""
     if share < 0.3:
-        return _FASTEST * (0.04 + 0.96 * 0.5 * (1 - math.cos(math.pi * share / 0.3)))
-    return _FASTEST * 0.5 * (1 + math.cos(math.pi * (share - 0.3) / 0.7)) + 1e-7
+        return 0.04 + 0.96 * 0.5 * (1 - math.cos(math.pi * share / 0.3))
+    return 0.5 * (1 + math.cos(math.pi * (share - 0.3) / 0.7)) + 3e-5
 
 
 def _slopes(
@@ -144,6 +165,12 @@ def _slopes(
     for k in range(3):
         x = _layer(values, k, side_by_side(x, LAYERS[k][1]), way)
         x = thinned_around(x) if k < 2 else x
+    deep = _Way()
+    for k in range(len(LAYERS), len(values) // 2, 2):
+        within = _layer(values, k, side_by_side(x, DEEPER[1]), deep)
+        deep.taken.append(side_by_side(within, DEEPER[1]))
+        x = np.maximum(x + (deep.taken[-1] @ values[2 * k + 2] + values[2 * k + 3]), 0)
+        deep.given.append(x)
     build = x
     top = build.argmax(axis=1)
     x = np.concatenate([build.mean(axis=1), np.take_along_axis(build, top[:, None], 1)[:, 0]], axis=1)
@@ -168,6 +195,11 @@ def _slopes(
     np.put_along_axis(
         grown, top[:, None], np.take_along_axis(grown, top[:, None], 1) + back[:, None, numbers:], 1
     )
+    for k in range(len(values) // 2 - 1, len(LAYERS), -2):
+        turn = k - len(LAYERS)
+        grown = grown * (deep.given[turn] > 0)
+        within = _folded(_back(values, k, turn, grown, deep, slopes), DEEPER[1])
+        grown = grown + _folded(_back(values, k - 1, turn - 1, within, deep, slopes), DEEPER[1])
     for k in (2, 1, 0):
         wide = _back(values, k, k, grown, way, slopes)
         if k:

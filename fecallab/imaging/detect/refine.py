@@ -83,7 +83,7 @@ def measure(absorbed: Map, ellipses: Ellipses, seen: Seen) -> Measured:
     expected, rest = refined(ellipses, seen)
     error, looks = np.exp(seen.doubt).mean(axis=1) * ellipses.half_short, seen.looks.copy()
     which, once = looked_at_again(ellipses, seen)
-    again = drawn_looks(AGAIN).of(unrolled(absorbed, once), both_ways=False)
+    again = drawn_looks(AGAIN).of(unrolled(absorbed, once))
     twice, rest[which] = refined(once, again)
     error[which], looks[which] = np.exp(again.doubt).mean(axis=1) * once.half_short, again.looks
     columns = [column.copy() for column in expected.columns()]

@@ -1,10 +1,9 @@
 """Train on drawings: ``python -m fecallab.imaging.detect.train``.
 
-Fields are drawn; their outlines are told right or wrong by the truth. On some fields the network that moves rough outlines
-(:mod:`.refine`) is fitted, on others the one that judges what came of it (:mod:`.looks`), on these and more, where that
-thinks something likely, the one that looks closer and the one that looks again, and on others again, which none has
-seen, the ranker that reads them. A thinned table of these is kept beside the coefficients, so that anybody can fit
-again without drawing. The threshold is the one that is best over tuning fields of their own.
+Fields are drawn; their outlines are told right or wrong by the truth. First the networks are fitted
+(:mod:`.train_networks`), then, on fields which none of them has seen, the ranker that reads them. A thinned table of
+these is kept beside the coefficients, so that anybody can fit again without drawing. The threshold is the one that is
+best over tuning fields of their own.
 """
 
 from __future__ import annotations
@@ -22,46 +21,20 @@ from numpy.typing import NDArray
 from fecallab.imaging.detect.absorption import ground_of
 from fecallab.imaging.detect.examples import CROWDING, Examples, Field, examples_of, training_field
 from fecallab.imaging.detect.features import NAMES
-from fecallab.imaging.detect.lessons import (
-    Lessons,
-    lessons_for_judging,
-    lessons_for_looking_again,
-    lessons_for_refining,
-    together,
-)
-from fecallab.imaging.detect.looks import (
-    AGAIN,
-    CLOSER,
-    LARGE,
-    LIKELY,
-    LOOKS,
-    REFINER,
-    SMALL,
-    Widths,
-    drawn_looks,
-    write_looks,
-)
-from fecallab.imaging.detect.looks_training import fit_looks
 from fecallab.imaging.detect.matching import f1_of, matched
 from fecallab.imaging.detect.propose import LEAST_LENGTH_UM, candidates
 from fecallab.imaging.detect.ranker import Ranker, default_terms, fit_ranker
 from fecallab.imaging.detect.suppression import suppress
 from fecallab.imaging.detect.trace import Floats
+from fecallab.imaging.detect.train_networks import SEEDS, STYLES, fit_networks
 
-EDITION = "2026-11f drawings"
-FIELDS, REFINER_FIELDS, LOOKS_FIELDS, CLOSER_FIELDS, MIXED_FIELDS = 384, 480, 720, 1104, 2640
-TUNING_FIELDS, LARGE_FIELDS, LARGE_TUNING_FIELDS = 192, 36, 24
-"""Fields for the ranker, for each network and for tuning, as many of each style; and large ones for ranker and tuning."""
+EDITION = "2026-11g drawings"
+FIELDS, TUNING_FIELDS, LARGE_FIELDS, LARGE_TUNING_FIELDS = 384, 192, 36, 24
+"""Fields for the ranker and for tuning, as many of each style; and large ones for both."""
 LARGE_PX, LARGE_THINGS = (2048, 1536), (8, 41)
-LAPS, CLOSER_LAPS = 6, 5.5
-MORE_LOOK_ALIKES, FULLER_LOOK_ALIKES, SOME_FLAKES, SOME_BUBBLES = (0, 4), (0, 4, 8), (0, 3), (0, 3, 0, 0)
-FULLER_THINGS = (8, 17)
-"""The networks learn from fuller fields: more to learn from in the same time."""
-MIXED_THINGS, MIXED_LOOK_ALIKES, MIXED_FLAKES = (10, 24), (4, 8, 12), (0, 1, 2, 4, 8)
-"""Those that look closer learn from fields with many look-alikes and flakes too: these are what is taken for something."""
+MORE_LOOK_ALIKES, SOME_FLAKES, SOME_BUBBLES = (0, 4), (0, 3), (0, 3, 0, 0)
 MOST_WRONG = 12_000
-STYLES = ("sketch", "micrograph", "relief")
-SEEDS, TUNING_SEED, LARGE_SEED = (40_000, 60_000, 80_000), 300_000, 400_000
+TUNING_SEED, LARGE_SEED = 300_000, 400_000
 RIDGE = 20.0
 TABLE, COEFFICIENTS = "examples.csv.gz", "ranker.json"
 
@@ -111,64 +84,6 @@ def examples_at(k: int) -> Examples:
 def tuning_field_at(k: int) -> Field:
     """Draw tuning field `k`; the last ones are large."""
     return tuning_field(k) if k < TUNING_FIELDS else large_field(LARGE_FIELDS + k - TUNING_FIELDS)
-
-
-def fuller_field_at(
-    k: int,
-    between: tuple[int, int] = FULLER_THINGS,
-    look_alikes: tuple[int, ...] = FULLER_LOOK_ALIKES,
-    flakes: tuple[int, ...] = (0,),
-) -> Field:
-    """Draw training field `k` with more things in it."""
-    number, style = divmod(k, len(STYLES))
-    things = int(np.random.default_rng([k, 77]).integers(*between))
-    more = look_alikes[(number // 4) % len(look_alikes)]
-    return training_field(
-        SEEDS[style] + number,
-        STYLES[style],
-        CROWDING[number % 4],
-        things=things,
-        more_look_alikes=more,
-        flakes=flakes[number % len(flakes)],
-    )
-
-
-def refiner_lessons_at(k: int) -> Lessons:
-    """Return what training field `k` teaches the network that moves outlines."""
-    return lessons_for_refining(fuller_field_at(k), k)
-
-
-def looks_lessons_at(k: int) -> Lessons:
-    """Return what training field `k` teaches the network that judges outlines."""
-    return lessons_for_judging(fuller_field_at(k))
-
-
-def mixed_field_at(k: int) -> Field:
-    """Draw training field `k` with many look-alikes in it."""
-    return fuller_field_at(k, MIXED_THINGS, MIXED_LOOK_ALIKES, MIXED_FLAKES)
-
-
-def likely_lessons_at(k: int) -> Lessons:
-    """Return what of it is likely."""
-    lessons = looks_lessons_at(k)
-    return lessons.of(likely_among(lessons))
-
-
-def mixed_lessons_at(k: int) -> Lessons:
-    """Return what is likely in training field `k` with many look-alikes in it."""
-    lessons = lessons_for_judging(mixed_field_at(k))
-    return lessons.of(likely_among(lessons))
-
-
-def again_lessons_at(k: int) -> Lessons:
-    """Return what training field `k` teaches the network that looks again."""
-    return lessons_for_looking_again(mixed_field_at(k))
-
-
-def likely_among(lessons: Lessons) -> NDArray[np.bool_]:
-    """Say which outlines are looked at closer, and which should be."""
-    first = drawn_looks(LOOKS).of(lessons.patches, both_ways=False).looks
-    return np.asarray((first > LIKELY) | (lessons.right == 1))
 
 
 def thinned(
@@ -254,36 +169,11 @@ def train(workers: int, say: Callable[[str], None] = print) -> None:
     from concurrent.futures import ProcessPoolExecutor
     from dataclasses import replace
 
-    folder, begun = data_folder(), FIELDS
-
-    def told(lessons_at: Callable[[int], Lessons], fields: int) -> Lessons:
-        nonlocal begun
-        with ProcessPoolExecutor(workers) as pool:
-            lessons = together(list(pool.map(lessons_at, range(begun, begun + fields), chunksize=4)))
-        begun += fields
-        return lessons
-
-    def fitted(name: str, lessons: Lessons, widths: Widths, laps: float, seed: int = 0) -> None:
-        say(f"{name}: {len(lessons.right)} outlines, {int(np.nansum(lessons.right))} of them right")
-        network = fit_looks(
-            lessons,
-            edition=EDITION,
-            widths=widths,
-            laps=laps,
-            seed=seed,
-            say=lambda at, of, loss: say(f"{at}/{of} {loss:.4f}"),
-        )
-        write_looks(folder / name, network)
-        drawn_looks.cache_clear()
-
-    fitted(REFINER, told(refiner_lessons_at, REFINER_FIELDS), SMALL, LAPS)
-    lessons = told(looks_lessons_at, LOOKS_FIELDS)
-    fitted(LOOKS, lessons, SMALL, LAPS)
-    likely = [lessons.of(likely_among(lessons)), told(likely_lessons_at, CLOSER_FIELDS)]
-    lessons = together([*likely, told(mixed_lessons_at, MIXED_FIELDS)])
-    fitted(CLOSER, lessons, LARGE, CLOSER_LAPS)
-    begun -= MIXED_FIELDS
-    fitted(AGAIN, together([lessons, told(again_lessons_at, MIXED_FIELDS)]), LARGE, CLOSER_LAPS, seed=1)
+    folder = data_folder()
+    with ProcessPoolExecutor(
+        workers, max_tasks_per_child=1
+    ) as pool:  # each reads the networks as they are then
+        fit_networks(pool, folder, FIELDS, EDITION, say)
     with ProcessPoolExecutor(workers) as pool:
         parts = list(pool.map(examples_at, range(FIELDS + LARGE_FIELDS), chunksize=4))
         tuning = list(pool.map(tuning_field_at, range(TUNING_FIELDS + LARGE_TUNING_FIELDS), chunksize=4))

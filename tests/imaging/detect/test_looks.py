@@ -12,6 +12,8 @@ from fecallab.imaging.detect.lessons import Lessons
 from fecallab.imaging.detect.looks import (
     AGAIN,
     CLOSER,
+    DEEPER_LARGE,
+    DEEPER_SMALL,
     LIKELY,
     LOOKS,
     REFINER,
@@ -71,11 +73,11 @@ def test_nothing_gives_nothing() -> None:
     assert unrolled(np.zeros((9, 9), np.float32), Ellipses(*(nowhere,) * 5)).shape == (0, NORMALS, RINGS)
 
 
-@pytest.mark.parametrize("which", range(14))
+@pytest.mark.parametrize("which", range(22))
 def test_each_slope_is_the_change_of_the_loss(which: int) -> None:
     """Against differences: the slopes that the training follows are those of the loss that it says."""
     rng = np.random.default_rng(which)
-    values = [value.astype(float) for value in _start(rng)]
+    values = [value.astype(float) for value in _start(rng, DEEPER_LARGE)]
     x, right = rng.normal(size=(4, NORMALS, RINGS)), np.array([0.0, 1.0, np.nan, 0.0])
     offset = rng.normal(size=(4, SECTORS)) * 0.3
     offset[0], offset[1, :5] = np.nan, np.nan
@@ -112,6 +114,20 @@ def test_it_learns_what_tells_two_outlines_apart_where_the_true_one_runs_and_the
     assert np.corrcoef(found.offset[on].mean(axis=1), fresh.offset[on, 0])[0, 1] > 0.7
 
 
+def test_going_on_begins_with_what_was_learnt_and_further_layers_add_nothing_at_first() -> None:
+    rng = np.random.default_rng(0)
+    patches = rng.normal(size=(260, NORMALS, RINGS)).astype(np.float16)
+    lessons = Lessons(patches, np.zeros(260, np.float32), rng.normal(size=(260, SECTORS)).astype(np.float32))
+    plain = fit_looks(lessons, edition="t", laps=1)
+    deeper = fit_looks(lessons, edition="t", laps=1, widths=DEEPER_SMALL, begin=plain, fastest=0.0)
+    assert len(deeper.weights) == len(plain.weights) + 4
+    for found, before in zip(deeper.weights, plain.weights, strict=False):
+        np.testing.assert_array_equal(found, before)
+    np.testing.assert_allclose(deeper.of(patches).looks, plain.of(patches).looks, atol=1e-5)
+    moved = fit_looks(lessons, edition="t", laps=1, widths=DEEPER_SMALL, begin=plain)
+    assert np.abs(moved.weights[-1]).max() > 0
+
+
 @pytest.mark.parametrize("name", [REFINER, LOOKS, CLOSER, AGAIN])
 def test_the_file_gives_back_what_was_written(name: str, tmp_path: Path) -> None:
     kept = data_folder() / name
@@ -132,7 +148,11 @@ def test_only_what_is_likely_is_looked_at_closer() -> None:
 
 def test_a_file_of_other_layers_is_refused(tmp_path: Path) -> None:
     told = json.loads((data_folder() / LOOKS).read_text(encoding="ascii"))
-    told["layers"][0]["weights"].pop()
+    short = json.loads(json.dumps(told))
+    short["layers"][0]["weights"].pop()
+    with pytest.raises(ValueError, match="other layers"):
+        from_dict(short)
+    told["layers"].pop()  # one of a pair
     with pytest.raises(ValueError, match="other layers"):
         from_dict(told)
 

@@ -87,7 +87,7 @@ def test_what_is_likely_is_looked_at_again_where_it_is_expected_and_nothing_else
     told = measure(light, rough, seen)
     which, once = looked_at_again(rough, seen)
     assert which.tolist() == [0, 2]
-    again = drawn_looks(AGAIN).of(unrolled(light, once), both_ways=False)
+    again = drawn_looks(AGAIN).of(unrolled(light, once))
     np.testing.assert_allclose(told.looks[which], again.looks, atol=1e-4)
     assert told.looks[1] == -9
     expected = refined(rough, seen)[0]
