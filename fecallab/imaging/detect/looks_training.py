@@ -32,6 +32,8 @@ FASTEST, _SHRINK, _DROPPED = 3e-3, 0.02, 0.2
 _FIRST, _SECOND, _TINY = 0.9, 0.99, 1e-8
 _OVERLAY, _BEND, _GAIN, _RING_GAIN, _SHIFT, _GRAIN = 0.4, 0.2, 0.15, 0.08, 0.1, 0.2
 """How much light and shade are varied by lot while learning, so that no way of drawing is learnt by heart."""
+_FITS_AROUND = 0.03
+"""An outline fits all around where the true one is, on the mean, not farther from its mean distance (short half axes)."""
 _DOUBT, _EDGE_SHARE = 0.01, 0.3
 Say = Callable[[int, int, float], None]
 
@@ -64,6 +66,7 @@ def fit_looks(
     begin: Looks | None = None,
     fastest: float = FASTEST,
     varied: float = 1.0,
+    evened: float = 0.0,
     say: Say | None = None,
 ) -> Looks:
     """Fit the network.
@@ -83,6 +86,9 @@ def fit_looks(
         Speed at its highest.
     varied : float, optional
         How much light and shade are varied by lot, as a share of what is usual.
+    evened : float, optional
+        Share of the outlines that fit something, be it right or wrong, which are made more even around by lot: drawn
+        look-alikes are rounder and more even than drawn organisms, and that must not be what tells them apart.
     say : callable, optional
         Called now and then with steps done, steps in all and the mean loss.
 
@@ -107,6 +113,8 @@ def fit_looks(
         patches, offset = lessons.patches[here].astype(np.float32), lessons.offset[here]
         turned = rng.random(len(here)) < 0.5
         patches[turned], offset[turned] = patches[turned][:, ::-1], offset[turned][:, ::-1]
+        if evened:
+            patches = _evened(patches, offset, rng, evened)
         slopes, loss = _slopes(values, _varied(patches, rng, varied), lessons.right[here], offset, rng)
         _move(values, slopes, moments, fastest * _speed(step / steps))
         losses.append(loss)
@@ -132,6 +140,17 @@ def _go_on_with(begun: Looks, values: list[Array]) -> None:
     values[1:known:2] = [bias.copy() for bias in begun.biases]
     for k in range(known, len(values), 4):
         values[k + 2][:], values[k + 3][:] = 0, 0
+
+
+def _evened(x: Array, offset: Array, rng: np.random.Generator, share: float) -> Array:
+    """Make some of those that fit all around more even around."""
+    known = np.isfinite(offset)
+    count = np.maximum(known.sum(axis=1), 1)
+    mean = np.where(known, offset, 0).sum(axis=1) / count
+    apart = np.where(known, np.abs(offset - mean[:, None]), 0).sum(axis=1) / count
+    fits = known.all(axis=1) & (apart < _FITS_AROUND) & (rng.random(len(x)) < share)
+    by = np.where(fits, rng.random(len(x)), 0).astype(np.float32)[:, None, None]
+    return np.asarray(x + by * (x.mean(axis=1, keepdims=True) - x), np.float32)
 
 
 def _varied(x: Array, rng: np.random.Generator, share: float = 1.0) -> Array:

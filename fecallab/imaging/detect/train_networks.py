@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from concurrent.futures import Executor
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,7 +38,7 @@ from fecallab.imaging.detect.looks import (
     drawn_looks,
     write_looks,
 )
-from fecallab.imaging.detect.looks_training import FASTEST, fit_looks
+from fecallab.imaging.detect.looks_training import fit_looks
 
 STYLES, SEEDS = ("sketch", "micrograph", "relief"), (40_000, 60_000, 80_000)
 REFINER_FIELDS, LOOKS_FIELDS, CLOSER_FIELDS, MIXED_FIELDS = 480, 720, 1104, 2640
@@ -49,8 +50,27 @@ MIXED_THINGS, MIXED_LOOK_ALIKES, MIXED_FLAKES = (10, 24), (4, 8, 12), (0, 1, 2, 
 CROWDED_FIELDS, CROWDED_REFINER_FIELDS, CROWDED_BUBBLES = 480, 192, (0, 0, 2, 5)
 CROWDED_STYLES = ("relief", "sketch", "relief", "micrograph")
 """What they go on with: every other field is in the style that they do worst in."""
-LAPS, CLOSER_LAPS, DEEPER_LAPS = 6, 5.5, {REFINER: 5, LOOKS: 1, CLOSER: 6, AGAIN: 5}
-LESS_VARIED, SLOWER = 0.2, 0.5 * FASTEST
+LAPS, CLOSER_LAPS = 6, 5.5
+
+
+class Go(NamedTuple):
+    """One more go at lessons: laps, speed at its highest, how much is varied, how many are evened, and the lot."""
+
+    laps: float
+    fastest: float = 1.5e-3
+    varied: float = 0.2
+    evened: float = 0.0
+    seed: int = 0
+
+
+FURTHER = {
+    CLOSER: (Go(6, seed=2), Go(2.7, varied=0.3, seed=6), Go(0.9, 1.2e-3, 0.3, 0.3, 8)),
+    AGAIN: (Go(5, seed=3), Go(2.2, varied=0.3, seed=7), Go(0.73, 1.2e-3, 0.3, 0.3, 9)),
+    LOOKS: (Go(1, seed=5),),
+    REFINER: (Go(5, seed=4),),
+}
+"""Light and shade are varied less once what holds in all ways of drawing is learnt. The last go of those that look closer
+is for even outlines: a thin even ring was turned down before, since drawn bubbles are more even than drawn organisms."""
 Say = Callable[[str], None]
 
 
@@ -160,34 +180,38 @@ def fit_networks(pool: Executor, folder: Path, begun: int, edition: str, say: Sa
         begun = first + fields
         return together(list(pool.map(lessons_at, range(first, begun), chunksize=4)))
 
-    def fitted(name: str, lessons: Lessons, widths: Widths, seed: int, begin: Looks | None = None) -> None:
-        say(f"{name}: {len(lessons.right)} outlines, {int(np.nansum(lessons.right))} of them right")
-        network = fit_looks(
-            lessons,
-            edition=edition,
-            widths=widths,
-            laps=DEEPER_LAPS[name] if begin else LAPS if widths == SMALL else CLOSER_LAPS,
-            seed=seed,
-            begin=begin,
-            fastest=SLOWER if begin else FASTEST,
-            varied=LESS_VARIED if begin else 1.0,
-            say=lambda at, of, loss: say(f"{at}/{of} {loss:.4f}"),
-        )
+    def written(name: str, network: Looks) -> None:
         write_looks(folder / name, network)
         drawn_looks.cache_clear()
 
-    fitted(REFINER, told(refiner_lessons_at, REFINER_FIELDS), SMALL, 0)
+    def progress(at: int, of: int, loss: float) -> None:
+        say(f"{at}/{of} {loss:.4f}")
+
+    def fitted(name: str, lessons: Lessons, widths: Widths, laps: float, seed: int = 0) -> None:
+        say(f"{name}: {len(lessons.right)} outlines, {int(np.nansum(lessons.right))} of them right")
+        written(name, fit_looks(lessons, edition=edition, widths=widths, laps=laps, seed=seed, say=progress))
+
+    def went_on(name: str, lessons: Lessons, widths: Widths) -> None:
+        say(f"{name} goes on: {len(lessons.right)} outlines, {int(np.nansum(lessons.right))} of them right")
+        for go in FURTHER[name]:
+            begin = drawn_looks(name)
+            network = fit_looks(
+                lessons, edition=edition, widths=widths, begin=begin, say=progress, **go._asdict()
+            )
+            written(name, network)
+
+    fitted(REFINER, told(refiner_lessons_at, REFINER_FIELDS), SMALL, LAPS)
     judging = told(looks_lessons_at, LOOKS_FIELDS)
-    fitted(LOOKS, judging, SMALL, 0)
+    fitted(LOOKS, judging, SMALL, LAPS)
     more = told(looks_lessons_at, CLOSER_FIELDS)
     closer = together([likely(judging), likely(more), told(mixed_lessons_at, MIXED_FIELDS)])
-    fitted(CLOSER, closer, LARGE, 0)
+    fitted(CLOSER, closer, LARGE, CLOSER_LAPS)
     again = together([closer, told(again_lessons_at, MIXED_FIELDS, again=True)])
-    fitted(AGAIN, again, LARGE, 1)
+    fitted(AGAIN, again, LARGE, CLOSER_LAPS, 1)
     crowded = told(crowded_lessons_at, CROWDED_FIELDS)
     moved = told(crowded_again_lessons_at, CROWDED_FIELDS, again=True)
-    fitted(CLOSER, together([closer, crowded]), DEEPER_LARGE, 2, drawn_looks(CLOSER))
-    fitted(AGAIN, together([again, crowded, moved]), DEEPER_LARGE, 3, drawn_looks(AGAIN))
-    fitted(LOOKS, more, DEEPER_SMALL, 5, drawn_looks(LOOKS))
+    went_on(CLOSER, together([closer, crowded]), DEEPER_LARGE)
+    went_on(AGAIN, together([again, crowded, moved]), DEEPER_LARGE)
+    went_on(LOOKS, more, DEEPER_SMALL)
     rough = told(crowded_refiner_lessons_at, CROWDED_REFINER_FIELDS)
-    fitted(REFINER, rough, DEEPER_SMALL, 4, drawn_looks(REFINER))
+    went_on(REFINER, rough, DEEPER_SMALL)

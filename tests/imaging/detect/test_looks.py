@@ -24,7 +24,7 @@ from fecallab.imaging.detect.looks import (
     side_by_side,
     write_looks,
 )
-from fecallab.imaging.detect.looks_training import _slopes, _start, fit_looks
+from fecallab.imaging.detect.looks_training import _evened, _slopes, _start, fit_looks
 from fecallab.imaging.detect.trace import NORMALS, Ellipses
 from fecallab.imaging.detect.train import data_folder
 from fecallab.imaging.detect.unrolled import RINGS, unrolled
@@ -126,6 +126,20 @@ def test_going_on_begins_with_what_was_learnt_and_further_layers_add_nothing_at_
     np.testing.assert_allclose(deeper.of(patches).looks, plain.of(patches).looks, atol=1e-5)
     moved = fit_looks(lessons, edition="t", laps=1, widths=DEEPER_SMALL, begin=plain)
     assert np.abs(moved.weights[-1]).max() > 0
+
+
+def test_only_what_fits_all_around_is_made_more_even() -> None:
+    rng = np.random.default_rng(4)
+    x = rng.normal(size=(300, NORMALS, RINGS)).astype(np.float32)
+    offset = np.full((300, SECTORS), 0.1, np.float32)
+    offset[100:200] += 0.1 * np.sin(np.arange(SECTORS) / SECTORS * 2 * np.pi).astype(np.float32)
+    offset[200:, 0] = np.nan
+    found = _evened(x, offset, rng, 0.5)
+    np.testing.assert_array_equal(found[100:], x[100:])
+    evened = np.abs(found[:100] - x[:100]).max(axis=(1, 2)) > 0
+    assert 35 <= evened.sum() <= 65
+    np.testing.assert_allclose(found.mean(axis=1), x.mean(axis=1), atol=1e-5)
+    assert (found[:100][evened].std(axis=1) <= x[:100][evened].std(axis=1)).all()
 
 
 @pytest.mark.parametrize("name", [REFINER, LOOKS, CLOSER, AGAIN])
