@@ -41,7 +41,8 @@ def test_a_thin_walled_ellipse_is_proposed_first_with_its_axes(
     assert best.length_um == pytest.approx(length_um, rel=off)
     assert best.width_um == pytest.approx(width_um, rel=off)
     if length_um > 1.25 * width_um:
-        assert abs((best.angle_deg - 30 + 90) % 180 - 90) < 6
+        turned = 6 if length_um > 1.5 * width_um else 9  # the rounder, the less its outline tells the angle
+        assert abs((best.angle_deg - 30 + 90) % 180 - 90) < turned
 
 
 def test_grey_and_sixteen_bit_pictures_give_the_same_places() -> None:
