@@ -1,11 +1,11 @@
 """What an unrolled outline looks like to a small network, and where the outline of what it lies on really runs.
 
-Filters go around the outline in three layers, each with weights of its own (the larger networks have pairs of further
-layers, each pair added to what went into it); they see light and shade only relative to the outline and its
-surroundings, so the network knows no size, no direction and no colour. Four of one build are used: the first moves rough outlines to where the true one runs (:mod:`.refine`), the second judges what came of it,
-a larger one looks closer at what is likely, and one like it looks again when the outline was moved to where that
-expects it. What they say are features of the ranker among others (:mod:`.ranker`); :mod:`.looks_training` fits the
-weights.
+Filters go around the outline in three layers, each with weights of its own (then come pairs of further layers, each
+pair added to what went into it); they see light and shade only relative to the outline and its surroundings, so the
+network knows no size, no direction and no colour. Four of one build are used: the first moves rough outlines to where
+the true one runs (:mod:`.refine`), the second judges what came of it, a larger one looks closer at what is likely, and
+one like it looks again when the outline was moved to where that expects it. What they say are features of the ranker
+among others (:mod:`.ranker`); :mod:`.looks_training` fits the weights.
 """
 
 from __future__ import annotations

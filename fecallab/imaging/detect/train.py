@@ -170,9 +170,8 @@ def train(workers: int, say: Callable[[str], None] = print) -> None:
     from dataclasses import replace
 
     folder = data_folder()
-    with ProcessPoolExecutor(
-        workers, max_tasks_per_child=1
-    ) as pool:  # each reads the networks as they are then
+    # a new process for each part of the work: it reads the networks as they are then
+    with ProcessPoolExecutor(workers, max_tasks_per_child=1) as pool:
         fit_networks(pool, folder, FIELDS, EDITION, say)
     with ProcessPoolExecutor(workers) as pool:
         parts = list(pool.map(examples_at, range(FIELDS + LARGE_FIELDS), chunksize=4))

@@ -9,11 +9,11 @@ from numpy.typing import NDArray
 
 from fecallab.imaging.motility.link import link_specks
 from fecallab.imaging.motility.paths import Path, carried_velocity, path_of, stays_on_glass
-from fecallab.imaging.motility.tremble import tremble_um2_s
+from fecallab.imaging.motility.tremble import tremble_um2_s, wander_um2_s2
 
 Values = NDArray[np.float64]
 _LEAST_S, _LEAST_SEEN, _FEW, _MOST_TREMBLE = 0.5, 0.65, 6, 3.0  # the last in µm²/s, errors of place in it
-_LEAST_UM_S, _PLACE_UM_S, _WANDERS, _SURE = 2.5, 0.25, 4.0, 2.0
+_LEAST_UM_S, _SURE = 2.5, 2.0  # own choice, set on tuning clips, as those above
 
 
 def faint_guides(tables: Sequence[Values], times_s: Values) -> list[Path]:
@@ -49,5 +49,5 @@ def faint_guides(tables: Sequence[Values], times_s: Values) -> list[Path]:
 
 def _is_carried_off(path: Path) -> bool:
     """Return whether a faint thing gets farther on the glass than a flaw that wanders about its place."""
-    wander2 = _PLACE_UM_S**2 + _WANDERS * tremble_um2_s(path) / path.seconds
-    return float(np.hypot(*carried_velocity(path))) > max(_LEAST_UM_S, _SURE * float(np.sqrt(wander2)))
+    wander = np.sqrt(wander_um2_s2(np.array(tremble_um2_s(path)), np.array(path.seconds)))
+    return float(np.hypot(*carried_velocity(path))) > max(_LEAST_UM_S, _SURE * float(wander))

@@ -16,7 +16,7 @@ from fecallab.imaging.motility.paths import (
     seen_whole,
     stays_on_glass,
 )
-from fecallab.imaging.motility.tremble import tremble_um2_s, trembles_freely, unrest_of
+from fecallab.imaging.motility.tremble import tremble_um2_s, trembles_freely, unrest_of, wander_um2_s2
 
 Values = NDArray[np.float64]
 _STEEPEST_PER_S, _FAR_UM = 0.12, 6.0
@@ -33,7 +33,7 @@ _SWIMMERS = ((0.3, 8.0), (0.5, 30.0), (0.2, 100.0))  # shares and spreads, µm/s
 _DIRECTIONS = [np.array([np.cos(a), np.sin(a)]) for a in np.arange(12) * np.pi / 12]
 # log of the volume of the streams that could have been
 _COST_EVEN, _COST_SHEAR, _COST_UNEVEN = 12.1, 15.0, 21.0
-_FLAWS, _WANDERS = 0.5, 4.0  # of what is too faint to be judged
+_FLAWS = 0.5  # of what is too faint to be judged
 _REST_PER_S, _MOST_AT_REST = 1.0, 6.0  # what things that tremble on the spot say for a fluid at rest
 
 
@@ -124,7 +124,7 @@ def common_stream(paths: Sequence[Path], middle_um: Values, faint: Sequence[Path
     middle_um : ndarray, shape (2,)
         Middle of the field.
     faint : sequence of Path, optional
-        Of things too faint to be judged, as :func:`faint_guides` gives them.
+        Of things too faint to be judged, as :func:`fecallab.imaging.motility.guides.faint_guides` gives them.
     """
     long = [one for one in paths if one.seconds >= _LEAST_S and len(one) >= 6]
     free = _each_once([*[one for one in long if not stays_on_glass(one)], *faint])
@@ -303,8 +303,7 @@ def _votes_of(paths: Sequence[Path], faint: NDArray[np.bool_], middle_um: Values
     # the edge of a stuck thing may flicker and so seem loose: those that stay say little, however many
     stay = np.hypot(*velocity.T) < _STAYS_UM_S * np.sqrt(unrest) + error
     weight[stay] *= min(1.0, _MOST_STAYING / max(float(weight[stay].sum()), 1e-9))
-    # a flaw wanders about its place on the glass as far as it trembles
-    wander2 = _LEAST_ERROR**2 + _WANDERS * tremble / seconds
+    wander2 = wander_um2_s2(tremble, seconds)
     return _Votes(
         design=np.column_stack([np.ones(len(at)), (at - middle_um) / 100.0]),
         velocity=velocity,

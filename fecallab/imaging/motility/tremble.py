@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fecallab.domain.motility import diffusion_um2_s
 from fecallab.imaging.motility.paths import Path, stays_on_glass
 
 _STEP_S = 0.25
 _LONG_S, _FLOATS_UM, _GROWS, _LEAST_WAY_UM2 = 1.0, 8.0, 1.8, 0.1
+_PLACE_UM_S, _WANDERS = 0.25, 4.0  # own choice
 _SMALL_UM, _USUAL, _MOST_UNREST, _FEW, _MOST_AT_LEAST = 5.5, 3.0, 8.0, 4, 40  # the last in percent
 
 
@@ -20,6 +22,17 @@ def tremble_um2_s(path: Path) -> float:
     lag = int(np.clip(round(_STEP_S / usual), 1, max(1, len(path) // 3)))
     steps = path.xy_um[lag:] - path.xy_um[:-lag]
     return float(np.mean(np.var(steps, axis=0))) / (2 * lag * usual)
+
+
+def wander_um2_s2(tremble: NDArray[np.float64], seconds: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the variance each way of the mean velocity of a flaw, which wanders about its place as far as it trembles.
+
+    Examples
+    --------
+    >>> float(wander_um2_s2(np.array(0.25), np.array(2.0)))
+    0.5625
+    """
+    return np.asarray(_PLACE_UM_S**2 + _WANDERS * tremble / seconds)
 
 
 def unrest_of(paths: Sequence[Path]) -> float:
