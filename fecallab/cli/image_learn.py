@@ -141,7 +141,8 @@ def _told(pixels: Any, reading: Any, group_of: Any) -> tuple[Any, Any]:
     from fecallab.imaging.detect.propose import candidates
 
     scale = reading.um_per_px
-    ellipses, found, _ = candidates(pixels, scale, ground_of(pixels))
+    found = candidates(pixels, scale, ground_of(pixels))[1]
+    ellipses = found.ellipses
     known, open_ones = [], []
     for mark in reading.marks:
         if mark.sure and mark.length_um and group_of(mark.name) not in NEVER_A_CASE:

@@ -139,20 +139,25 @@ def examples_of(fields: Sequence[Field] | Iterator[Field]) -> Examples:
 
 def _told(field: Field) -> tuple[Found, NDArray[np.intp]]:
     """Outlines of a field, and what :func:`label` says of each."""
-    ellipses, found, _ = candidates(field.pixels, field.um_per_px, ground_of(field.pixels))
-    return found, label(ellipses, field)
+    found = candidates(field.pixels, field.um_per_px, ground_of(field.pixels))[1]
+    return found, label(found.ellipses, field)
 
 
 def label(ellipses: Ellipses, field: Field) -> NDArray[np.intp]:
-    """Return 1 for outlines that fit something known that counts, 0 for wrong ones, -1 for near misses."""
+    """Return 1 for outlines that fit something known that counts, 0 for wrong ones, -1 for near misses.
+
+    Where nothing fits a thing, what is near it counts as right: it leads the eye there all the same.
+    """
     x, y = ellipses.x, ellipses.y
     length_um, width_um = (2 * axis * field.um_per_px for axis in (ellipses.half_long, ellipses.half_short))
     told = np.zeros(len(x), np.intp)
     for one in field.known:
+        if not one.counts:
+            continue
         away = np.hypot(x - one.x_px, y - one.y_px) * field.um_per_px / one.length_um
         off = np.maximum(np.abs(np.log(length_um / one.length_um)), np.abs(np.log(width_um / one.width_um)))
         good = (away < _CENTRE) & (off < _AXES)
-        if one.counts:
-            told[(away < _NEAR_CENTRE) & (off < _NEAR_AXES) & (told == 0)] = -1
-            told[good] = 1
+        near = (away < _NEAR_CENTRE) & (off < _NEAR_AXES)
+        told[near & (told == 0)] = -1
+        told[good if good.any() else near] = 1
     return told

@@ -18,11 +18,13 @@ from fecallab.imaging.detect.tiles import levels_of, tiles_of
 from fecallab.imaging.detect.trace import NORMALS, Ellipses, Floats, around, ellipses_joined, normals
 from fecallab.imaging.detect.unrolled import Unrolled, unrolled
 
-_REACH_CENTRE, _REACH_AXES, _FARTHEST = 0.35, 0.45, 1.3
-"""An outline lies on a known thing when its centre is so near (lengths) and its axes so alike (logarithms); a true
-outline farther off than so many short half axes is not told."""
+_REACH_CENTRE, _REACH_OUT, _REACH_IN, _FARTHEST = 0.35, 0.45, 0.8, 1.3
+"""An outline lies on a known thing when its centre is so near (lengths) and its axes so alike (logarithms): it may be
+the core of something with a pale wall far outside. A true outline farther off than so many short half axes is not told."""
 _NUDGED, _NUDGE_CENTRE, _NUDGE_AXES, _NUDGE_TURN = 6, 0.25, 0.25, 0.5
 """How many outlines by lot around a known thing, and how far off: short half axes, logarithms, radians (own choice)."""
+_CORES, _CORE = 2, 0.7
+"""How many of these are as small as a core, and how small at most (logarithm)."""
 
 
 @dataclass(frozen=True)
@@ -77,15 +79,15 @@ def lessons_for_refining(field: Field, seed: int) -> Lessons:
 
 def lessons_for_judging(field: Field) -> Lessons:
     """Outlines of a field as they come to be judged."""
-    ellipses, found, _ = candidates(field.pixels, field.um_per_px, ground_of(field.pixels))
-    return _lessons(ellipses, found.unrolled, field)
+    found = candidates(field.pixels, field.um_per_px, ground_of(field.pixels))[1]
+    return _lessons(found.ellipses, found.unrolled, field)
 
 
 def lessons_for_looking_again(field: Field) -> Lessons:
     """Likely outlines of a field where the closer look expects them."""
-    ellipses, found, _ = candidates(field.pixels, field.um_per_px, ground_of(field.pixels))
+    found = candidates(field.pixels, field.um_per_px, ground_of(field.pixels))[1]
     levels, _, scale = _levels(field)
-    which, once = looked_at_again(ellipses, look_closer(found.unrolled)[1])
+    which, once = looked_at_again(found.ellipses, look_closer(found.unrolled)[1])
     patches = np.zeros((len(once), *found.unrolled.shape[1:]), np.float16)
     for fine in np.unique(found.level[which]):
         here = found.level[which] == fine
@@ -119,6 +121,8 @@ def _nudged(true: Floats, rng: np.random.Generator) -> Floats:
     n = len(moved)
     moved[:, :2] += _NUDGE_CENTRE * moved[:, 3:4] * rng.normal(size=(n, 2))
     moved[:, 2:4] *= np.exp(_NUDGE_AXES * rng.normal(size=(n, 2)).clip(-1.5, 1.5))
+    cores = np.arange(n) % _NUDGED < _CORES
+    moved[cores, 2:4] *= np.exp(-_CORE * rng.random((int(cores.sum()), 1)))
     moved[:, 4] += _NUDGE_TURN * rng.normal(size=n)
     return moved
 
@@ -132,8 +136,8 @@ def _told(ellipses: Ellipses, field: Field) -> tuple[Array, Array]:
         x, y, long, short, angle = _as_ellipse(one, field.um_per_px)
         away = np.hypot(ellipses.x - x, ellipses.y - y) / (2 * long)
         axes = np.log(ellipses.half_long / long), np.log(ellipses.half_short / short)
-        off = np.maximum(np.abs(axes[0]), np.abs(axes[1]))
-        cost = np.maximum(away / _REACH_CENTRE, off / _REACH_AXES)
+        off = np.max([np.where(axis > 0, axis / _REACH_OUT, -axis / _REACH_IN) for axis in axes], axis=0)
+        cost = np.maximum(away / _REACH_CENTRE, off)
         here = np.flatnonzero(cost < least)
         least[here] = cost[here]
         near[here] = float(one.counts)

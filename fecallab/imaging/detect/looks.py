@@ -31,7 +31,7 @@ DEEPER = ("deeper", 3)
 Widths: TypeAlias = tuple[int, int, int, int, int, int]
 """Numbers that the layers ring, part, build, sum and beside give, and how many pairs of further layers there are."""
 SMALL, LARGE = (32, 48, 48, 48, 48, 0), (64, 96, 96, 96, 48, 0)
-DEEPER_SMALL, DEEPER_LARGE = (*SMALL[:5], 2), (*LARGE[:5], 2)
+DEEPER_SMALL, DEEPER_LARGE, DEEPEST_LARGE = (*SMALL[:5], 2), (*LARGE[:5], 2), (*LARGE[:5], 4)
 SECTORS = NORMALS // 4
 """The true outline is told for so many sectors."""
 LEAST_DOUBT, MOST_DOUBT = -4.0, 1.0

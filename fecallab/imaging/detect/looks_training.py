@@ -219,10 +219,10 @@ def _slopes(
         grown = grown * (deep.given[turn] > 0)
         within = _folded(_back(values, k, turn, grown, deep, slopes), DEEPER[1])
         grown = grown + _folded(_back(values, k - 1, turn - 1, within, deep, slopes), DEEPER[1])
-    for k in (2, 1, 0):
+    for k in (2, 1):
         wide = _back(values, k, k, grown, way, slopes)
-        if k:
-            grown = np.repeat(_folded(wide, LAYERS[k][1]) * np.float32(0.5), 2, axis=1)
+        grown = np.repeat(_folded(wide, LAYERS[k][1]) * np.float32(0.5), 2, axis=1)
+    _noted(0, 0, grown, way, slopes)
     return slopes, first + second
 
 
@@ -265,11 +265,16 @@ def _dropped(x: Array, rng: np.random.Generator, way: _Way) -> Array:
 
 def _back(values: list[Array], k: int, turn: int, back: Array, way: _Way, slopes: list[Array]) -> Array:
     """Slopes by the values of layer `k`, the `turn`-th on the way, are noted; the slopes by what it took are returned."""
-    back = back * (way.given[turn] > 0)
+    return np.asarray(_noted(k, turn, back, way, slopes) @ values[2 * k].T, np.float32)
+
+
+def _noted(k: int, turn: int, back: Array, way: _Way, slopes: list[Array]) -> Array:
+    """Note the slopes by the values of a layer; those by its sums are returned."""
+    back = np.asarray(back * (way.given[turn] > 0), np.float32)
     flat = back.reshape(-1, back.shape[-1])
     slopes[2 * k] = way.taken[turn].reshape(flat.shape[0], -1).T @ flat
     slopes[2 * k + 1] = flat.sum(axis=0)
-    return np.asarray(back @ values[2 * k].T, np.float32)
+    return back
 
 
 def _folded(wide: Array, span: int) -> Array:

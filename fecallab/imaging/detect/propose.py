@@ -183,7 +183,7 @@ def candidates(
     progress: Progress | None = None,
     long_ones: list[Proposal] | None = None,
 ) -> tuple[Ellipses, Found, Outlines]:
-    """Return every outline that was traced, in pixels of the picture, with its features; long ones are added to a list."""
+    """Return where every outline is expected, in pixels of the picture, with its features; long ones are added to a list."""
     parts = []
     tiles = tiles_of(picture.shape[0], picture.shape[1], um_per_px)
     for k, tile in enumerate(tiles):
@@ -191,7 +191,7 @@ def candidates(
         if progress is not None:
             progress(k + 1, len(tiles))
     found = joined(parts)
-    return found.ellipses, found, outlines_of(found)
+    return found.expected, found, outlines_of(found)
 
 
 def _in_tile(

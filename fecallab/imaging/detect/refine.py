@@ -18,7 +18,7 @@ from fecallab.imaging.detect.trace import NORMALS, Ellipses, Floats, fitted
 from fecallab.imaging.detect.unrolled import unrolled
 
 ROUNDS = 2
-_MEASURED = -3.0
+_MEASURED = -4.0
 """What looks better than this is looked at again where its outline is expected."""
 _LEAST_WEIGHT, _MOST_WEIGHT = 0.05, 3.0
 

@@ -28,7 +28,7 @@ from fecallab.imaging.detect.suppression import suppress
 from fecallab.imaging.detect.trace import Floats
 from fecallab.imaging.detect.train_networks import SEEDS, STYLES, fit_networks
 
-EDITION = "2026-11g drawings"
+EDITION = "2026-11h drawings"
 FIELDS, TUNING_FIELDS, LARGE_FIELDS, LARGE_TUNING_FIELDS = 384, 192, 36, 24
 """Fields for the ranker and for tuning, as many of each style; and large ones for both."""
 LARGE_PX, LARGE_THINGS = (2048, 1536), (8, 41)

@@ -2,12 +2,13 @@
 
 On some fields the network that moves rough outlines (:mod:`.refine`) is fitted, on others the one that judges what came
 of it; on these and more, where that thinks something likely, the one that looks closer and the one that looks again.
-Once they have learnt what holds in all ways of drawing, all four go on, deeper, with fields that have thick bubbles too.
+Once they have learnt what holds in all ways of drawing, all four go on, deeper, with fields that have thick bubbles too;
+then they go on once more with many more such fields, those that look closer deeper still.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from pathlib import Path
 from typing import NamedTuple
@@ -28,6 +29,7 @@ from fecallab.imaging.detect.looks import (
     CLOSER,
     DEEPER_LARGE,
     DEEPER_SMALL,
+    DEEPEST_LARGE,
     LARGE,
     LIKELY,
     LOOKS,
@@ -50,6 +52,7 @@ MIXED_THINGS, MIXED_LOOK_ALIKES, MIXED_FLAKES = (10, 24), (4, 8, 12), (0, 1, 2, 
 CROWDED_FIELDS, CROWDED_REFINER_FIELDS, CROWDED_BUBBLES = 480, 192, (0, 0, 2, 5)
 CROWDED_STYLES = ("relief", "sketch", "relief", "micrograph")
 """What they go on with: every other field is in the style that they do worst in."""
+LAST_REFINER_FIELDS, LAST_LOOKS_FIELDS, LAST_FIELDS = 480, 608, 1600
 LAPS, CLOSER_LAPS = 6, 5.5
 
 
@@ -69,8 +72,14 @@ FURTHER = {
     LOOKS: (Go(1, seed=5),),
     REFINER: (Go(5, seed=4),),
 }
-"""Light and shade are varied less once what holds in all ways of drawing is learnt. The last go of those that look closer
-is for even outlines: a thin even ring was turned down before, since drawn bubbles are more even than drawn organisms."""
+LAST = {
+    REFINER: (Go(4.5, 2e-3, 0.2, 0.2, 21), Go(4.5, 1.5e-3, 0.2, 0.2, 24)),
+    CLOSER: (Go(12, 1.5e-3, 0.2, 0.2, 22),),
+    AGAIN: (Go(8, 1.5e-3, 0.2, 0.2, 23),),
+    LOOKS: (Go(4.5, 1.5e-3, 0.2, 0.2, 25),),
+}
+"""Light and shade are varied less once what holds in all ways of drawing is learnt. Some outlines are evened at last,
+since drawn bubbles are more even than drawn organisms: a thin even ring was turned down before."""
 Say = Callable[[str], None]
 
 
@@ -133,9 +142,14 @@ def mixed_lessons_at(k: int) -> Lessons:
     return likely(lessons_for_judging(mixed_field_at(k)))
 
 
+def crowded_looks_lessons_at(k: int) -> Lessons:
+    """Return what a field with thick bubbles teaches the network that judges outlines."""
+    return lessons_for_judging(crowded_field_at(k))
+
+
 def crowded_lessons_at(k: int) -> Lessons:
     """Return what is likely in training field `k` with thick bubbles too."""
-    return likely(lessons_for_judging(crowded_field_at(k)))
+    return likely(crowded_looks_lessons_at(k))
 
 
 def again_lessons_at(k: int) -> Lessons:
@@ -191,9 +205,9 @@ def fit_networks(pool: Executor, folder: Path, begun: int, edition: str, say: Sa
         say(f"{name}: {len(lessons.right)} outlines, {int(np.nansum(lessons.right))} of them right")
         written(name, fit_looks(lessons, edition=edition, widths=widths, laps=laps, seed=seed, say=progress))
 
-    def went_on(name: str, lessons: Lessons, widths: Widths) -> None:
+    def went_on(name: str, goes: Sequence[Go], lessons: Lessons, widths: Widths) -> None:
         say(f"{name} goes on: {len(lessons.right)} outlines, {int(np.nansum(lessons.right))} of them right")
-        for go in FURTHER[name]:
+        for go in goes:
             begin = drawn_looks(name)
             network = fit_looks(
                 lessons, edition=edition, widths=widths, begin=begin, say=progress, **go._asdict()
@@ -210,8 +224,14 @@ def fit_networks(pool: Executor, folder: Path, begun: int, edition: str, say: Sa
     fitted(AGAIN, again, LARGE, CLOSER_LAPS, 1)
     crowded = told(crowded_lessons_at, CROWDED_FIELDS)
     moved = told(crowded_again_lessons_at, CROWDED_FIELDS, again=True)
-    went_on(CLOSER, together([closer, crowded]), DEEPER_LARGE)
-    went_on(AGAIN, together([again, crowded, moved]), DEEPER_LARGE)
-    went_on(LOOKS, more, DEEPER_SMALL)
+    went_on(CLOSER, FURTHER[CLOSER], together([closer, crowded]), DEEPER_LARGE)
+    went_on(AGAIN, FURTHER[AGAIN], together([again, crowded, moved]), DEEPER_LARGE)
+    went_on(LOOKS, FURTHER[LOOKS], more, DEEPER_SMALL)
     rough = told(crowded_refiner_lessons_at, CROWDED_REFINER_FIELDS)
-    went_on(REFINER, rough, DEEPER_SMALL)
+    went_on(REFINER, FURTHER[REFINER], rough, DEEPER_SMALL)
+    went_on(REFINER, LAST[REFINER], told(crowded_refiner_lessons_at, LAST_REFINER_FIELDS), DEEPER_SMALL)
+    last = told(crowded_lessons_at, LAST_FIELDS)
+    moved = told(crowded_again_lessons_at, LAST_FIELDS, again=True)
+    went_on(CLOSER, LAST[CLOSER], last, DEEPEST_LARGE)
+    went_on(AGAIN, LAST[AGAIN], together([last, moved]), DEEPEST_LARGE)
+    went_on(LOOKS, LAST[LOOKS], told(crowded_looks_lessons_at, LAST_LOOKS_FIELDS), DEEPER_SMALL)

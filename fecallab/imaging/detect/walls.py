@@ -21,7 +21,7 @@ TOP = 12
 """Largest value of a wall map: twenty of them fit into 8 bits."""
 _SIGMA_PX, _AROUND_PX, _FLOOR = 1.25, 25, 0.006
 _GAIN, _LINE_SHARE = 8.0, 1.0
-_STRIP_ROWS = 96
+_STRIP_ROWS = 32
 Small = NDArray[np.uint8]
 
 

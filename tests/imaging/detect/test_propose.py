@@ -45,6 +45,19 @@ def test_a_thin_walled_ellipse_is_proposed_first_with_its_axes(
         assert abs((best.angle_deg - 30 + 90) % 180 - 90) < turned
 
 
+def test_of_a_pale_body_with_a_dark_core_the_whole_is_proposed_and_only_once() -> None:
+    y, x = np.mgrid[:300.0, :300.0]
+    away = np.hypot(x - 150, y - 140)
+    light = 0.3 / (1 + np.exp((away - 11) / 1.2)) + 0.04 * (away < 21)
+    light += 0.06 * np.exp(-(((away - 20) / 1.3) ** 2))
+    grey = 200 * np.exp(-light) + np.random.default_rng(5).normal(0, 1.2, light.shape)
+    found = propose(np.clip(grey, 0, 255).astype(np.uint8), 0.5).proposals
+    assert len(found) == 1
+    assert np.hypot(found[0].x_px - 150, found[0].y_px - 140) < 2
+    assert found[0].length_um == pytest.approx(21, rel=0.08)
+    assert found[0].width_um == pytest.approx(21, rel=0.08)
+
+
 def test_grey_and_sixteen_bit_pictures_give_the_same_places() -> None:
     grey = ring(60, 35, 20, 0.5)
     eight = propose(grey, 0.5).proposals

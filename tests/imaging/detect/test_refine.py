@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fecallab.imaging.detect.examples import training_field
+from fecallab.imaging.detect.examples import Field, Known, label, training_field
 from fecallab.imaging.detect.lessons import (
     lessons_for_judging,
     lessons_for_looking_again,
@@ -63,6 +63,43 @@ def test_the_network_moves_rough_outlines_onto_a_walled_oval_beside_a_clump() ->
         assert better.half_long[k] == pytest.approx(44, rel=0.08)
         assert better.half_short[k] == pytest.approx(30, rel=0.08)
         assert np.hypot(better.x[k] - 100, better.y[k] - 90) < 3
+
+
+def body_with_a_dark_core() -> np.ndarray:
+    """A dark core of 16 pixels in a pale body of 36 with a faint wall."""
+    y, x = np.mgrid[:120.0, :140.0]
+    away = np.hypot(x - 70, y - 60)
+    light = (
+        0.3 / (1 + np.exp((away - 8) / 0.8))
+        + 0.05 * np.exp(-(((away - 17.2) / 1.0) ** 2))
+        + 0.03 * (away < 18)
+    )
+    return (light + 0.006 * np.random.default_rng(1).normal(size=light.shape)).astype(np.float32)
+
+
+def test_from_a_dark_core_the_network_moves_out_to_the_pale_wall_around_it() -> None:
+    better, _ = refine(body_with_a_dark_core(), one(70, 60, 9, 8.5, 0))
+    assert better.half_long[0] == pytest.approx(18, rel=0.1)
+    assert better.half_short[0] == pytest.approx(18, rel=0.1)
+
+
+def test_the_core_of_a_thing_is_told_the_outline_of_the_whole_and_what_is_outside_is_not() -> None:
+    from fecallab.imaging.detect.lessons import _told
+
+    whole = Field(np.zeros((120, 140, 3), np.uint8), 0.5, (Known(True, 70, 60, 18, 18),), "", 0)
+    near, offset = _told(ellipses_joined([one(70, 60, 9, 9, 0), one(70, 60, 36, 36, 0)]), whole)
+    assert near.tolist() == [1, 0]
+    np.testing.assert_allclose(offset[0], 1.0, atol=1e-3)
+    assert np.isnan(offset[1]).all()
+
+
+def test_where_nothing_fits_a_thing_what_is_near_it_counts_as_right() -> None:
+    things = (Known(True, 70, 60, 40, 30), Known(False, 200, 60, 40, 30))
+    field = Field(np.zeros((120, 280, 3), np.uint8), 0.5, things, "", 0)
+    fits, near, far = one(70, 60, 40, 30, 0), one(74, 62, 31, 26, 0), one(70, 60, 12, 9, 0)
+    look_alike = one(200, 60, 40, 30, 0)
+    assert label(ellipses_joined([fits, near, far, look_alike]), field).tolist() == [1, -1, 0, 0]
+    assert label(ellipses_joined([near, far, look_alike]), field).tolist() == [1, 0, 0]
 
 
 def test_lessons_name_what_outlines_lie_on_and_are_the_same_each_time() -> None:
