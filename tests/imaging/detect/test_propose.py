@@ -41,8 +41,7 @@ def test_a_thin_walled_ellipse_is_proposed_first_with_its_axes(
     assert best.length_um == pytest.approx(length_um, rel=off)
     assert best.width_um == pytest.approx(width_um, rel=off)
     if length_um > 1.25 * width_um:
-        turned = 6 if length_um > 1.5 * width_um else 9  # the rounder, the less its outline tells the angle
-        assert abs((best.angle_deg - 30 + 90) % 180 - 90) < turned
+        assert abs((best.angle_deg - 30 + 90) % 180 - 90) < 6
 
 
 def test_of_a_pale_body_with_a_dark_core_the_whole_is_proposed_and_only_once() -> None:
