@@ -141,7 +141,7 @@ def _told(pixels: Any, reading: Any, group_of: Any) -> tuple[Any, Any]:
     from fecallab.imaging.detect.propose import candidates
 
     scale = reading.um_per_px
-    found = candidates(pixels, scale, ground_of(pixels))[1]
+    found = candidates(pixels, scale, ground_of(pixels))[0]
     ellipses = found.ellipses
     known, open_ones = [], []
     for mark in reading.marks:

@@ -139,7 +139,7 @@ def examples_of(fields: Sequence[Field] | Iterator[Field]) -> Examples:
 
 def _told(field: Field) -> tuple[Found, NDArray[np.intp]]:
     """Outlines of a field, and what :func:`label` says of each."""
-    found = candidates(field.pixels, field.um_per_px, ground_of(field.pixels))[1]
+    found = candidates(field.pixels, field.um_per_px, ground_of(field.pixels))[0]
     return found, label(found.ellipses, field)
 
 

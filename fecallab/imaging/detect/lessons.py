@@ -20,11 +20,12 @@ from fecallab.imaging.detect.unrolled import Unrolled, unrolled
 
 _REACH_CENTRE, _REACH_OUT, _REACH_IN, _FARTHEST = 0.35, 0.45, 0.8, 1.3
 """An outline lies on a known thing when its centre is so near (lengths) and its axes so alike (logarithms): it may be
-the core of something with a pale wall far outside. A true outline farther off than so many short half axes is not told."""
+the core of something with a pale wall far outside. A true outline farther off than so many short half axes is not told
+(own choice)."""
 _NUDGED, _NUDGE_CENTRE, _NUDGE_AXES, _NUDGE_TURN = 6, 0.25, 0.25, 0.5
 """How many outlines by lot around a known thing, and how far off: short half axes, logarithms, radians (own choice)."""
 _CORES, _CORE = 2, 0.7
-"""How many of these are as small as a core, and how small at most (logarithm)."""
+"""How many of these are as small as a core, and how small at most (logarithm; own choice)."""
 
 
 @dataclass(frozen=True)
@@ -79,13 +80,13 @@ def lessons_for_refining(field: Field, seed: int) -> Lessons:
 
 def lessons_for_judging(field: Field) -> Lessons:
     """Outlines of a field as they come to be judged."""
-    found = candidates(field.pixels, field.um_per_px, ground_of(field.pixels))[1]
+    found = candidates(field.pixels, field.um_per_px, ground_of(field.pixels))[0]
     return _lessons(found.ellipses, found.unrolled, field)
 
 
 def lessons_for_looking_again(field: Field) -> Lessons:
     """Likely outlines of a field where the closer look expects them."""
-    found = candidates(field.pixels, field.um_per_px, ground_of(field.pixels))[1]
+    found = candidates(field.pixels, field.um_per_px, ground_of(field.pixels))[0]
     levels, _, scale = _levels(field)
     which, once = looked_at_again(found.ellipses, look_closer(found.unrolled)[1])
     patches = np.zeros((len(once), *found.unrolled.shape[1:]), np.float16)

@@ -148,11 +148,11 @@ def propose(
     ranker = drawn_ranker() if ranker is None else ranker
     ground = ground_of(picture)
     long_ones: list[Proposal] = []
-    ellipses, found, outlines = candidates(picture, um_per_px, ground, progress, long_ones)
+    found, outlines = candidates(picture, um_per_px, ground, progress, long_ones)
     score = ranker.score(found.features)
     least = ranker.threshold if threshold is None else threshold
     strong = np.flatnonzero((score >= least) & (outlines.length * um_per_px >= LEAST_LENGTH_UM))
-    keep = strong[suppress(ellipses.of(strong), score[strong])][:most]
+    keep = strong[suppress(found.expected.of(strong), score[strong])][:most]
     ovals = [_proposal(found.expected, outlines, score, int(k), um_per_px) for k in keep]
     as_strong = [replace(one, score=_on_one_scale(one.score, ranker.threshold)) for one in long_ones]
     proposals = _together(ovals, [one for one in as_strong if one.score >= least], um_per_px)[:most]
@@ -182,8 +182,8 @@ def candidates(
     ground: Ground,
     progress: Progress | None = None,
     long_ones: list[Proposal] | None = None,
-) -> tuple[Ellipses, Found, Outlines]:
-    """Return where every outline is expected, in pixels of the picture, with its features; long ones are added to a list."""
+) -> tuple[Found, Outlines]:
+    """Return everything that was outlined, in pixels of the picture; long ones are added to a list."""
     parts = []
     tiles = tiles_of(picture.shape[0], picture.shape[1], um_per_px)
     for k, tile in enumerate(tiles):
@@ -191,7 +191,7 @@ def candidates(
         if progress is not None:
             progress(k + 1, len(tiles))
     found = joined(parts)
-    return found.expected, found, outlines_of(found)
+    return found, outlines_of(found)
 
 
 def _in_tile(

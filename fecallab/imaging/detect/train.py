@@ -147,12 +147,12 @@ def best_threshold(ranker: Ranker, fields: Sequence[Field]) -> tuple[float, floa
     """Return the threshold that is best over fields, and its F1 (the mean over crowding)."""
     listed = []
     for field in fields:
-        ellipses, found, outlines = candidates(field.pixels, field.um_per_px, ground_of(field.pixels))
+        found, outlines = candidates(field.pixels, field.um_per_px, ground_of(field.pixels))
         score = ranker.score(found.features)
         large = outlines.length * field.um_per_px >= LEAST_LENGTH_UM
         strong = np.flatnonzero((score > 0.02) & large)
-        keep = strong[suppress(ellipses.of(strong), score[strong])]
-        listed.append((score[keep], ellipses.x[keep], ellipses.y[keep]))
+        keep = strong[suppress(found.expected.of(strong), score[strong])]
+        listed.append((score[keep], found.expected.x[keep], found.expected.y[keep]))
     value: dict[float, float] = {}
     for threshold in np.arange(0.1, 0.96, 0.05):
         by_crowding: dict[float, list[tuple[int, int, int]]] = {}

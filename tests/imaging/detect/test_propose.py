@@ -108,7 +108,7 @@ def test_an_impossible_scale_is_refused(scale: float) -> None:
 
 def test_a_large_picture_is_searched_for_as_many_as_its_room_allows() -> None:
     many = np.block([[ring(16, 13, 37.0 * (k + 5 * j), 0.5, 70) for k in range(28)] for j in range(20)])
-    traced = candidates(many, 0.5, ground_of(many))[0]
+    traced = candidates(many, 0.5, ground_of(many))[0].expected
     across, down = ((centre - 34.5) / 70 for centre in (traced.x, traced.y))
     close = np.hypot(across - across.round(), down - down.round()) * 70 < 5
     met = set(zip(across[close].round().tolist(), down[close].round().tolist(), strict=True))

@@ -7,6 +7,7 @@ import pytest
 
 from fecallab.imaging.detect.examples import Field, Known, label, training_field
 from fecallab.imaging.detect.lessons import (
+    _told,
     lessons_for_judging,
     lessons_for_looking_again,
     lessons_for_refining,
@@ -84,8 +85,6 @@ def test_from_a_dark_core_the_network_moves_out_to_the_pale_wall_around_it() -> 
 
 
 def test_the_core_of_a_thing_is_told_the_outline_of_the_whole_and_what_is_outside_is_not() -> None:
-    from fecallab.imaging.detect.lessons import _told
-
     whole = Field(np.zeros((120, 140, 3), np.uint8), 0.5, (Known(True, 70, 60, 18, 18),), "", 0)
     near, offset = _told(ellipses_joined([one(70, 60, 9, 9, 0), one(70, 60, 36, 36, 0)]), whole)
     assert near.tolist() == [1, 0]
