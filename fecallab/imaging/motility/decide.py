@@ -13,6 +13,7 @@ from fecallab.domain.motility import diffusion_um2_s
 from fecallab.imaging.motility.paths import (
     LONG_UM,
     Path,
+    beside_line_um,
     going,
     local_velocity,
     persistence,
@@ -171,12 +172,9 @@ def _too_far_for_its_size(part: Path, way: Values, stream_um_s: Values | None) -
 
 def goes_evenly(path: Path) -> bool:
     """Return whether a path is straight and even within what trembling allows, as that of a carried thing is."""
-    t = path.times_s - path.times_s.mean()
-    slope = (t[:, None] * path.xy_um).sum(axis=0) / (t**2).sum()
-    off = path.xy_um - path.xy_um.mean(axis=0) - t[:, None] * slope
     width = max(float(np.median(path.size[:, 2])), 1.0)
     allowed2 = _EVEN_UM**2 + 2 * diffusion_um2_s(width / 2) * path.seconds / 5
-    return float((off**2).sum(axis=1).mean()) < allowed2
+    return beside_line_um(path) ** 2 < allowed2
 
 
 def reach_um(path: Path) -> float:

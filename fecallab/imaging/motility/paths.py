@@ -247,6 +247,13 @@ def mean_velocity(path: Path) -> Values:
     return np.asarray((t[:, None] * path.xy_um).sum(axis=0) / (t**2).sum())
 
 
+def beside_line_um(path: Path) -> float:
+    """Return how far, root mean square, places on the glass lie beside a straight and even way."""
+    t = path.times_s - path.times_s.mean()
+    off = path.xy_um - path.xy_um.mean(axis=0) - t[:, None] * mean_velocity(path)
+    return float(np.sqrt((off**2).sum(axis=1).mean()))
+
+
 def carried_velocity(path: Path, tremble_um2_s: float = 0.25, error_um: float = 0.3) -> Values:
     """Return the velocity on the glass that is likeliest for a carried thing, µm/s.
 

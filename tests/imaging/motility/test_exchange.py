@@ -3,19 +3,12 @@
 import numpy as np
 import pytest
 
-from fecallab.imaging.motility.decide import Judged, judge_rest, swimming_stretches
+from fecallab.imaging.motility.decide import judge_rest, swimming_stretches
+from fecallab.imaging.motility.doubts import comes_with_a_nudge, may_be_carried, near_stream
+from fecallab.imaging.motility.evidence import Surroundings
 from fecallab.imaging.motility.exchange import untangled
-from fecallab.imaging.motility.judge import (
-    _comes_with_a_nudge,
-    _lone_ones_doubted,
-    _may_be_carried,
-    _near_stream,
-    _nudges,
-    _plainly_goes,
-)
 from fecallab.imaging.motility.link import Track
 from fecallab.imaging.motility.paths import path_of, seen_whole
-from fecallab.imaging.motility.pipeline import Scene
 from fecallab.imaging.motility.stream import Stream, common_stream
 from fecallab.imaging.motility.tremble import unrest_of
 
@@ -119,33 +112,21 @@ def test_a_fast_one_hidden_for_nearly_half_of_its_time_swims_and_a_slow_one_is_n
     assert kinds[7.0][1].kind == "cannot-tell" and "too slow" in kinds[7.0][1].why
 
 
-def test_what_changes_its_size_is_doubted_only_where_hardly_anything_swims():
-    rng = np.random.default_rng(7)
-    way = np.column_stack([20 * TIMES, 0 * TIMES])
-    same = path_of(track([(0, rows(way, BIG, rng))]), TIMES)
-    strung = path_of(track([(0, rows(way[:45], BIG, rng)), (45, rows(way[45:], SMALL, rng))]), TIMES)
-
-    def doubted(odds, *paths):
-        told = [Judged(one, "swimming", "") for one in paths]
-        return [one.kind for one in _lone_ones_doubted(told, {id(one): odds for one in paths})]
-
-    assert doubted(40.0, same, strung) == ["swimming", "cannot-tell"]
-    assert doubted(40.0, strung, same, same, same, same) == ["swimming"] * 5
-    assert doubted(400.0, same, strung) == ["swimming", "swimming"]  # it goes on far beyond doubt
-    assert doubted(10.0, same) == ["cannot-tell"]  # hardly likelier than anything else
+def nudges_of(camera_px):
+    rest = Stream(np.zeros(2), np.zeros(2), np.zeros((2, 2)), 0.0)
+    return Surroundings(
+        stream=rest, lag=0.1, unrest=1.0, limit=0.1, middle_um=np.zeros(2), camera_px=np.array(camera_px)
+    ).nudges
 
 
 def test_what_comes_into_view_as_the_stage_is_nudged_is_told():
     rng = np.random.default_rng(11)
-    scene = Scene(
-        times_s=list(TIMES), camera_px=[np.array([0.0, 0.0 if k < 40 else 25.0]) for k in range(90)]
-    )
-    nudges = _nudges(scene)
+    nudges = nudges_of([np.array([0.0, 0.0 if k < 40 else 25.0]) for k in range(90)])
     assert nudges.tolist() == [40]
     way = rows(np.column_stack([20 * TIMES, 0 * TIMES]), BIG, rng)
-    assert _comes_with_a_nudge(path_of(track([(40, way[40:])]), TIMES), nudges)
-    assert not _comes_with_a_nudge(path_of(track([(0, way)]), TIMES), nudges)
-    assert not _comes_with_a_nudge(path_of(track([(40, way[40:])]), TIMES), _nudges(Scene()))
+    assert comes_with_a_nudge(path_of(track([(40, way[40:])]), TIMES), nudges)
+    assert not comes_with_a_nudge(path_of(track([(0, way)]), TIMES), nudges)
+    assert not comes_with_a_nudge(path_of(track([(40, way[40:])]), TIMES), nudges_of([np.zeros(2)] * 90))
 
 
 def trembler(rng, um2_s):
@@ -162,26 +143,12 @@ def test_one_thing_that_jumps_makes_no_clip_restless_and_many_do():
     assert unrest_of(wild) > 2.0
 
 
-def test_a_clear_fast_one_goes_plainly_and_what_is_faint_leaps_or_stays_does_not():
-    rng = np.random.default_rng(8)
-    fast = np.column_stack([60 * TIMES, 5 * np.sin(TIMES)])
-    limit = 0.01
-
-    def plain(xy, times=TIMES):
-        return _plainly_goes(path_of(track([(0, rows(xy, BIG, rng))]), times), limit)
-
-    assert plain(fast)
-    assert not plain(np.cumsum(rng.normal(0, 1.5, (90, 2)), axis=0))
-    assert not plain(0.2 * fast[:30])
-    assert not _plainly_goes(path_of(track([(0, rows(fast, BIG, rng))]), TIMES), 0.05)
-
-
 def test_a_slow_way_of_its_own_may_come_from_a_strong_stream_that_changes():
     rng = np.random.default_rng(9)
     flow = Stream(np.zeros(2), np.array([25.0, 0.0]), np.zeros((2, 2)), 1.0)
     for own, near in ((5.0, True), (15.0, False)):
         way = rows(np.column_stack([25 * TIMES, own * TIMES]), SMALL, rng)
-        assert _near_stream(flow.taken_from(path_of(track([(0, way)]), TIMES)), flow) is near
+        assert near_stream(flow.taken_from(path_of(track([(0, way)]), TIMES)), flow) is near
 
 
 def test_one_that_goes_straight_is_not_carried_where_many_others_do_not_go_along_on_average():
@@ -189,7 +156,7 @@ def test_one_that_goes_straight_is_not_carried_where_many_others_do_not_go_along
     straight = path_of(track([(0, rows(np.column_stack([15 * TIMES, 0 * TIMES]), BIG, rng))]), TIMES)
     angles = np.linspace(0, 2 * np.pi, 16, endpoint=False)
     own = 12 * np.column_stack([np.cos(angles), np.sin(angles)])
-    assert _may_be_carried(straight, [], [])
-    assert _may_be_carried(straight, [], list(own[:4]))  # few tell nothing
-    assert not _may_be_carried(straight, [], list(own))
-    assert _may_be_carried(straight, [], list(own + np.array([15.0, 0.0])))  # a stream would take them along
+    assert may_be_carried(straight, [], [])
+    assert may_be_carried(straight, [], list(own[:4]))  # few tell nothing
+    assert not may_be_carried(straight, [], list(own))
+    assert may_be_carried(straight, [], list(own + np.array([15.0, 0.0])))  # a stream would take them along

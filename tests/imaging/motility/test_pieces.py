@@ -5,8 +5,8 @@ import pytest
 
 from fecallab.domain.motility import diffusion_um2_s, kinematics
 from fecallab.imaging.motility.detect import Limits, bodies, rim_of
+from fecallab.imaging.motility.doubts import comes_from_nowhere, may_be_carried
 from fecallab.imaging.motility.join import join_swimmers
-from fecallab.imaging.motility.judge import _comes_from_nowhere, _may_be_carried
 from fecallab.imaging.motility.link import SHARED
 from fecallab.imaging.motility.measure import to_measure
 from fecallab.imaging.motility.odds import swimming_odds
@@ -53,7 +53,7 @@ def test_slow_swimming_with_a_pause_is_told_from_trembling_and_drifting():
     assert min(swimming_odds(one, flow) for one in swims) > 10
 
 
-def test_what_lags_along_the_stream_may_be_carried_but_not_across_it():
+def test_what_lags_along_the_streammay_be_carried_but_not_across_it():
     rng = np.random.default_rng(2)
     flow = stream(20, 0)
     t = np.arange(90)[:, None] / FPS
@@ -127,13 +127,13 @@ def test_those_that_go_different_ways_are_not_all_carried():
     t = np.arange(90)[:, None] / FPS
     ways = [path(t * way) for way in ([10, 0], [-4, 9], [0, -12])]
     each = [np.array(way, float) for way in ([10, 0], [-4, 9], [0, -12])]
-    assert not any(_may_be_carried(one, each, each) for one in ways)
-    assert _may_be_carried(ways[0], [each[0], np.array([10.5, 0.5]), each[1]], each)
-    assert _may_be_carried(ways[0], [each[0]], each)
+    assert not any(may_be_carried(one, each, each) for one in ways)
+    assert may_be_carried(ways[0], [each[0], np.array([10.5, 0.5]), each[1]], each)
+    assert may_be_carried(ways[0], [each[0]], each)
 
 
 def test_a_brief_path_amid_the_field_is_doubted_and_one_from_the_border_is_not():
     t = np.arange(15)[:, None] / FPS
-    assert _comes_from_nowhere(path(80 + t * [30, 0], 20), MIDDLE, 90)
-    assert not _comes_from_nowhere(path([2, 100] + t * [30, 0], 20), MIDDLE, 90)
-    assert not _comes_from_nowhere(path(80 + t * [30, 0], 0), MIDDLE, 90)
+    assert comes_from_nowhere(path(80 + t * [30, 0], 20), MIDDLE, 90)
+    assert not comes_from_nowhere(path([2, 100] + t * [30, 0], 20), MIDDLE, 90)
+    assert not comes_from_nowhere(path(80 + t * [30, 0], 0), MIDDLE, 90)
