@@ -8,7 +8,7 @@ form. Nor is how large the picture is, or how many frames a second it has.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -79,6 +79,8 @@ class Surroundings:
         Least peak of a body.
     middle_um : ndarray, shape (2,)
     camera_px : ndarray, shape (frames, 2)
+    told : dict
+        What was worked out of paths before.
     """
 
     stream: Stream
@@ -87,6 +89,14 @@ class Surroundings:
     limit: float
     middle_um: Values
     camera_px: Values
+    told: dict[tuple[int, bytes], float] = field(default_factory=dict, repr=False)
+
+    def odds(self, path: Path) -> float:
+        """Return the logarithm of how much likelier a path is for a swimmer; each path is weighed once."""
+        key = path.first, path.own_um.tobytes()
+        if key not in self.told:
+            self.told[key] = swimming_odds(path, self.stream, self.unrest, self.lag)
+        return self.told[key]
 
     @property
     def nudges(self) -> NDArray[np.intp]:
@@ -117,7 +127,7 @@ def evidence(would_be: Sequence[Path], rest: Sequence[Path], around: Surrounding
     ndarray, shape (paths, len(NAMES))
     """
     paths = [*would_be, *rest]
-    odds = np.array([swimming_odds(one, around.stream, around.unrest, around.lag) for one in paths])
+    odds = np.array([around.odds(one) for one in paths])
     peaks = np.array([float(np.percentile(one.size[one.seen, 4], _PEAK)) for one in paths])
     carried = np.nan_to_num(foretold(paths, range(len(would_be))), nan=_UNKNOWN)
     carried = np.append(carried, np.full(len(rest), _UNKNOWN))

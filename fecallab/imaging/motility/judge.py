@@ -29,7 +29,7 @@ from fecallab.imaging.motility.hops import without_hops
 from fecallab.imaging.motility.join import join_swimmers, without_doubles
 from fecallab.imaging.motility.link import link
 from fecallab.imaging.motility.measure import to_measure
-from fecallab.imaging.motility.odds import lag_of, swimming_odds, swims_by_odds
+from fecallab.imaging.motility.odds import lag_of, swims_by_odds
 from fecallab.imaging.motility.paths import Path, path_of, without_shared_ends
 from fecallab.imaging.motility.pipeline import Scene
 from fecallab.imaging.motility.stream import Stream, common_stream
@@ -85,12 +85,17 @@ def parted(scene: Scene, middle_um: Values) -> Parted:
     stream = common_stream(on_glass, middle_um, faint_guides(scene.specks, times))
     unrest = unrest_of(on_glass)
     limit = float(np.median(scene.limits)) if scene.limits else 0.0
-    would_be, rest, lag = _parted([stream.taken_from(one) for one in on_glass], stream, unrest, limit)
-    camera = np.array(scene.camera_px).reshape(-1, 2)
+    paths = [stream.taken_from(one) for one in on_glass]
+    told = [(one, swimming_stretches(one, stream.velocity_um_s)) for one in paths]
     around = Surroundings(
-        stream=stream, lag=lag, unrest=unrest, limit=limit, middle_um=middle_um, camera_px=camera
+        stream=stream,
+        lag=lag_of([one for one, found in told if not found], stream),
+        unrest=unrest,
+        limit=limit,
+        middle_um=middle_um,
+        camera_px=np.array(scene.camera_px).reshape(-1, 2),
     )
-    return Parted(would_be, rest, around)
+    return Parted(*_parted(told, around), around)
 
 
 def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
@@ -146,28 +151,24 @@ def _may_be_asked(path: Path) -> bool:
     return path.seconds >= _LEAST_ASKED_S and len(path) >= 5
 
 
-def _parted(
-    paths: Sequence[Path], stream: Stream, unrest: float, limit: float
-) -> tuple[list[Path], list[Path], float]:
-    """Return what swims by its way, pieces joined, the paths in which nothing does, and how these lag in the stream."""
-    told = [(one, swimming_stretches(one, stream.velocity_um_s)) for one in paths]
-    lag = lag_of([one for one, found in told if not found], stream)
+def _parted(told: Sequence[tuple[Path, list[Path]]], around: Surroundings) -> tuple[list[Path], list[Path]]:
+    """Return what swims by its way, pieces joined, and the paths in which nothing does."""
     parts: list[Path] = []
     rest: list[Path] = []
     for one, found in told:
         if mostly_rests(one, found):
             left = pieces_between(one, found)
-            found = found + [piece for piece in left if swims_by_odds(piece, stream, unrest, lag, limit)]
+            found = found + [piece for piece in left if swims_by_odds(piece, around.odds, around.limit)]
         parts.extend(found)
         if not found:
             rest.append(one)
     swimmers: list[Path] = []
     for one in without_doubles(join_swimmers(parts)):
         gets_on = one.seconds >= _LEAST_SEEN_S and reach_um(one) > _LEAST_REACH_UM
-        if stream.strong and swimming_odds(one, stream, unrest, lag) < _UNLIKELY and not bends_itself(one):
+        if around.stream.strong and around.odds(one) < _UNLIKELY and not bends_itself(one):
             gets_on = False  # held on the glass, or carried
         (swimmers if gets_on else rest).append(one)
-    return swimmers, rest, lag
+    return swimmers, rest
 
 
 def _swimmer(one: Path) -> Judged:

@@ -8,7 +8,7 @@ frame and slow ones. A swimmer has all that, and a velocity that keeps its direc
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -59,21 +59,21 @@ def lag_of(paths: Sequence[Path], stream: Stream) -> float:
     return float(np.clip(2.2 * np.median(along), _LEAST_LAG, _MOST_LAG))
 
 
-def swims_by_odds(path: Path, stream: Stream, unrest: float, lag: float, limit: float = np.inf) -> bool:
+def swims_by_odds(path: Path, odds_of: Callable[[Path], float], limit: float = np.inf) -> bool:
     """Return whether a path as a whole is much likelier for a swimmer than for anything else.
 
     Parameters
     ----------
     path : Path
-    stream, unrest, lag
-        As for :func:`swimming_odds`.
+    odds_of : callable
+        :func:`swimming_odds` of a path in its surroundings.
     limit : float, optional
         Least peak of a body in this clip: what stands out by far is no flaw, and so may be brief or lost now and then.
     """
     seen = float(path.seen.mean())
     if seen < _SEEN_AT_LEAST or stays_on_glass(path):
         return False
-    odds, moves = swimming_odds(path, stream, unrest, lag), moves_for_s(path)
+    odds, moves = odds_of(path), moves_for_s(path)
     if float(np.percentile(path.size[path.seen, 4], 75)) > _CLEAR * limit and odds > _ODDS_CLEAR:
         if seen > _SEEN and (moves > _THROUGHOUT * path.seconds or gets_away_um(path) > _AWAY_UM):
             return True
