@@ -20,6 +20,7 @@ from fecallab.imaging.motility.paths import Path, beside_line_um, mean_velocity
 from fecallab.imaging.motility.stream import Stream
 
 Values = NDArray[np.float64]
+STIRRED = "small and slow beside large swimmers, which stir the fluid"
 _LEAST_GUIDES, _GOOD_GUIDES, _ALIKE_UM_S, _NEAR_STREAM = 3, 4, 2.5, 0.3
 _MANY_OTHERS, _ERRORS_APART = 6, 3.0
 _FAINT, _RESTLESS = 3.5, 1.5  # times the least peak; times the usual trembling
@@ -71,7 +72,7 @@ class Doubts:
         even = [way for one, way in zip(self.would_be, ways, strict=True) if goes_evenly(one)]
         return may_be_carried(path, even, ways)
 
-    def kind_and_why(self, path: Path, share: float, stirred: bool, few_others: bool) -> Judged:
+    def kind_and_why(self, path: Path, share: float, few_others: bool) -> Judged:
         """Return a would-be swimmer that is not called one, with what it may be instead.
 
         Parameters
@@ -79,8 +80,6 @@ class Doubts:
         path : Path
         share : float
             Of its motion that the others foretell.
-        stirred : bool
-            Whether it is much smaller and slower than those around it.
         few_others : bool
             Whether hardly anything else surely swims.
         """
@@ -92,7 +91,6 @@ class Doubts:
                 self.flowing > FLOWING_SOME and not share < CARRIED / 2,
                 "moves as others do there or then: a current or a shaking picture",
             ),
-            (stirred, "small and slow beside large swimmers, which stir the fluid"),
             (
                 self.may_be_carried(path, few_others),
                 "straight and even as if carried; hardly anything drifts beside it",

@@ -20,7 +20,7 @@ from fecallab.imaging.motility.decide import (
     reach_um,
     swimming_stretches,
 )
-from fecallab.imaging.motility.doubts import Doubts, stirred_by
+from fecallab.imaging.motility.doubts import STIRRED, Doubts, stirred_by
 from fecallab.imaging.motility.evidence import Surroundings, evidence, guides_among
 from fecallab.imaging.motility.exchange import untangled
 from fecallab.imaging.motility.flow import CARRIED, foretold
@@ -116,7 +116,6 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
     )
     swims: list[Path] = []
     judged: list[Judged] = []
-    stirred = stirred_by(would_be)
     carried = float(np.hypot(*stream.velocity_um_s)) > _LOOSE_UM_S
     others = [one for one in rest if not _may_be_asked(one)]
     chances = drawn_chances().chance(paths.evidence())
@@ -126,12 +125,14 @@ def judge_scene(scene: Scene, middle_um: Values) -> SceneAnswer:
         if chance >= asked[k] and flowing <= FLOWING_MOST and not doubts.may_be_carried(one, bool(few[k])):
             swims.append(one)
         elif k < len(would_be):
-            judged.append(doubts.kind_and_why(one, carried_share[k], stirred[k], bool(few[k])))
+            judged.append(doubts.kind_and_why(one, carried_share[k], bool(few[k])))
         elif chance >= MAY_SWIM_FROM:
             judged.append(Judged(one, "cannot-tell", "may swim slowly or now and then, or be carried"))
         else:
             others.append(one)
-    judged += [_swimmer(one) for one in without_doubles(join_swimmers(swims))]
+    swimmers = without_doubles(join_swimmers(swims))
+    for one, stirred in zip(swimmers, stirred_by(swimmers), strict=True):
+        judged.append(Judged(one, "cannot-tell", STIRRED) if stirred else _swimmer(one))
     judged += [
         judge_rest(one, carried) for one in others if one.seconds >= _LEAST_SEEN_S and one.seen.mean() > 0.5
     ]

@@ -7,7 +7,7 @@ import pytest
 
 from fecallab.imaging.motility.chances import FILE, Tree, Trees, as_told, drawn_chances, read
 from fecallab.imaging.motility.clips import open_clip
-from fecallab.imaging.motility.doubts import Doubts
+from fecallab.imaging.motility.doubts import Doubts, stirred_by
 from fecallab.imaging.motility.drawn import ClipSpec, draw_clip
 from fecallab.imaging.motility.evidence import NAMES, Surroundings, evidence
 from fecallab.imaging.motility.fit_chances import EDITION, held_out, lots, rows_of, written
@@ -193,7 +193,7 @@ def test_the_only_one_that_goes_dead_straight_may_be_carried_and_one_that_turns_
     assert not doubts.may_be_carried(straight, few_others=False)
     known = Doubts(around=around((6.0, 0.0)), would_be=[straight], guides=9, flowing=0.0, frames=61)
     assert not known.may_be_carried(straight, few_others=True)  # the stream is told, and this is another way
-    assert doubts.kind_and_why(straight, 0.0, False, True).why.startswith("straight and even as if carried")
+    assert doubts.kind_and_why(straight, 0.0, True).why.startswith("straight and even as if carried")
 
 
 def test_more_is_asked_where_hardly_another_surely_swims():
@@ -201,3 +201,11 @@ def test_more_is_asked_where_hardly_another_surely_swims():
     assert few_others(np.array([0.95, 0.95, 0.95, 0.6])).tolist() == [True, True, True, False]
     assert few_others(np.array([0.95] * 4)).tolist() == [False] * 4
     assert few_others(np.zeros(0)).tolist() == []
+
+
+def test_small_slow_things_beside_large_swimmers_are_stirred_and_slow_ones_of_their_size_are_not():
+    large = [path(20 + T[:, None] * [100.0, 10.0 * k], size=(400.0, 40.0, 12.0)) for k in range(5)]
+    small = path(50 + T[:, None] * [6.0, 2.0], size=(40.0, 8.0, 6.0))
+    as_large = path(50 + T[:, None] * [6.0, 2.0], size=(380.0, 38.0, 12.0))
+    assert stirred_by([*large, small, as_large]) == [False] * 5 + [True, False]
+    assert stirred_by([large[0], small]) == [False, False]  # too few tell what is large
