@@ -1,116 +1,20 @@
-"""How likely a path is that of a swimmer, from its evidence: many small trees of questions, each adding a little.
+"""How likely a path is that of a swimmer, from its evidence, by trees that were grown on drawn clips.
 
-The trees are grown on drawn clips; :mod:`.fit_chances` grows them again.
+:mod:`.fit_chances` grows them again.
 """
 
 from __future__ import annotations
 
-import json
-from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cache
-
-import numpy as np
-from numpy.typing import NDArray
-from scipy.special import expit
 
 from fecallab.imaging.motility.evidence import NAMES
 from fecallab.imaging.motility.sides import data_folder
+from fecallab.imaging.trees import Trees, read
 
-Values = NDArray[np.float64]
 FILE = "chances.json"
-
-
-@dataclass(frozen=True)
-class Tree:
-    """Questions, the first one first; what asks none adds its word.
-
-    Attributes
-    ----------
-    asks : ndarray of int, shape (places,)
-        Which of the evidence, -1 where a word is given.
-    limit : ndarray, shape (places,)
-        Up to this the answer is no.
-    no, yes : ndarray of int, shape (places,)
-        Where to go on.
-    word : ndarray, shape (places,)
-        By how much likelier, as a logarithm.
-    """
-
-    asks: NDArray[np.intp]
-    limit: Values
-    no: NDArray[np.intp]
-    yes: NDArray[np.intp]
-    word: Values
-
-    def said_of(self, evidence: Values) -> Values:
-        """Return the word for each row of evidence."""
-        at = np.zeros(len(evidence), np.intp)
-        rows = np.arange(len(evidence))
-        while (asks := self.asks[at]).max(initial=-1) >= 0:
-            more = evidence[rows, np.maximum(asks, 0)] > self.limit[at]
-            at = np.where(asks < 0, at, np.where(more, self.yes[at], self.no[at]))
-        return self.word[at]
-
-
-@dataclass(frozen=True)
-class Trees:
-    """Trees, and what is said before any is asked."""
-
-    before: float
-    trees: Sequence[Tree]
-
-    def odds(self, evidence: Values) -> Values:
-        """Return the logarithm of how much likelier than not each path is that of a swimmer.
-
-        Parameters
-        ----------
-        evidence : ndarray, shape (paths, len(NAMES))
-        """
-        return np.asarray(
-            self.before + sum((one.said_of(evidence) for one in self.trees), np.zeros(len(evidence)))
-        )
-
-    def chance(self, evidence: Values) -> Values:
-        """Return the chance that each path is that of a swimmer."""
-        return np.asarray(expit(self.odds(evidence)))
-
-
-def as_told(trees: Trees, about: dict[str, object]) -> str:
-    """Return trees as JSON, one to a line: for each place what it asks, the limit and where to go on, or its word."""
-    lines = [f"{json.dumps(key)}: {json.dumps(value)}" for key, value in about.items()]
-    told = []
-    for one in trees.trees:
-        places = zip(one.asks, one.limit, one.no, one.yes, one.word, strict=True)
-        told.append(
-            [
-                round(float(word), 4) if asks < 0 else [NAMES[asks], float(f"{limit:.5g}"), int(no), int(yes)]
-                for asks, limit, no, yes, word in places
-            ]
-        )
-    lines += [f'"evidence": {json.dumps(NAMES)}', f'"before": {round(trees.before, 4)}']
-    grown = ",\n".join(f"  {json.dumps(one)}" for one in told)
-    return "{\n " + ",\n ".join(lines) + ',\n "trees": [\n' + grown + "\n ]\n}\n"
-
-
-def read(text: str) -> Trees:
-    """Return the trees of a text that :func:`as_told` made."""
-    told = json.loads(text)
-    if tuple(told["evidence"]) != NAMES:
-        raise ValueError("the trees belong to other evidence")
-    number = {name: k for k, name in enumerate(NAMES)}
-    trees = []
-    for places in told["trees"]:
-        rows = [
-            (number[one[0]], one[1], one[2], one[3], 0.0) if isinstance(one, list) else (-1, 0.0, 0, 0, one)
-            for one in places
-        ]
-        asks, limit, no, yes, word = (np.array(column) for column in zip(*rows, strict=True))
-        trees.append(Tree(asks, limit.astype(float), no, yes, word.astype(float)))
-    return Trees(float(told["before"]), tuple(trees))
 
 
 @cache
 def drawn_chances() -> Trees:
     """Return the trees that were grown on drawn clips."""
-    return read((data_folder() / FILE).read_text(encoding="utf-8"))
+    return read((data_folder() / FILE).read_text(encoding="utf-8"), NAMES)

@@ -14,15 +14,17 @@ from pathlib import Path as FilePath
 import numpy as np
 from numpy.typing import NDArray
 
-from fecallab.imaging.motility.chances import FILE, Trees, as_told
+from fecallab.imaging.grow import grown
+from fecallab.imaging.motility.chances import FILE
 from fecallab.imaging.motility.clips import open_clip
 from fecallab.imaging.motility.drawn import DrawnClip, clip_by_lot, draw_clip
+from fecallab.imaging.motility.evidence import NAMES
 from fecallab.imaging.motility.film import write_video
-from fecallab.imaging.motility.grow import grown
 from fecallab.imaging.motility.judge import parted
 from fecallab.imaging.motility.paths import Path
 from fecallab.imaging.motility.pipeline import Taken, take_in
 from fecallab.imaging.motility.sides import data_folder
+from fecallab.imaging.trees import Trees, as_told
 
 EDITION = "2026-11g drawings"
 LOOKS, LONG_LOOKS = ("dark", "ring", "bright", "grainy"), ("long", "worm")
@@ -167,7 +169,7 @@ def written(evidence: Values, swims: NDArray[np.bool_], clip: NDArray[np.intp]) 
         "of_swimmers": int(swims.sum()),
         "cross_entropy_held_out": round(loss, 4),
     }
-    return trees, as_told(trees, about)
+    return trees, as_told(trees, NAMES, about)
 
 
 def main(say: Callable[[str], None] = print) -> None:

@@ -5,18 +5,19 @@ import json
 import numpy as np
 import pytest
 
-from fecallab.imaging.motility.chances import FILE, Tree, Trees, as_told, drawn_chances, read
+from fecallab.imaging.grow import grown
+from fecallab.imaging.motility.chances import FILE, drawn_chances
 from fecallab.imaging.motility.clips import open_clip
 from fecallab.imaging.motility.doubts import Doubts, stirred_by
 from fecallab.imaging.motility.drawn import ClipSpec, draw_clip
 from fecallab.imaging.motility.evidence import NAMES, Surroundings, evidence
 from fecallab.imaging.motility.fit_chances import EDITION, held_out, lots, rows_of, written
-from fecallab.imaging.motility.grow import grown
 from fecallab.imaging.motility.judge import few_others
 from fecallab.imaging.motility.paths import Path
 from fecallab.imaging.motility.pipeline import take_in
 from fecallab.imaging.motility.sides import data_folder
 from fecallab.imaging.motility.stream import Stream
+from fecallab.imaging.trees import Tree, Trees, as_told, read
 
 FPS = 30.0
 T = np.arange(61) / FPS
@@ -100,13 +101,13 @@ def test_a_tree_is_asked_as_it_is_read():
 
 
 def test_trees_are_read_as_they_were_told_and_those_of_other_evidence_are_not():
-    text = as_told(Trees(-0.25, (ONE, ONE)), {"edition": "none"})
-    again = read(text)
+    text = as_told(Trees(-0.25, (ONE, ONE)), NAMES, {"edition": "none"})
+    again = read(text, NAMES)
     rows = np.random.default_rng(1).normal(0, 2, (200, len(NAMES)))
     assert again.odds(rows).tolist() == Trees(-0.25, (ONE, ONE)).odds(rows).tolist()
     assert json.loads(text)["edition"] == "none"
     with pytest.raises(ValueError, match="other evidence"):
-        read(text.replace('"odds", ', "", 1))
+        read(text.replace('"odds", ', "", 1), NAMES)
 
 
 def test_a_rule_that_no_single_question_tells_is_found_and_noise_is_not():
@@ -175,7 +176,7 @@ def test_what_is_kept_says_what_it_was_grown_to(crowded):
     again = np.vstack([rows] * 4), np.concatenate([swims] * 4), np.arange(4 * len(swims)) // len(swims)
     trees, text = written(*again)
     assert f'"paths": {4 * len(swims)}' in text
-    assert read(text).odds(rows) == pytest.approx(trees.odds(rows), abs=1e-3)
+    assert read(text, NAMES).odds(rows) == pytest.approx(trees.odds(rows), abs=1e-3)
 
 
 def test_no_clip_for_tuning_is_one_that_is_kept_apart():

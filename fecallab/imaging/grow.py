@@ -1,4 +1,4 @@
-"""Grow the trees that tell how likely a path is that of a swimmer: gradient boosting with a few questions to a tree.
+"""Grow trees that tell how likely something is: gradient boosting with a few questions to a tree.
 
 Each tree is grown to what the ones before still get wrong. The next question is always the one that helps most
 wherever it is asked, until the tree has its leaves (Friedman 2001; from memory, believed source).
@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import expit, logit
 
-from fecallab.imaging.motility.chances import Tree, Trees
+from fecallab.imaging.trees import Tree, Trees
 
 Values = NDArray[np.float64]
 _BINS = 48
@@ -41,28 +41,40 @@ class _Data:
     edges: list[Values] = field(default_factory=list)
 
 
-def grown(evidence: Values, swims: NDArray[np.bool_], seed: int = 0, trees: int = _TREES) -> Trees:
-    """Return trees grown to rows of evidence.
+def grown(
+    evidence: Values,
+    right: NDArray[np.bool_],
+    seed: int = 0,
+    trees: int = _TREES,
+    leaves: int = _LEAVES,
+    weight: Values | None = None,
+) -> Trees:
+    """Return trees grown to rows of evidence; the same rows give the same trees.
 
     Parameters
     ----------
     evidence : ndarray, shape (rows, names)
-    swims : ndarray of bool, shape (rows,)
+    right : ndarray of bool, shape (rows,)
     seed : int, optional
         Of the lot by which rows and names are chosen for each tree.
     trees : int, optional
         How many.
+    leaves : int, optional
+        Of each tree.
+    weight : ndarray, shape (rows,), optional
     """
     rng = np.random.default_rng(seed)
     data = _binned(evidence)
-    before = round(float(logit(np.clip(swims.mean(), _EVEN, 1 - _EVEN))), 4)
-    odds = np.full(len(swims), before)
+    w = np.ones(len(right)) if weight is None else weight
+    share = float(np.clip(np.average(right, weights=w), _EVEN, 1 - _EVEN))
+    before = round(float(logit(share)), 4)
+    odds = np.full(len(right), before)
     found, count = [], evidence.shape[1]
     for _ in range(trees):
-        rows = np.flatnonzero(rng.random(len(swims)) < _SHARE)
+        rows = np.flatnonzero(rng.random(len(right)) < _SHARE)
         names = np.sort(rng.choice(count, max(1, round(_SHARE * count)), replace=False))
         chance = expit(odds)
-        tree = _tree(data, swims - chance, chance * (1 - chance), rows, names)
+        tree = _tree(data, w * (right - chance), w * chance * (1 - chance), rows, names, leaves)
         found.append(tree)
         odds += tree.said_of(evidence)
     return Trees(before, tuple(found))
@@ -78,9 +90,16 @@ def _binned(evidence: Values) -> _Data:
     return data
 
 
-def _tree(data: _Data, slope: Values, bend: Values, rows: NDArray[np.intp], names: NDArray[np.intp]) -> Tree:
+def _tree(
+    data: _Data,
+    slope: Values,
+    bend: Values,
+    rows: NDArray[np.intp],
+    names: NDArray[np.intp],
+    most_leaves: int,
+) -> Tree:
     leaves = [_best_question(_Leaf(rows), data, slope, bend, names)]
-    for _ in range(_LEAVES - 1):
+    for _ in range(most_leaves - 1):
         most = max((one for one in leaves if not one.children[0]), key=lambda one: one.gain)
         if most.gain <= _EVEN:
             break
