@@ -65,16 +65,14 @@ def grown(
     """
     rng = np.random.default_rng(seed)
     data = _binned(evidence)
-    w = np.ones(len(right)) if weight is None else weight
-    share = float(np.clip(np.average(right, weights=w), _EVEN, 1 - _EVEN))
-    before = round(float(logit(share)), 4)
+    before = round(float(logit(np.clip(right.mean(), _EVEN, 1 - _EVEN))), 4)
     odds = np.full(len(right), before)
     found, count = [], evidence.shape[1]
     for _ in range(trees):
         rows = np.flatnonzero(rng.random(len(right)) < _SHARE)
         names = np.sort(rng.choice(count, max(1, round(_SHARE * count)), replace=False))
         chance = expit(odds)
-        tree = _tree(data, w * (right - chance), w * chance * (1 - chance), rows, names, leaves)
+        tree = _tree(data, right - chance, chance * (1 - chance), rows, names, leaves)
         found.append(tree)
         odds += tree.said_of(evidence)
     return Trees(before, tuple(found))
