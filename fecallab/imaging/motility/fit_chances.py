@@ -16,18 +16,17 @@ from numpy.typing import NDArray
 
 from fecallab.imaging.grow import grown
 from fecallab.imaging.motility.chances import FILE
-from fecallab.imaging.motility.clips import open_clip
-from fecallab.imaging.motility.drawn import DrawnClip, clip_by_lot, draw_clip
+from fecallab.imaging.motility.drawn import DrawnClip, clip_by_lot
 from fecallab.imaging.motility.evidence import NAMES
-from fecallab.imaging.motility.film import write_video
+from fecallab.imaging.motility.fit_sides import LOOKS, drawn_and_taken
 from fecallab.imaging.motility.judge import parted
 from fecallab.imaging.motility.paths import Path
-from fecallab.imaging.motility.pipeline import Taken, take_in
+from fecallab.imaging.motility.pipeline import Taken
 from fecallab.imaging.motility.sides import data_folder
 from fecallab.imaging.trees import Trees, as_told
 
 EDITION = "2026-11g drawings"
-LOOKS, LONG_LOOKS = ("dark", "ring", "bright", "grainy"), ("long", "worm")
+LONG_LOOKS = ("long", "worm")
 _LONG: dict[str, object] = {"length_um": (40.0, 120.0), "swimmers": 5, "aspect": (4, 9)}
 _SLOW: dict[str, object] = {"speed_um_s": (5.0, 15.0), "swimmers": 10}
 _NEAR, _LEAST_NEAR_UM, _MOSTLY = 0.6, 4.0, 0.5  # of its length; as the bench matches
@@ -110,23 +109,10 @@ def _hardly_guided() -> Iterator[Lot]:
         yield _lot(39_000 + k, fixed)
 
 
-def taken_in(lot: Lot, folder: FilePath) -> tuple[DrawnClip, Taken, Values]:
-    """Draw a clip and take it in; return the drawing, what was taken in and the middle of the picture in µm."""
-    spec = clip_by_lot(lot.seed, lot.style, **lot.fixed)
-    drawn = draw_clip(spec, lot.seed)
-    if lot.seed % 2:
-        film = folder / "clip.mp4"
-        shown = zip(drawn.times_s, drawn.frames, strict=True)
-        write_video(film, shown, spec.fps, crf=26, repeatable=True)
-        clip = open_clip(film)
-    else:
-        clip = open_clip(drawn.frames, spec.fps)
-    middle = np.array([clip.width_px, clip.height_px]) * spec.um_per_px / 2
-    return drawn, take_in(clip, spec.um_per_px), middle
-
-
-def rows_of(drawn: DrawnClip, taken: Taken, middle_um: Values) -> tuple[Values, NDArray[np.bool_]]:
+def rows_of(drawn: DrawnClip, taken: Taken) -> tuple[Values, NDArray[np.bool_]]:
     """Return the evidence of every path of a clip, and which of them are those of swimmers by the drawing."""
+    spec = drawn.spec
+    middle_um = np.array([spec.width_px, spec.height_px]) * spec.um_per_px / 2
     told, swims, start = [], [], 0
     for scene in taken.scenes:
         paths = parted(scene, middle_um)
@@ -179,7 +165,8 @@ def main(say: Callable[[str], None] = print) -> None:
     told, swims, clip = [], [], []
     with TemporaryDirectory() as folder:
         for number, lot in enumerate(one for one in lots() if one.grown_to):
-            evidence, mine = rows_of(*taken_in(lot, FilePath(folder)))
+            spec = clip_by_lot(lot.seed, lot.style, **lot.fixed)
+            evidence, mine = rows_of(*drawn_and_taken(spec, lot.seed, FilePath(folder)))
             told.append(evidence)
             swims.append(mine)
             clip.append(np.full(len(mine), number))

@@ -20,7 +20,7 @@ from scipy.optimize import minimize
 from scipy.special import expit
 
 from fecallab.imaging.motility.clips import open_clip
-from fecallab.imaging.motility.drawn import DrawnClip, clip_by_lot, draw_clip
+from fecallab.imaging.motility.drawn import ClipSpec, DrawnClip, clip_by_lot, draw_clip
 from fecallab.imaging.motility.exchange import meetings, untangled
 from fecallab.imaging.motility.film import write_video
 from fecallab.imaging.motility.hops import LEAST, sides_at, suspects
@@ -222,19 +222,20 @@ def coefficients_text(fitted: dict[str, TwoBodies], pairs: Pairs) -> str:
     return "{\n" + lines + "\n}\n"
 
 
+def drawn_and_taken(spec: ClipSpec, seed: int, folder: Path) -> tuple[DrawnClip, Taken]:
+    """Draw a clip and take it in; those whose seed is odd go through H.264, by way of a file in the folder."""
+    drawn = draw_clip(spec, seed)
+    if seed % 2 == 0:
+        return drawn, take_in(open_clip(drawn.frames, spec.fps), spec.um_per_px)
+    film, shown = folder / "clip.mp4", zip(drawn.times_s, drawn.frames, strict=True)
+    write_video(film, shown, spec.fps, crf=26, repeatable=True)
+    return drawn, take_in(open_clip(film), spec.um_per_px)
+
+
 def clips(folder: Path) -> Iterator[tuple[DrawnClip, Taken]]:
     """Draw the clips of `SEEDS` and take them in."""
     for seed in SEEDS:
-        spec = clip_by_lot(seed, LOOKS[seed % len(LOOKS)])
-        drawn = draw_clip(spec, seed)
-        if seed % 2:
-            film = folder / "clip.mp4"
-            write_video(
-                film, zip(drawn.times_s, drawn.frames, strict=True), spec.fps, crf=26, repeatable=True
-            )
-            yield drawn, take_in(open_clip(film), spec.um_per_px)
-        else:
-            yield drawn, take_in(open_clip(drawn.frames, spec.fps), spec.um_per_px)
+        yield drawn_and_taken(clip_by_lot(seed, LOOKS[seed % len(LOOKS)]), seed, folder)
 
 
 def main(say: Callable[[str], None] = print) -> None:

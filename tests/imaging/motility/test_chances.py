@@ -155,7 +155,7 @@ def crowded():
     )
     drawn = draw_clip(spec, 12)
     taken = take_in(open_clip(drawn.frames, spec.fps), spec.um_per_px)
-    return rows_of(drawn, taken, np.array([96.0, 72.0]))
+    return rows_of(drawn, taken)
 
 
 def test_the_drawing_names_the_paths_of_swimmers_and_the_kept_trees_tell_them(crowded):
