@@ -43,7 +43,14 @@ def test_every_swimmer_is_found_with_its_speed(swimming):
 
 
 @pytest.mark.parametrize(
-    "more", [{}, {"stream_um_s": (12, -7)}, {"jumps": 1}, {"flicker": 0.06, "circle": True}]
+    "more",
+    [
+        {},
+        {"stream_um_s": (12, -7)},
+        {"jumps": 1},
+        {"flicker": 0.06, "circle": True},
+        {"stream_um_s": (12, -7), "particle_um": (4.0, 20.0)},  # what floats is as large as swimmers are
+    ],
 )
 def test_nothing_swims_where_nothing_swims(draw, more):
     drawn = draw(seed=8, swimmers=0, trembling=30, **more)
