@@ -4,7 +4,7 @@ import numpy as np
 
 from fecallab.imaging.motility.hops import without_hops
 from fecallab.imaging.motility.link import Track
-from fecallab.imaging.motility.odds import swims_by_odds
+from fecallab.imaging.motility.odds import swimming_odds, swims_by_odds
 from fecallab.imaging.motility.paths import Path, carried_velocity, mean_velocity
 from fecallab.imaging.motility.stream import no_stream
 
@@ -54,10 +54,13 @@ def brief(rng, peak, speed):
 
 def test_what_stands_out_by_far_may_be_brief_and_what_hardly_does_may_not():
     rng = np.random.default_rng(2)
-    told = (no_stream(np.zeros(2)), 1.0, 0.12, 0.01)
-    assert swims_by_odds(brief(rng, 0.08, 60.0), *told)
-    assert not swims_by_odds(brief(rng, 0.015, 60.0), *told)
-    assert not swims_by_odds(brief(rng, 0.08, 0.0), *told)
+
+    def odds_of(path):
+        return swimming_odds(path, no_stream(np.zeros(2)), 1.0, 0.12)
+
+    assert swims_by_odds(brief(rng, 0.08, 60.0), odds_of, 0.01)
+    assert not swims_by_odds(brief(rng, 0.015, 60.0), odds_of, 0.01)
+    assert not swims_by_odds(brief(rng, 0.08, 0.0), odds_of, 0.01)
 
 
 def test_what_trembles_as_it_is_carried_is_measured_better_by_its_ends_than_by_a_straight_line():
