@@ -17,11 +17,11 @@ from fecallab.imaging.trees import Tree, Trees
 Values = NDArray[np.float64]
 _BINS = 48
 _TREES, _LEAVES, _STEP = 400, 16, 0.05
-_PULL, _LEAST_ROWS, _SHARE = (
+_PULL, _LEAST_ROWS = (
     5.0,
     20,
-    0.7,
-)  # towards no word at all; in a leaf; of the rows and of the names for a tree
+)  # towards no word at all; in a leaf (own choice, as all here, by tuning clips left out)
+_SHARE = 0.7  # of the rows and of the names, for each tree
 _EVEN = 1e-6
 
 
@@ -41,14 +41,7 @@ class _Data:
     edges: list[Values] = field(default_factory=list)
 
 
-def grown(
-    evidence: Values,
-    right: NDArray[np.bool_],
-    seed: int = 0,
-    trees: int = _TREES,
-    leaves: int = _LEAVES,
-    weight: Values | None = None,
-) -> Trees:
+def grown(evidence: Values, right: NDArray[np.bool_], seed: int = 0, trees: int = _TREES) -> Trees:
     """Return trees grown to rows of evidence; the same rows give the same trees.
 
     Parameters
@@ -59,9 +52,6 @@ def grown(
         Of the lot by which rows and names are chosen for each tree.
     trees : int, optional
         How many.
-    leaves : int, optional
-        Of each tree.
-    weight : ndarray, shape (rows,), optional
     """
     rng = np.random.default_rng(seed)
     data = _binned(evidence)
@@ -72,7 +62,7 @@ def grown(
         rows = np.flatnonzero(rng.random(len(right)) < _SHARE)
         names = np.sort(rng.choice(count, max(1, round(_SHARE * count)), replace=False))
         chance = expit(odds)
-        tree = _tree(data, right - chance, chance * (1 - chance), rows, names, leaves)
+        tree = _tree(data, right - chance, chance * (1 - chance), rows, names)
         found.append(tree)
         odds += tree.said_of(evidence)
     return Trees(before, tuple(found))
@@ -94,10 +84,9 @@ def _tree(
     bend: Values,
     rows: NDArray[np.intp],
     names: NDArray[np.intp],
-    most_leaves: int,
 ) -> Tree:
     leaves = [_best_question(_Leaf(rows), data, slope, bend, names)]
-    for _ in range(most_leaves - 1):
+    for _ in range(_LEAVES - 1):
         most = max((one for one in leaves if not one.children[0]), key=lambda one: one.gain)
         if most.gain <= _EVEN:
             break

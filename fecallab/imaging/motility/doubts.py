@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 
 from fecallab.imaging.motility.adequate import FLOWING_SOME
 from fecallab.imaging.motility.decide import Judged, bends_itself, goes_evenly, reach_um
-from fecallab.imaging.motility.evidence import Surroundings
+from fecallab.imaging.motility.evidence import Surroundings, comes_with_a_nudge
 from fecallab.imaging.motility.flow import CARRIED
-from fecallab.imaging.motility.paths import Path, beside_line_um, mean_velocity
+from fecallab.imaging.motility.paths import Path, beside_line_um, mean_velocity, peak_of
 from fecallab.imaging.motility.stream import Stream
 
 Values = NDArray[np.float64]
@@ -25,7 +25,7 @@ _LEAST_GUIDES, _GOOD_GUIDES, _ALIKE_UM_S, _NEAR_STREAM = 3, 4, 2.5, 0.3
 _MANY_OTHERS, _ERRORS_APART = 6, 3.0
 _FAINT, _RESTLESS = 3.5, 1.5  # times the least peak; times the usual trembling
 _BRIEF_S, _BORDER_UM = 0.65, 8.0
-_FAR_UM, _STRAIGHT_UM = 12.0, 1.0
+_FAR_UM, _STRAIGHT_UM = 12.0, 1.0  # own choice, set on tuning clips, as all here
 _FLICKERS, _FLICKERS_SEEN, _FLICKERS_UM = 0.3, 0.95, 8.0
 
 
@@ -112,18 +112,13 @@ class Doubts:
                 "appears amid the field and is gone at once",
             ),
             (
-                _faint(path, around.limit) or _flickers(path),
+                peak_of(path) < _FAINT * around.limit or _flickers(path),
                 "hardly stands out, now more and now less: may be noise of the picture",
             ),
             (around.unrest > _RESTLESS, "small things jump about in this clip: this may be one of them"),
         )
         why = next((words for holds, words in said if holds), "does not go on as surely as a swimmer does")
         return Judged(path, "cannot-tell", why)
-
-
-def _faint(path: Path, limit: float) -> bool:
-    """Return whether a body hardly stands out from what is no body."""
-    return float(np.percentile(path.size[path.seen, 4], 75)) < _FAINT * limit
 
 
 def _flickers(path: Path) -> bool:
@@ -149,11 +144,6 @@ def comes_from_nowhere(path: Path, middle_um: Values, frames: int) -> bool:
     room = _BORDER_UM + 0.5 * float(np.median(path.size[:, 1]))
     inside = np.abs(path.xy_um[[0, -1]] - middle_um) < middle_um - room
     return bool(inside.all())
-
-
-def comes_with_a_nudge(path: Path, nudges: NDArray[np.intp]) -> bool:
-    """Return whether a path begins as the stage is nudged."""
-    return bool((np.abs(nudges - path.first) <= 1).any())
 
 
 def may_be_carried(path: Path, even: Sequence[Values], ways: Sequence[Values]) -> bool:

@@ -29,6 +29,7 @@ from fecallab.imaging.motility.paths import (
     going,
     local_velocity,
     mean_velocity,
+    peak_of,
     persistence,
     stays_on_glass,
 )
@@ -59,7 +60,6 @@ NAMES = (
 """What is told of each path, in this order."""
 _CLEARLY, _NUDGE_PX, _GUIDES_S = 30.0, 2.0, 0.4
 _WINDOW_S, _GLASS_WINDOW_S, _HELD, _HELD_UM_S = 0.2, 0.25, 0.35, 1.5
-_PEAK = 75  # percent of the frames: a body that is now and then out of focus still stands out in a quarter
 _ALIKE_UM_S, _ALIKE_SHARE = 2.0, 0.1
 _UNKNOWN = -0.5  # of what none is near to foretell
 
@@ -104,6 +104,11 @@ class Surroundings:
         return np.flatnonzero(np.hypot(*np.diff(self.camera_px, axis=0).T) > _NUDGE_PX) + 1
 
 
+def comes_with_a_nudge(path: Path, nudges: NDArray[np.intp]) -> bool:
+    """Return whether a path begins as the stage is nudged."""
+    return bool((np.abs(nudges - path.first) <= 1).any())
+
+
 def guides_among(paths: Sequence[Path]) -> int:
     """Return how many of the paths in which nothing swims tell what the fluid does."""
     return sum(
@@ -128,7 +133,7 @@ def evidence(would_be: Sequence[Path], rest: Sequence[Path], around: Surrounding
     """
     paths = [*would_be, *rest]
     odds = np.array([around.odds(one) for one in paths])
-    peaks = np.array([float(np.percentile(one.size[one.seen, 4], _PEAK)) for one in paths])
+    peaks = np.array([peak_of(one) for one in paths])
     carried = np.nan_to_num(foretold(paths, range(len(would_be))), nan=_UNKNOWN)
     carried = np.append(carried, np.full(len(rest), _UNKNOWN))
     clear = [k for k in range(len(would_be)) if odds[k] > _CLEARLY]
@@ -242,5 +247,5 @@ def _place(path: Path, middle_um: Values, nudges: NDArray[np.intp]) -> tuple[flo
         float(from_border[0]),
         float(from_border[-1]),
         float(from_border.min()),
-        float((np.abs(nudges - path.first) <= 1).any()),
+        float(comes_with_a_nudge(path, nudges)),
     )

@@ -16,7 +16,7 @@ from scipy.special import logsumexp
 
 from fecallab.domain.motility import diffusion_um2_s
 from fecallab.imaging.motility.decide import gets_away_um, goes_on_throughout, moves_for_s
-from fecallab.imaging.motility.paths import Path, stays_on_glass, without_slips
+from fecallab.imaging.motility.paths import Path, peak_of, stays_on_glass, without_slips
 from fecallab.imaging.motility.stream import Stream
 
 Values = NDArray[np.float64]
@@ -74,7 +74,7 @@ def swims_by_odds(path: Path, odds_of: Callable[[Path], float], limit: float = n
     if seen < _SEEN_AT_LEAST or stays_on_glass(path):
         return False
     odds, moves = odds_of(path), moves_for_s(path)
-    if float(np.percentile(path.size[path.seen, 4], 75)) > _CLEAR * limit and odds > _ODDS_CLEAR:
+    if peak_of(path) > _CLEAR * limit and odds > _ODDS_CLEAR:
         if seen > _SEEN and (moves > _THROUGHOUT * path.seconds or gets_away_um(path) > _AWAY_UM):
             return True
         if odds > _ODDS_LOST and gets_away_um(path) > _AWAY_UM:

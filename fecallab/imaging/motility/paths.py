@@ -12,6 +12,7 @@ from fecallab.imaging.motility.link import SHARED, Track
 Values = NDArray[np.float64]
 LONG_UM = 30.0
 """Longer bodies are followed and measured in another way: they bend, and the border cuts them."""
+_PEAK = 75  # percent
 _STUCK_UM, _INTO_GAPS, _WHOLE_S, _MOST_PLACES = 1.2, 0.375, 0.3, 24
 
 
@@ -245,6 +246,11 @@ def mean_velocity(path: Path) -> Values:
     """Return the velocity on the glass by a straight line through all places, µm/s."""
     t = path.times_s - path.times_s.mean()
     return np.asarray((t[:, None] * path.xy_um).sum(axis=0) / (t**2).sum())
+
+
+def peak_of(path: Path) -> float:
+    """Return how much a body stands out in a quarter of the frames that show it: now and then it is out of focus."""
+    return float(np.percentile(path.size[path.seen, 4], _PEAK))
 
 
 def beside_line_um(path: Path) -> float:

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from fecallab.imaging.motility.decide import judge_rest, swimming_stretches
-from fecallab.imaging.motility.doubts import comes_with_a_nudge, may_be_carried, near_stream
-from fecallab.imaging.motility.evidence import Surroundings
+from fecallab.imaging.motility.doubts import may_be_carried, near_stream
+from fecallab.imaging.motility.evidence import Surroundings, comes_with_a_nudge
 from fecallab.imaging.motility.exchange import untangled
 from fecallab.imaging.motility.link import Track
 from fecallab.imaging.motility.paths import path_of, seen_whole
