@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from fecallab.imaging.detect.absorption import ground_of
 from fecallab.imaging.detect.features import NAMES
-from fecallab.imaging.detect.propose import candidates
+from fecallab.imaging.detect.propose import LEAST_LENGTH_UM, candidates
 from fecallab.imaging.detect.reliefs import relief
 from fecallab.imaging.detect.search import Found
 from fecallab.imaging.detect.sketches import sketch
@@ -146,11 +146,13 @@ def _told(field: Field) -> tuple[Found, NDArray[np.intp]]:
 def label(ellipses: Ellipses, field: Field) -> NDArray[np.intp]:
     """Return 1 for outlines that fit something known that counts, 0 for wrong ones, -1 for near misses.
 
-    Where nothing fits a thing, what is near it counts as right: it leads the eye there all the same.
+    Where nothing fits a thing, what is near it counts as right: it leads the eye there all the same. What is too small
+    to be proposed is never wrong: no number that is learnt from knows a size, and a grain of debris may be built as a
+    small body is.
     """
     x, y = ellipses.x, ellipses.y
     length_um, width_um = (2 * axis * field.um_per_px for axis in (ellipses.half_long, ellipses.half_short))
-    told = np.zeros(len(x), np.intp)
+    told = np.where(length_um < LEAST_LENGTH_UM, -1, 0).astype(np.intp)
     for one in field.known:
         if not one.counts:
             continue

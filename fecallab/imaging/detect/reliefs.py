@@ -26,7 +26,8 @@ _BROWNS = (
     (1.0, 1.0, 1.0),
     (0.7, 0.6, 0.9),
 )
-_GRAIN_UM = (1.0, 7.0)
+_GRAIN_UM = (1.0, 5.0)
+"""Before a lot of up to 1.2: under 6 µm in the end, or a grain would be drawn as a small solid body is."""
 _MOST_UM, _LEAST_UM, _LEAST_PX = 130.0, 9.0, 16.0
 
 
@@ -70,6 +71,7 @@ def relief(
     look_alikes: int | None = None,
     flakes: int = 0,
     bubbles: int = 0,
+    without: int | None = None,
 ) -> tuple[NDArray[np.uint8], list[Sketched]]:
     """Draw a field.
 
@@ -86,6 +88,8 @@ def relief(
         Bubbles, drops and starch; none to three by lot when left out.
     flakes, bubbles : int
         Angular flakes and thick black bubbles; the rest of the field is the same with them and without.
+    without : int, optional
+        Number in `truth` of a thing that is left out of the picture, all else being the same: what differs is the thing.
 
     Returns
     -------
@@ -107,7 +111,10 @@ def relief(
     truth: list[Sketched] = []
     more = int(rng.integers(0, 4)) if look_alikes is None else look_alikes
     for counts in [False] * more + [True] * things:
+        before = (slide.dye.copy(), slide.height.copy()) if len(truth) == without else None
         _place(slide, truth, counts)
+        if before is not None:
+            slide.dye, slide.height = before
     for _ in range(int(rng.poisson(0.5 + 2 * crowding * area))):
         (_thread, _clump)[int(rng.integers(2))](slide)
     return _photograph(slide), truth

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -99,6 +101,15 @@ def test_where_nothing_fits_a_thing_what_is_near_it_counts_as_right() -> None:
     look_alike = one(200, 60, 40, 30, 0)
     assert label(ellipses_joined([fits, near, far, look_alike]), field).tolist() == [1, -1, 0, 0]
     assert label(ellipses_joined([near, far, look_alike]), field).tolist() == [1, 0, 0]
+
+
+def test_what_is_too_small_to_be_proposed_teaches_neither_right_nor_wrong() -> None:
+    """At 0.2 µm per pixel a grain of 6 µm is built and as large in the picture as a body of 15 µm at 0.5."""
+    field = Field(np.zeros((200, 200, 3), np.uint8), 0.2, (), "sketch", 0.0)
+    grain, larger = one(60, 60, 15, 12, 0), one(60, 60, 18, 12, 0)
+    assert label(ellipses_joined([grain, larger]), field).tolist() == [-1, 0]
+    small = Known(True, 60.0, 60.0, 6.2, 5.0)
+    assert label(grain, replace(field, known=(small,))).tolist() == [1]
 
 
 def test_lessons_name_what_outlines_lie_on_and_are_the_same_each_time() -> None:

@@ -34,6 +34,19 @@ def test_the_same_seed_draws_the_same_field() -> None:
     assert first[1] == again[1]
 
 
+def test_left_out_a_thing_is_gone_and_all_else_stays() -> None:
+    draw = {"width_px": 300, "height_px": 220, "things": 3, "look_alikes": 1}
+    whole, truth = relief(3, 0.15, **draw)
+    y, x = np.mgrid[:220, :300]
+    for k, one in enumerate(truth):
+        less, same = relief(3, 0.15, without=k, **draw)
+        assert same == truth
+        away = np.hypot(x - one.x_px, y - one.y_px) * 0.5 / (0.5 * one.length_um)
+        change = np.abs(whole.astype(int) - less).max(axis=2)
+        assert np.percentile(change[away < 1], 95) > 8
+        assert np.median(change[away > 2]) == 0
+
+
 @pytest.mark.parametrize("share", [0.15, 0.35, 0.6])
 def test_debris_is_strewn_over_the_share_that_is_asked_for(share: float) -> None:
     """It lies loosely: from a quarter to a half of that share is covered."""
@@ -41,6 +54,24 @@ def test_debris_is_strewn_over_the_share_that_is_asked_for(share: float) -> None
     slide = _Slide(np.random.default_rng(0), 0.5, np.zeros((*empty.shape, 3), np.float32), empty)
     _heaps(slide, share)
     assert 0.2 * share < (slide.dye.max(axis=2) > 0.02).mean() < 0.5 * share
+
+
+def test_no_grain_of_debris_is_as_long_as_the_smallest_organism(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A grain is a smooth oval, as a small solid body is: only its length tells it. Under 6 µm, 8 are looked for."""
+    halves: list[float] = []
+    whole = _Slide.box
+
+    def box(slide: _Slide, x: float, y: float, reach_um: float):
+        halves.append(reach_um / 1.1)
+        return whole(slide, x, y, reach_um)
+
+    monkeypatch.setattr(_Slide, "box", box)
+    for seed in range(6):
+        empty = np.zeros((290, 380), np.float32)
+        slide = _Slide(np.random.default_rng(seed), 0.5, np.zeros((*empty.shape, 3), np.float32), empty)
+        _heaps(slide, 0.35)
+    assert len(halves) > 1000
+    assert 4 < 2 * max(halves) < 6
 
 
 def test_look_alikes_are_told_from_organisms() -> None:
