@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from fecallab.imaging.detect.absorption import ground_of
 from fecallab.imaging.detect.features import NAMES
-from fecallab.imaging.detect.propose import LEAST_LENGTH_UM, candidates
+from fecallab.imaging.detect.propose import candidates
 from fecallab.imaging.detect.reliefs import relief
 from fecallab.imaging.detect.search import Found
 from fecallab.imaging.detect.sketches import sketch
@@ -24,6 +24,8 @@ _SMALL = (*ROUND_BODIES, "tritrichomonas_troph")
 CROWDING = (0.0, 0.15, 0.35, 0.6)
 _CENTRE, _AXES = 0.12, 0.18
 _NEAR_CENTRE, _NEAR_AXES = 0.35, 0.45
+_TOO_SMALL_UM = 6.5
+"""So small an outline is not proposed even when it was drawn a tenth too small (own choice)."""
 
 
 @dataclass(frozen=True)
@@ -152,7 +154,7 @@ def label(ellipses: Ellipses, field: Field) -> NDArray[np.intp]:
     """
     x, y = ellipses.x, ellipses.y
     length_um, width_um = (2 * axis * field.um_per_px for axis in (ellipses.half_long, ellipses.half_short))
-    told = np.where(length_um < LEAST_LENGTH_UM, -1, 0).astype(np.intp)
+    told = np.where(length_um < _TOO_SMALL_UM, -1, 0).astype(np.intp)
     for one in field.known:
         if not one.counts:
             continue

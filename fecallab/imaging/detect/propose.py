@@ -28,8 +28,9 @@ from fecallab.imaging.samples import PictureArray
 LEAST_UM_PER_PX, MOST_UM_PER_PX = 0.02, 6.0
 """Scales that a picture may have; made for 0.1 to 2 µm per pixel."""
 _SAME_CENTRE, _SAME_AXES, _AS_SURE = 0.25, 0.2, 1.15
-LEAST_LENGTH_UM = 6.5
-"""Shorter outlines are not proposed: 8 µm, the smallest that is looked for, less the error of so small a one."""
+LEAST_LENGTH_UM = 7.2
+"""Shorter outlines are not proposed: 8 µm, the smallest that is looked for, less a tenth, about the error of so small a
+one (95 in 100)."""
 Progress = Callable[[int, int], None]
 
 
