@@ -38,7 +38,7 @@ def detect(
     host: str = typer.Option("", help="Host, for the words beside each proposal: bearded dragon …"),
     as_json: bool = JSON,
 ) -> None:
-    """Propose where to look: outlines that could be an organism. You decide; nothing is counted."""
+    """Propose where to look: outlines from 8 µm on that could be an organism. You decide; nothing is counted."""
     from fecallab.imaging.read import probe
 
     scale = number_or_none(um_per_px, "--um-per-px", low=1e-4, high=1e4)

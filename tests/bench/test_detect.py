@@ -39,7 +39,11 @@ Row = tuple[float, list[tuple[Field, Detection]]]
 def field(style: str, crowding: float, k: int) -> Field:
     if style == "stamp":
         return stamped_field(FIRST_SEED + k, crowding, um_per_px=(0.5, 0.3, 0.65, 0.5)[k % 4])
-    return training_field(FIRST_SEED + 1000 * int(100 * crowding) + k, style, crowding)
+    return training_field(seed_of(crowding, k), style, crowding)
+
+
+def seed_of(crowding: float, k: int) -> int:
+    return FIRST_SEED + 1000 * int(100 * crowding) + k
 
 
 def counts(found: Detection, truth: Field, threshold: float) -> tuple[int, int, int]:
@@ -57,8 +61,7 @@ def contrasts(truth: Field, k: int) -> np.ndarray:
     found = np.full(len(truth.known), np.nan)
     for j, one in enumerate(truth.known):
         if one.counts:
-            seed = FIRST_SEED + 1000 * int(100 * truth.crowding) + k
-            less = relief(seed, truth.crowding, um_per_px=truth.um_per_px, without=j)[0]
+            less = relief(seed_of(truth.crowding, k), truth.crowding, um_per_px=truth.um_per_px, without=j)[0]
             change = ndimage.gaussian_filter(truth.pixels.mean(axis=2) - less.mean(axis=2), 1)
             turn, um = np.radians(one.angle_deg), truth.um_per_px
             u, v = (
@@ -139,7 +142,7 @@ def test_accuracy_by_style_and_crowding(benchmark: Any) -> None:
 
 
 def large_field(style: str, crowding: float, k: int) -> Field:
-    seed = FIRST_SEED + 500_000 + 1000 * int(100 * crowding) + k
+    seed = 500_000 + seed_of(crowding, k)
     if style == "stamp":
         return stamped_field(seed, crowding, width=2048, height=1536, things=40)
     draw = {"sketch": sketch, "relief": relief}[style]

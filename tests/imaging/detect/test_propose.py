@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
 from fecallab.domain.errors import BadInput
 from fecallab.imaging.detect import propose
 from fecallab.imaging.detect.absorption import ground_of
-from fecallab.imaging.detect.propose import candidates
+from fecallab.imaging.detect.propose import LEAST_LENGTH_UM, candidates
 from fecallab.imaging.detect.sketches import sketch
+from fecallab.reference.organisms import organisms
 
 
 def ring(
@@ -42,6 +45,30 @@ def test_a_thin_walled_ellipse_is_proposed_first_with_its_axes(
     assert best.width_um == pytest.approx(width_um, rel=off)
     if length_um > 1.25 * width_um:
         assert abs((best.angle_deg - 30 + 90) % 180 - 90) < 6
+
+
+@pytest.mark.parametrize(("um_per_px", "proposed"), [(0.14, True), (0.1, False)])
+def test_a_body_of_eight_micrometres_is_proposed_and_one_of_six_is_not(
+    um_per_px: float, proposed: bool
+) -> None:
+    """The same picture, 60 pixels long, told to be of another scale: size alone decides."""
+    same = ring(12, 10, 30, 0.2)
+    sure = propose(same, um_per_px).proposals
+    assert any(np.hypot(one.x_px - 149.5, one.y_px - 149.5) < 6 for one in sure) == proposed
+    assert all(one.length_um >= 7.2 for one in propose(same, um_per_px, threshold=0.0).proposals)
+
+
+def test_the_docs_name_the_groups_that_are_too_small_to_be_proposed() -> None:
+    largest: dict[str, float] = {}
+    for one in organisms():
+        if one.length_um is not None:
+            largest[one.group] = max(largest.get(one.group, 0.0), one.length_um[1])
+    never = {group for group, length in largest.items() if length < LEAST_LENGTH_UM}
+    assert never == {"cryptosporidium", "microsporidian"}
+    page = (Path(__file__).parents[3] / "docs" / "proposals.md").read_text(encoding="utf-8")
+    told = page.split("**Never proposed:**")[1].split("\n\n")[0].lower()
+    assert all(group in told for group in never)
+    assert f"{LEAST_LENGTH_UM:g} µm" in told
 
 
 def test_of_a_pale_body_with_a_dark_core_the_whole_is_proposed_and_only_once() -> None:
